@@ -1,0 +1,1 @@
+"""Plan, record, reconcile and show the polling-place work of a county election office."""

@@ -1,0 +1,1 @@
+"""What a county is: sites, station types, fleet, calendar and rules, as frozen values."""

@@ -1,0 +1,1 @@
+"""In-person voters per site and quarter hour, with a range."""

@@ -1,0 +1,1 @@
+"""Waiting: formulas, simulation, and the numbers of stations that keep waits within the limit."""

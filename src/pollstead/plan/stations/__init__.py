@@ -1,0 +1,1 @@
+"""From station types and counts to stations with ids, and from stations to serials."""

@@ -1,0 +1,1 @@
+"""How much of each supply goes to each site."""

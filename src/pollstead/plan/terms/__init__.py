@@ -1,0 +1,1 @@
+"""The values that pass between the parts of the plan."""

@@ -1,0 +1,1 @@
+"""Expected against observed: every difference kept and explained."""

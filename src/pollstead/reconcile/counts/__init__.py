@@ -1,0 +1,1 @@
+"""Closing counts: the balance equations and their differences."""

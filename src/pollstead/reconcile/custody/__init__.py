@@ -1,0 +1,1 @@
+"""Who had what when: hand-offs and where they do not join."""

@@ -1,0 +1,1 @@
+"""Opening: what was expected at the doors against what was seen."""

@@ -1,0 +1,1 @@
+"""Ready to open? Joined ledgers of what is done, open and unknown."""

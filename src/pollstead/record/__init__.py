@@ -1,0 +1,1 @@
+"""The record of the day: events, canonical bytes, keys, chains, merge and fold."""

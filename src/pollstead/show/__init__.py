@@ -1,0 +1,1 @@
+"""What people see: packets, drawings, charts, the web app, exports."""

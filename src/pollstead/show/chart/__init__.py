@@ -1,0 +1,1 @@
+"""Charts for print and for pages without script."""

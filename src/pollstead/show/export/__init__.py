@@ -1,0 +1,1 @@
+"""Tables and open formats for other programs."""

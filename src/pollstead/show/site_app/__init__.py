@@ -1,0 +1,1 @@
+"""The bundle and the small interpreter that a site's tablet runs."""

@@ -1,0 +1,1 @@
+"""One schema that keeps snapshots, events and plan versions."""

@@ -1,0 +1,1 @@
+"""Long jobs in a child process: progress, cancel, restart."""
