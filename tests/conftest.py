@@ -1,0 +1,90 @@
+"""What every test shares: the fault seed of the run, the browser, and how hypothesis works here."""
+
+from __future__ import annotations
+
+import os
+import random
+import secrets
+import shutil
+from collections.abc import Sequence
+
+import hypothesis
+import pytest
+
+FAULT_SEED = "POLLSTEAD_FAULT_SEED"
+NO_BROWSER = "POLLSTEAD_NO_BROWSER"
+BROWSER_ARGUMENTS = (
+    "--no-sandbox",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
+
+# No test may depend on how fast the machine is.
+hypothesis.settings.register_profile(
+    "pollstead",
+    deadline=None,
+    max_examples=30,
+    print_blob=True,
+    suppress_health_check=[hypothesis.HealthCheck.too_slow],
+)
+hypothesis.settings.load_profile("pollstead")
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Choose the fault seed once, before worker processes start, so that all of them share it."""
+    os.environ.setdefault(FAULT_SEED, str(secrets.randbelow(2**31)))
+
+
+def pytest_report_header(config: pytest.Config) -> list[str]:
+    """Print the fault seed, and what was left out on request."""
+    lines = [f"fault seed {os.environ[FAULT_SEED]} (repeat with {FAULT_SEED}={os.environ[FAULT_SEED]})"]
+    if os.environ.get(NO_BROWSER):
+        lines.append("browser tests are left out: --no-browser was given")
+    return lines
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, exitstatus: int) -> None:
+    """Say the fault seed again beside failures, where it is needed and where -q hid the header."""
+    if exitstatus != 0:
+        terminalreporter.write_line(f"fault seed {os.environ[FAULT_SEED]}")
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Leave browser tests out only where that was asked for, and count them as deselected."""
+    if not os.environ.get(NO_BROWSER):
+        return
+    left_out = [item for item in items if item.get_closest_marker("browser")]
+    if left_out:
+        config.hook.pytest_deselected(items=left_out)
+        items[:] = [item for item in items if not item.get_closest_marker("browser")]
+
+
+@pytest.fixture(scope="session")
+def fault_seed() -> int:
+    """The seed of this run's planted faults; fresh each run unless POLLSTEAD_FAULT_SEED is set."""
+    return int(os.environ[FAULT_SEED])
+
+
+@pytest.fixture
+def fault_random(fault_seed: int, request: pytest.FixtureRequest) -> random.Random:
+    """Random numbers of this test alone: the same for one fault seed, in whatever order tests run."""
+    return random.Random(f"{fault_seed}:{request.node.nodeid}")
+
+
+@pytest.fixture(scope="session")
+def chromium() -> str:
+    """The path of Chromium; the test fails, and is not skipped, where there is none."""
+    named = os.environ.get("POLLSTEAD_CHROMIUM")
+    found = named or next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "chrome"))), None)
+    if not found:
+        pytest.fail("no Chromium: run ./run test, which installs it on Debian, or set POLLSTEAD_CHROMIUM")
+    return found
+
+
+@pytest.fixture(scope="session")
+def chromium_arguments() -> Sequence[str]:
+    """Options with which Chromium starts quietly and asks nothing from outside."""
+    return BROWSER_ARGUMENTS

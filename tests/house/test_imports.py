@@ -1,0 +1,128 @@
+"""The house keeps its walls: what may be imported where, and what a pure part may touch."""
+
+from __future__ import annotations
+
+import ast
+import json
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[2]
+PACKAGE = ROOT / "src" / "pollstead"
+PURE = ("plan", "reconcile")
+
+FORBIDDEN_MODULES = frozenset(
+    "os io socket ssl time pathlib sqlite3 subprocess threading multiprocessing asyncio tempfile shutil glob "
+    "secrets uuid random importlib logging http urllib platform locale getpass signal".split()
+)
+FORBIDDEN_CALLS = frozenset("open input print exec eval __import__ breakpoint globals".split())
+FORBIDDEN_METHODS = frozenset(
+    "now utcnow today read_text write_text read_bytes write_bytes tofile fromfile".split()
+)
+SEEDED_RANDOM = frozenset("Generator SeedSequence PCG64 PCG64DXSM Philox default_rng BitGenerator".split())
+HEAVY = ("alembic", "granian", "litestar", "llvmlite", "numba", "numpy", "sqlalchemy", "typst")
+
+
+def impurities(source: str) -> list[str]:
+    """Everything in `source` that reaches a file, a socket, the clock or state outside its arguments."""
+    found = []
+    for node in ast.walk(ast.parse(source)):
+        line = getattr(node, "lineno", 0)
+        if isinstance(node, ast.Import):
+            names = [alias.name for alias in node.names]
+        elif isinstance(node, ast.ImportFrom):
+            names = [node.module or ""]
+            if node.module == "numpy":
+                names += [f"numpy.{alias.name}" for alias in node.names if alias.name == "random"]
+        else:
+            names = []
+        found += [f"{line}: imports {name}" for name in names if name.split(".")[0] in FORBIDDEN_MODULES]
+        if isinstance(node, ast.Global):
+            found.append(f"{line}: global {', '.join(node.names)}")
+        if isinstance(node, ast.Call):
+            called = node.func
+            if isinstance(called, ast.Name) and called.id in FORBIDDEN_CALLS:
+                found.append(f"{line}: calls {called.id}()")
+            if isinstance(called, ast.Attribute) and called.attr in FORBIDDEN_METHODS:
+                found.append(f"{line}: calls .{called.attr}()")
+        if (
+            isinstance(node, ast.Attribute)
+            and isinstance(node.value, ast.Attribute)
+            and node.value.attr == "random"
+            and node.attr not in SEEDED_RANDOM
+        ):
+            found.append(f"{line}: uses the shared random state .random.{node.attr}")
+    return found
+
+
+@pytest.mark.parametrize("part", PURE)
+def test_plan_and_reconcile_touch_nothing_outside(part: str) -> None:
+    """Plan and reconcile reach no file, socket, clock, environment or shared random state."""
+    modules = sorted((PACKAGE / part).rglob("*.py"))
+    assert modules
+    faults = [
+        f"{module.relative_to(ROOT)}:{fault}"
+        for module in modules
+        for fault in impurities(module.read_text(encoding="utf-8"))
+    ]
+    assert not faults, "\n".join(faults)
+
+
+@pytest.mark.parametrize(
+    "source",
+    [
+        "import os",
+        "from pathlib import Path",
+        "import os.path as p",
+        "from datetime import datetime\nx = datetime.now()",
+        "import datetime as dt\nx = dt.date.today()",
+        "import random\nx = random.random()",
+        "import numpy as np\nx = np.random.rand(3)",
+        "def f():\n    import sqlite3",
+        "x = open('a')",
+        "def f():\n    global x\n    x = 1",
+    ],
+)
+def test_each_way_out_of_a_pure_part_is_noticed(source: str) -> None:
+    """The check of pure parts does fail for each way to reach outside."""
+    assert impurities(source)
+
+
+def test_seeded_random_numbers_are_pure() -> None:
+    """A generator made from a seed that comes in is not taken for shared state."""
+    assert impurities("import numpy as np\nx = np.random.Generator(np.random.PCG64(7))") == []
+
+
+def test_every_part_of_the_plan_stands_in_the_contract() -> None:
+    """A new part of the plan cannot be added without the import contract that keeps it independent."""
+    with (ROOT / "pyproject.toml").open("rb") as stream:
+        contracts = tomllib.load(stream)["tool"]["importlinter"]["contracts"]
+    [layers] = [contract["layers"] for contract in contracts if contract["id"] == "layers"]
+    listed = {name.strip(" ()") for layer in layers for name in layer.split("|")}
+    parts = {path.parent.name for path in (PACKAGE / "plan").glob("*/__init__.py")}
+    assert {f"pollstead.plan.{part}" for part in parts} <= listed
+    tops = {path.parent.name for path in PACKAGE.glob("*/__init__.py")} - {"plan"}
+    assert {f"pollstead.{top}" for top in tops} <= listed
+
+
+def test_plan_package_itself_is_empty() -> None:
+    """Importing one part of the plan loads no other: plan/__init__.py has no code."""
+    assert (PACKAGE / "plan" / "__init__.py").read_text(encoding="utf-8").strip() == ""
+
+
+def test_help_loads_no_heavy_library() -> None:
+    """Asking the command line for help imports no solver, web server, database or print library."""
+    program = (
+        "import json, sys\n"
+        "from pollstead.cli.main import main\n"
+        "sys.argv = ['pollstead', '--help']\n"
+        "try:\n    main()\nexcept SystemExit as end:\n    assert not end.code, end.code\n"
+        f"print(json.dumps([name for name in {HEAVY!r} if name in sys.modules]))\n"
+    )
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    assert json.loads(done.stdout.splitlines()[-1]) == []
