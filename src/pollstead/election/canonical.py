@@ -146,6 +146,8 @@ def _write_mapping(mapping: Mapping[Any, Any], out: list[str], place: str) -> No
 
 def _plain(value: Any) -> Any:
     """Turn an array, date, enumeration or other value into plain JSON types."""
+    if isinstance(value, Mapping):
+        return dict(value)
     # Recognised by its buffer, so that this module needs no array library.
     if hasattr(value, "dtype") and hasattr(value, "tobytes"):
         little = value.astype(value.dtype.newbyteorder("<"), copy=False)

@@ -1,0 +1,290 @@
+"""County rules: a closed registry in code; the county sets parameters, level, source, confirmation.
+
+Law, directive and local policy are data. An item that nobody confirmed prints "call the office".
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import enum
+
+from pollstead.election.values import Value, require, require_unique
+from pollstead.election.words import N_
+
+
+class RuleLevel(enum.StrEnum):
+    """Where a county's value of a rule comes from."""
+
+    LAW = "law"
+    DIRECTIVE = "directive"
+    POLICY = "policy"
+    ASSUMED = "assumed"
+
+
+class ParameterType(enum.StrEnum):
+    """What kind of value the rule's parameter is."""
+
+    WHOLE = "whole number"
+    SHARE = "share in parts per million"
+    YES_NO = "yes or no"
+    CHOICE = "choice"
+
+
+class Stricter(enum.StrEnum):
+    """Which direction of the parameter is stricter."""
+
+    LOWER = "lower"
+    HIGHER = "higher"
+    NEITHER = "neither"
+
+
+class Rule(Value, frozen=True, kw_only=True):
+    """One entry of the registry: what the parameter means, its default and where that is from."""
+
+    id: str
+    words: str
+    type: ParameterType
+    unit: str
+    default: int | str
+    citation: str
+    stricter: Stricter
+    who_decides: str
+    choices: tuple[str, ...] = ()
+
+
+_OUR_DEFAULT = "common practice, no source; varies by county"
+_OFFICIAL = "election official"
+
+REGISTRY: tuple[Rule, ...] = (
+    Rule(
+        id="wait-limit",
+        words=N_("Longest wait that a voter should have"),
+        type=ParameterType.WHOLE,
+        unit="min",
+        default=30,
+        citation="Presidential Commission on Election Administration, report of January 2014, p. 13",
+        stricter=Stricter.LOWER,
+        who_decides=_OFFICIAL,
+    ),
+    Rule(
+        id="wait-risk",
+        words=N_("Chance accepted that the day's longest wait passes the limit"),
+        type=ParameterType.SHARE,
+        unit="ppm",
+        default=50_000,
+        citation=_OUR_DEFAULT,
+        stricter=Stricter.LOWER,
+        who_decides=_OFFICIAL,
+    ),
+    Rule(
+        id="accessible-stations",
+        words=N_("Accessible voting stations at each site, at least"),
+        type=ParameterType.WHOLE,
+        unit="stations",
+        default=1,
+        citation="52 U.S.C. 21081(a)(3)(B) (Help America Vote Act, section 301)",
+        stricter=Stricter.HIGHER,
+        who_decides="counsel",
+    ),
+    Rule(
+        id="accessible-share",
+        words=N_("Share of voters who use an accessible voting station"),
+        type=ParameterType.SHARE,
+        unit="ppm",
+        default=20_000,
+        citation=_OUR_DEFAULT,
+        stricter=Stricter.HIGHER,
+        who_decides=_OFFICIAL,
+    ),
+    Rule(
+        id="opening-line-share",
+        words=N_("Share of the day's voters in line when the doors open"),
+        type=ParameterType.SHARE,
+        unit="ppm",
+        default=20_000,
+        citation=_OUR_DEFAULT,
+        stricter=Stricter.HIGHER,
+        who_decides=_OFFICIAL,
+    ),
+    Rule(
+        id="sheets-per-ballot",
+        words=N_("Sheets of paper that make one ballot"),
+        type=ParameterType.WHOLE,
+        unit="sheets",
+        default=1,
+        citation=_OUR_DEFAULT,
+        stricter=Stricter.NEITHER,
+        who_decides=_OFFICIAL,
+    ),
+    Rule(
+        id="clock-differs",
+        words=N_("When a device's clock or date differs"),
+        type=ParameterType.CHOICE,
+        unit="",
+        default="device out of service",
+        citation=_OUR_DEFAULT,
+        stricter=Stricter.NEITHER,
+        who_decides=_OFFICIAL,
+        choices=("device out of service", "record and go on"),
+    ),
+    Rule(
+        id="seal-differs",
+        words=N_("When a seal's number differs or a seal is not there"),
+        type=ParameterType.CHOICE,
+        unit="",
+        default="device out of service",
+        citation=_OUR_DEFAULT,
+        stricter=Stricter.NEITHER,
+        who_decides=_OFFICIAL,
+        choices=("device out of service", "record and go on"),
+    ),
+    Rule(
+        id="serial-differs",
+        words=N_("When a device's serial differs"),
+        type=ParameterType.CHOICE,
+        unit="",
+        default="device out of service",
+        citation=_OUR_DEFAULT,
+        stricter=Stricter.NEITHER,
+        who_decides=_OFFICIAL,
+        choices=("device out of service", "record and go on"),
+    ),
+    Rule(
+        id="counter-not-as-expected",
+        words=N_("When a counter at opening is not as expected"),
+        type=ParameterType.CHOICE,
+        unit="",
+        default="device out of service",
+        citation="VVSG 2.0 (EAC, 2021), requirement 1.1.3-B: counters at zero before first opening",
+        stricter=Stricter.NEITHER,
+        who_decides=_OFFICIAL,
+        choices=("device out of service", "record and go on"),
+    ),
+    Rule(
+        id="second-person-at-opening",
+        words=N_("A second person enters opening numbers"),
+        type=ParameterType.YES_NO,
+        unit="",
+        default="yes",
+        citation=_OUR_DEFAULT,
+        stricter=Stricter.NEITHER,
+        who_decides=_OFFICIAL,
+        choices=("yes", "no"),
+    ),
+    Rule(
+        id="second-person-at-closing",
+        words=N_("A second person enters closing numbers"),
+        type=ParameterType.YES_NO,
+        unit="",
+        default="yes",
+        citation=_OUR_DEFAULT,
+        stricter=Stricter.NEITHER,
+        who_decides=_OFFICIAL,
+        choices=("yes", "no"),
+    ),
+    Rule(
+        id="fled-ballots",
+        words=N_("A ballot whose voter left before casting it"),
+        type=ParameterType.CHOICE,
+        unit="",
+        default="held, not cast",
+        citation=_OUR_DEFAULT,
+        stricter=Stricter.NEITHER,
+        who_decides="counsel",
+        choices=("held, not cast", "cast by workers"),
+    ),
+    Rule(
+        id="counts-at-closing",
+        words=N_("How often a count is repeated before the difference travels"),
+        type=ParameterType.WHOLE,
+        unit="times",
+        default=2,
+        citation=_OUR_DEFAULT,
+        stricter=Stricter.NEITHER,
+        who_decides=_OFFICIAL,
+    ),
+    Rule(
+        id="ballot-surplus",
+        words=N_("Ballots beyond the planned number of voters"),
+        type=ParameterType.SHARE,
+        unit="ppm",
+        default=250_000,
+        citation=_OUR_DEFAULT,
+        stricter=Stricter.HIGHER,
+        who_decides=_OFFICIAL,
+    ),
+    Rule(
+        id="spare-share",
+        words=N_("Devices held back as spares"),
+        type=ParameterType.SHARE,
+        unit="ppm",
+        default=50_000,
+        citation=_OUR_DEFAULT,
+        stricter=Stricter.HIGHER,
+        who_decides=_OFFICIAL,
+    ),
+    Rule(
+        id="openers",
+        words=N_("People who can each open the building"),
+        type=ParameterType.WHOLE,
+        unit="people",
+        default=2,
+        citation=_OUR_DEFAULT,
+        stricter=Stricter.HIGHER,
+        who_decides=_OFFICIAL,
+    ),
+)
+
+BY_ID = {rule.id: rule for rule in REGISTRY}
+
+
+class RuleSetting(Value, frozen=True, kw_only=True):
+    """The county's own value of a rule; `confirmed_by` empty means nobody has confirmed it."""
+
+    rule: str
+    value: int | str
+    level: RuleLevel = RuleLevel.POLICY
+    source: str = ""
+    confirmed_by: str = ""
+    effective_from: dt.date | None = None
+
+    def __post_init__(self) -> None:
+        require(self.rule in BY_ID, f"rule must be one of {', '.join(sorted(BY_ID))}, got {self.rule!r}")
+        rule = BY_ID[self.rule]
+        if rule.choices:
+            require(
+                self.value in rule.choices,
+                f"rule {rule.id!r} must be one of {', '.join(rule.choices)}, got {self.value!r}",
+            )
+        elif not isinstance(self.value, int) or isinstance(self.value, bool) or self.value < 0:
+            raise ValueError(f"rule {rule.id!r} must be a whole number >= 0, got {self.value!r}")
+
+
+class CountyRules(Value, frozen=True, kw_only=True):
+    """All settings of one county; what is not set answers with the registry's default, assumed."""
+
+    settings: tuple[RuleSetting, ...] = ()
+
+    def __post_init__(self) -> None:
+        require_unique(tuple(s.rule for s in self.settings), "county rules")
+
+    def setting(self, rule_id: str) -> RuleSetting:
+        """The county's setting, or the registry's default with level ``assumed``."""
+        for setting in self.settings:
+            if setting.rule == rule_id:
+                return setting
+        return RuleSetting(rule=rule_id, value=BY_ID[rule_id].default, level=RuleLevel.ASSUMED)
+
+    def whole(self, rule_id: str) -> int:
+        """The value of a whole-number or share rule."""
+        value = self.setting(rule_id).value
+        if not isinstance(value, int):
+            raise TypeError(f"rule {rule_id!r} is not a number, got {value!r}")
+        return value
+
+    def choice(self, rule_id: str) -> str:
+        """The value of a choice or yes-or-no rule."""
+        value = self.setting(rule_id).value
+        if not isinstance(value, str):
+            raise TypeError(f"rule {rule_id!r} is not a choice, got {value!r}")
+        return value

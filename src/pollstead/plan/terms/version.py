@@ -1,0 +1,233 @@
+"""A plan version: everything the plan says, whole numbers and text only, so that its digest is exact."""
+
+from __future__ import annotations
+
+import datetime as dt
+import enum
+
+from pollstead.election.county import Assumption, FixedValue
+from pollstead.election.notice import Notice
+from pollstead.election.station_type import EntryPolicy, Moment, NumberPolicy
+from pollstead.election.values import Value
+from pollstead.plan.terms.demand import SiteDayDemand
+from pollstead.plan.terms.part import Effort, Reason
+
+
+class StageCount(Value, frozen=True, kw_only=True):
+    """How many stations of one type a site gets; `fixed` when a person set it, with the reason."""
+
+    station_type: str
+    step: str
+    count: int
+    fixed: bool = False
+    reason: str = ""
+    computed: int | None = None
+
+
+class WhatIf(Value, frozen=True, kw_only=True):
+    """One change and what it does: chance that the longest wait passes the limit, 95 % longest wait."""
+
+    change: str
+    count: int | None = None
+    risk_ppm: int
+    p95_longest_wait_ms: int
+
+
+class WaitReport(Value, frozen=True, kw_only=True):
+    """What the simulation of a site says, with the days used and the interval of the risk."""
+
+    limit_ms: int
+    risk_ppm: int
+    low_ppm: int
+    high_ppm: int
+    days_used: int
+    mean_wait_ms: int
+    p50_longest_wait_ms: int
+    p95_longest_wait_ms: int
+    binding: str
+    meets_limit: bool
+    what_ifs: tuple[WhatIf, ...] = ()
+
+
+class ExpectedSeal(Value, frozen=True, kw_only=True):
+    """One position of a seal on a closure: what kind, what to do with the number, number if known.
+
+    `number` is empty while it is not yet recorded. It never leaves the plan except into the
+    expected list and private side objects.
+    """
+
+    closure: str
+    name: str
+    position: int
+    seal_kind: str
+    number_policy: NumberPolicy
+    entry: EntryPolicy
+    applied: Moment
+    checked: tuple[Moment, ...]
+    cut: Moment | None
+    number: str = ""
+
+
+class PartOfStation(Value, frozen=True, kw_only=True):
+    """A part of a station: a serial from the fleet, or a count; `device` is "" while unassigned."""
+
+    part: str
+    name: str
+    quantity: int
+    device: str = ""
+    serial: str = ""
+    tag: str = ""
+    cart: str = ""
+    lifetime_counter: int | None = None
+    memory_devices: tuple[str, ...] = ()
+    by_serial: bool = False
+    fixed: bool = False
+
+
+class Station(Value, frozen=True, kw_only=True):
+    """One station with its id, number, parts and seals."""
+
+    id: str
+    station_type: str
+    number: int
+    parts: tuple[PartOfStation, ...] = ()
+    seals: tuple[ExpectedSeal, ...] = ()
+
+
+class PackingLine(Value, frozen=True, kw_only=True):
+    """A thing to pack and how many; `group` says where it stands on the list, `tag` what to look for."""
+
+    group: str
+    item: str
+    quantity: int
+    unit: str = "each"
+    tags: tuple[str, ...] = ()
+    why: str = ""
+
+
+class RunStep(Value, frozen=True, kw_only=True):
+    """A set-up step with its earliest times, in minutes from the start of its part of the run sheet."""
+
+    id: str
+    words: str
+    when: Moment
+    station_type: str
+    starts_min: int
+    ends_min: int
+    people: int
+    critical: bool
+    times: int = 1
+    caution: str = ""
+
+
+class SealNeed(Value, frozen=True, kw_only=True):
+    """Seals of one kind needed at a moment, and why."""
+
+    seal_kind: str
+    moment: Moment
+    quantity: int
+
+
+class SitePlan(Value, frozen=True, kw_only=True):
+    """The plan of one site."""
+
+    site: str
+    name: str
+    kind: str
+    demand: tuple[SiteDayDemand, ...]
+    counts: tuple[StageCount, ...]
+    waits: WaitReport | None
+    stations: tuple[Station, ...] = ()
+    packing: tuple[PackingLine, ...] = ()
+    run_sheet: tuple[RunStep, ...] = ()
+    seal_needs: tuple[SealNeed, ...] = ()
+    assumptions: tuple[Assumption, ...] = ()
+    reasons: tuple[Reason, ...] = ()
+
+
+class Spare(Value, frozen=True, kw_only=True):
+    """A device held back, not at any site."""
+
+    device: str
+    kind: str
+    serial: str
+    tag: str = ""
+
+
+class KindTotal(Value, frozen=True, kw_only=True):
+    """Devices of a kind: planned at sites, owned, held back, short (planned more than owned)."""
+
+    kind: str
+    planned: int
+    owned: int | None
+    spares: int
+    short: int
+
+
+class EngineVersion(Value, frozen=True, kw_only=True):
+    """A library or program whose version can change a result."""
+
+    name: str
+    version: str
+
+
+class PlanVersion(Value, frozen=True, kw_only=True):
+    """One whole plan: f(snapshot, decisions, county rules, root seed, effort, engine versions)."""
+
+    snapshot: str
+    decisions: str
+    seed: int
+    effort: Effort
+    engines: tuple[EngineVersion, ...]
+    parent: str = ""
+    sites: tuple[SitePlan, ...] = ()
+    totals: tuple[KindTotal, ...] = ()
+    spares: tuple[Spare, ...] = ()
+    fixed: tuple[FixedValue, ...] = ()
+    assumptions: tuple[Assumption, ...] = ()
+    notices: tuple[Notice, ...] = ()
+    stopped_early: bool = False
+
+    def site(self, site_id: str) -> SitePlan:
+        """The plan of this site; raises KeyError naming it otherwise."""
+        for plan in self.sites:
+            if plan.site == site_id:
+                return plan
+        raise KeyError(f"the plan has no site {site_id!r}")
+
+
+class SheetKind(enum.StrEnum):
+    """The sheets of a site packet; the expected list is a separate print job."""
+
+    PACKING = "packing list"
+    RUN = "set-up run sheet"
+    OPENING = "opening sheet"
+    CLOSING = "closing sheet"
+    SEALS = "seal sheet"
+    BALANCE = "balance sheet"
+    EXPECTED = "expected list"
+
+
+class ExpectedItem(Value, frozen=True, kw_only=True):
+    """One thing expected to be found: ``serial``, ``seal``, ``counter``, ``clock``, ``report`` or
+    ``memory device`` of `subject`, at `moment`, in independent or compared entry."""
+
+    subject: str
+    station: str
+    device: str
+    what: str
+    moment: Moment
+    value: str
+    words: str
+    entry: EntryPolicy = EntryPolicy.INDEPENDENT
+    private: bool = False
+    second_person: bool = False
+
+
+class ExpectedList(Value, frozen=True, kw_only=True):
+    """What is expected at one site on one operating day; its salted digest is what gets signed."""
+
+    site: str
+    date: dt.date
+    plan: str
+    items: tuple[ExpectedItem, ...]

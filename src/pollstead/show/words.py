@@ -1,0 +1,88 @@
+"""One catalogue of words for pages, packets, scripts and the command line.
+
+The message ids are US English. A language is a gettext ``.po`` file under ``show/locale``, checked
+by a named human reader. Two pseudo-languages are made here: one longer and accented, one that runs
+right to left, to find text that cannot be translated or does not fit.
+"""
+
+from __future__ import annotations
+
+import functools
+import importlib.resources
+import re
+import string
+
+from pollstead.election.words import Message
+
+ENGLISH = "en-US"
+PSEUDO = "en-XA"
+PSEUDO_RTL = "ar-XB"
+
+_FIELD = re.compile(r"(\{[^{}]*\}|<[^<>]*>|&[a-z]+;|%\([a-z_]+\)s)")
+_ACCENTS = str.maketrans(
+    "aceinouyACEINOUYdlstDLST",
+    "áçéîñöúýÁÇÉÎÑÖÚÝđłšţĐŁŠŢ",
+)
+
+
+def languages() -> tuple[str, ...]:
+    """English first, then every language with a catalogue, then the two pseudo-languages."""
+    folder = importlib.resources.files("pollstead.show").joinpath("locale")
+    found = sorted(f.name[: -len(".po")] for f in folder.iterdir() if f.name.endswith(".po"))
+    return (ENGLISH, *found, PSEUDO, PSEUDO_RTL)
+
+
+def is_right_to_left(language: str) -> bool:
+    """Whether the language's script runs from right to left."""
+    return language.split("-")[0] in {"ar", "fa", "he", "ur", "yi"}
+
+
+@functools.cache
+def _catalogue(language: str) -> dict[str, str]:
+    from babel.messages.pofile import read_po
+
+    folder = importlib.resources.files("pollstead.show").joinpath("locale")
+    with folder.joinpath(f"{language}.po").open("rb") as stream:
+        catalogue = read_po(stream)
+    return {m.id: m.string for m in catalogue if isinstance(m.id, str) and m.id and isinstance(m.string, str)}
+
+
+def _expansion(length: int) -> float:
+    """How much longer a translation may be, by the length of the English (W3C, text size in translation)."""
+    for longest, factor in ((10, 2.5), (20, 1.9), (30, 1.7), (50, 1.5), (70, 1.4)):
+        if length <= longest:
+            return factor
+    return 1.3
+
+
+def pseudo(text: str) -> str:
+    """The accented, longer twin of `text`; ``{fields}`` and tags stay as they are."""
+    if not text.strip():
+        return text
+    pieces = _FIELD.split(text)
+    body = "".join(p if i % 2 else p.translate(_ACCENTS) for i, p in enumerate(pieces))
+    letters = sum(len(p) for p in pieces[::2])
+    missing = round(letters * (_expansion(letters) - 1)) - 2
+    filler = " ".join(["ôñé", "ţŵô", "ţĥŕéé", "ƒôûŕ", "ƒîṽé"] * (missing // 10 + 1))[
+        : max(missing, 0)
+    ].rstrip()
+    return f"[{body} {filler}]" if filler else f"[{body}]"
+
+
+def text(english: str, language: str = ENGLISH) -> str:
+    """`english` in `language`; what has no translation yet stays English."""
+    if language == ENGLISH or not english:
+        return english
+    if language in (PSEUDO, PSEUDO_RTL):
+        return pseudo(english)
+    return _catalogue(language).get(english) or english
+
+
+def fill(message: Message, language: str = ENGLISH) -> str:
+    """A message in `language` with its parameters; text parameters marked in the catalogue follow it."""
+    return text(message.template, language).format_map({p.name: p.value for p in message.params})
+
+
+def fields(template: str) -> tuple[str, ...]:
+    """The names of the ``{fields}`` of a template, in order."""
+    return tuple(name for _, name, _, _ in string.Formatter().parse(template) if name)
