@@ -18,6 +18,7 @@ import pytest
 
 import pollstead
 from pollstead.election.values import Value, frozen_array
+from pollstead.record.frozen_json import FrozenObject
 
 FROZEN_LEAVES = (
     bool,
@@ -33,6 +34,8 @@ FROZEN_LEAVES = (
     decimal.Decimal,
     fractions.Fraction,
 )
+# Classes that are no values but keep the same promise; each is shown below to refuse a change.
+FROZEN_OTHERWISE = (FrozenObject,)
 ENTRY_POINTS = ("__main__",)
 
 
@@ -52,7 +55,7 @@ def faults_of_type(kind: Any) -> list[str]:
     if origin is not None and isinstance(origin, type) and issubclass(origin, (Value, np.ndarray)):
         return []
     if isinstance(kind, type):
-        if kind in FROZEN_LEAVES or issubclass(kind, (enum.Enum, Value, np.ndarray)):
+        if kind in FROZEN_LEAVES or issubclass(kind, (enum.Enum, Value, np.ndarray, *FROZEN_OTHERWISE)):
             return []
         if issubclass(kind, msgspec.Struct):
             return [] if kind.__struct_config__.frozen else [f"{kind.__name__} is not frozen"]
@@ -103,3 +106,17 @@ def test_an_array_in_a_value_cannot_be_written() -> None:
     assert array[0] == 1
     with pytest.raises(ValueError, match="read-only"):
         array[0] = 2
+
+
+def test_the_free_part_of_an_event_cannot_change() -> None:
+    """A frozen object refuses every write, holds no list, and does not follow what it was made from."""
+    source = {"counts": [1, 2], "inner": {"a": 1}}
+    body = FrozenObject(source)
+    source["counts"].append(3)
+    source["inner"]["a"] = 2
+    assert body["counts"] == (1, 2)
+    assert body["inner"]["a"] == 1
+    with pytest.raises(TypeError):
+        body["counts"] = ()
+    with pytest.raises(AttributeError):
+        body.extra = 1
