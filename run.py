@@ -108,11 +108,20 @@ def run_quietly(command: list[str], doing: str, remedy: str) -> None:
     )
 
 
-INDEX_REMEDY = (
-    "What next: check that this machine reaches its Python package index (uv takes another one from "
-    "UV_DEFAULT_INDEX, pip from PIP_INDEX_URL), or set POLLSTEAD_WHEELS to a folder that holds the wheels "
-    "named in the lock files. Then run the same command again; it goes on where it stopped."
-)
+def source_remedy() -> str:
+    """What to do when packages did not come, by where they were to come from."""
+    folder = wheels_folder()
+    if folder is not None:
+        return (
+            f"What next: put the wheels that the lock files name, for this system and for Python "
+            f"{sys.version_info.major}.{sys.version_info.minor}, into {folder}, or unset POLLSTEAD_WHEELS to "
+            "install from the package index. Then run the same command again."
+        )
+    return (
+        "What next: check that this machine reaches its Python package index (uv takes another one from "
+        "UV_DEFAULT_INDEX, pip from PIP_INDEX_URL), or set POLLSTEAD_WHEELS to a folder of the wheels "
+        "named in the lock files. Then run the same command again; it goes on where it stopped."
+    )
 
 
 def find_uv() -> str:
@@ -126,15 +135,15 @@ def find_uv() -> str:
     for place in places:
         if place.is_file():
             return str(place)
-    say("installing the installer (uv, pinned by hash) into .tools")
     # --target needs neither a virtual environment nor the right to change the machine's Python.
     command = [sys.executable, "-m", "pip", "--disable-pip-version-check", "--quiet", "install"]
     command += ["--no-deps", "--only-binary", ":all:", "--require-hashes", "--target", str(kept)]
     command += [*source_arguments(), "-r", str(UV_LOCK)]
+    say("installing the installer (uv, pinned by hash) into .tools")
     run_quietly(
         command,
         "installing uv with pip",
-        INDEX_REMEDY + " If it said that there is no module named pip: install pip for this Python first "
+        source_remedy() + " If it said that there is no module named pip: install pip for this Python first "
         "(on Debian: apt-get install python3-pip), or put uv on the PATH.",
     )
     for place in places:
@@ -200,7 +209,7 @@ def make_environment(dev: bool) -> None:
     lock = DEV_LOCK if dev else RUNTIME_LOCK
     say(f"installing what {lock.name} names into .venv (the first time this takes a while)")
     install = [uv, "pip", "install", "--quiet", "--python", str(PYTHON), *source_arguments()]
-    run_quietly([*install, "--require-hashes", "-r", str(lock)], f"installing {lock.name}", INDEX_REMEDY)
+    run_quietly([*install, "--require-hashes", "-r", str(lock)], f"installing {lock.name}", source_remedy())
     run_quietly(
         [*install, "--no-deps", "--no-build-isolation", "--editable", str(ROOT)],
         "installing Pollstead itself into .venv",
@@ -256,7 +265,7 @@ def need_browser() -> str:
     apt = shutil.which("apt-get")
     root = hasattr(os, "geteuid") and os.geteuid() == 0
     if apt is None or not root:
-        why = "this is not Debian" if apt is None else "installing it needs root"
+        why = "there is no apt-get to install it with" if apt is None else "installing it needs root"
         raise Stop(
             f"the browser tests cannot run: no Chromium was found, and {why}. What next: install Chromium "
             "(on Debian: apt-get install chromium), or name its program in POLLSTEAD_CHROMIUM, or leave "
@@ -398,7 +407,7 @@ def compile_lock(uv: str, sources: list[str], out: Path, upgrade: bool, given: s
         command, cwd=ROOT, env=child_environment(), input=given, capture_output=True, text=True, check=False
     )
     if done.returncode != 0:
-        raise Stop(f"making {out.name} failed:\n{done.stderr.strip()}\n{INDEX_REMEDY}")
+        raise Stop(f"making {out.name} failed:\n{done.stderr.strip()}\n{source_remedy()}")
     if "://" in out.read_text(encoding="utf-8"):
         raise Stop(
             f"{out.name} holds an address, which must not be committed. Is a dependency given by address?"

@@ -130,6 +130,16 @@ def test_a_missing_folder_of_wheels_is_named(
         run.source_arguments()
 
 
+def test_a_folder_of_wheels_that_lacks_one_is_the_remedy(
+    run: ModuleType, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """What to do next names the folder where one is used, and the index where none is."""
+    monkeypatch.setenv("POLLSTEAD_WHEELS", str(tmp_path))
+    assert str(tmp_path.resolve()) in run.source_remedy()
+    monkeypatch.delenv("POLLSTEAD_WHEELS")
+    assert "UV_DEFAULT_INDEX" in run.source_remedy()
+
+
 def test_a_missing_browser_is_never_passed_over(run: ModuleType, monkeypatch: pytest.MonkeyPatch) -> None:
     """Without Chromium and without the right to install it, the run stops and names the way out."""
     monkeypatch.delenv("POLLSTEAD_CHROMIUM", raising=False)
