@@ -1,0 +1,175 @@
+"""Trials of one site-day: candidates in, figures out, every voter's pass counted as a unit of work."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from pollstead.plan.lines import draws
+from pollstead.plan.lines.intervals import exact_interval_ppm
+from pollstead.plan.lines.laws import gap_table, law_table
+from pollstead.plan.terms.lines import (
+    SLOT_MS,
+    WHOLE_PPM,
+    ArrivalDay,
+    RiskEstimate,
+    SitePath,
+    Stage,
+    StationCounts,
+    WaitFigures,
+    WaitLimit,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    import numpy as np
+
+    Ints = np.ndarray[Any, np.dtype[np.int64]]
+
+Counts = tuple[int, int, int, int]
+
+FRESH_FROM = 1 << 20
+"""Days from this number on are kept for the final figures; the search never draws them."""
+
+STRIDE_NUMERATOR, STRIDE_DENOMINATOR = 618, 1000
+
+
+def draw_of_day(day: int, draws_given: int) -> int:
+    """Which demand draw a simulated day uses: all of them in turn, by a stride that mixes a sorted list.
+
+    The stride is the number next to 0.618 of the list that shares no divisor with its length.
+    """
+    from math import gcd
+
+    stride = max(1, draws_given * STRIDE_NUMERATOR // STRIDE_DENOMINATOR)
+    while gcd(stride, draws_given) != 1:
+        stride += 1
+    return day % draws_given * stride % draws_given
+
+
+def slot_edges_ms(day: ArrivalDay) -> list[int]:
+    """The edges of the day's quarter hours, opening and closing included."""
+    return [min(day.open_ms + k * SLOT_MS, day.close_ms) for k in range(day.slots + 1)]
+
+
+def cumulative_shares(day: ArrivalDay) -> list[int]:
+    """The share of arrivals before each edge, on the scale of 2**28."""
+    weights = [int(w) for w in day.slot_weights[: day.slots]]
+    whole = sum(weights)
+    sums = [0]
+    for weight in weights:
+        sums.append(sums[-1] + weight)
+    return [(s << draws.SHARE_BITS) // whole for s in sums]
+
+
+class Trials:
+    """Simulated days of one site-day; asks the engine, keeps the count of voter passes.
+
+    `key` is the seed of the site's draws. Not a value: it counts its work.
+    """
+
+    def __init__(self, path: SitePath, day: ArrivalDay, limit: WaitLimit, key: int) -> None:
+        import numpy as np
+
+        self.path, self.day, self.limit, self.key = path, day, limit, key
+        self.work_units = 0
+        self._edges = np.array(slot_edges_ms(day), np.int64)
+        self._cumulative = np.array(cumulative_shares(day), np.int64)
+        laws = [None if work is None else work.law for work in path.works()]
+        self._tables = np.stack([gap_table(), *(law_table(law) for law in laws)])
+        self._threshold = draws.accessible_threshold(path.accessible_share_ppm)
+
+    def _totals(self, first_day: int, days: int, turnout_ppm: int) -> list[int]:
+        given = self.day.totals
+        chosen = [int(given[draw_of_day(first_day + d, len(given))]) for d in range(days)]
+        return [(n * turnout_ppm + WHOLE_PPM // 2) // WHOLE_PPM for n in chosen]
+
+    def rows(
+        self,
+        candidates: Sequence[Counts],
+        first_day: int,
+        days: int,
+        late_ms: int = 0,
+        turnout_ppm: int = WHOLE_PPM,
+    ) -> Ints:
+        """The engine's rows, int64 of shape (candidates, days, columns), for days `first_day` on."""
+        import numpy as np
+
+        from pollstead.plan.lines.engine import simulate_days
+
+        totals = self._totals(first_day, days, turnout_ppm)
+        waiting = [draws.opening_line(n, self.day.opening_line_share_ppm) for n in totals]
+        out, _ = simulate_days(
+            self.key,
+            first_day,
+            np.array(totals, np.int64),
+            np.array(waiting, np.int64),
+            self.day.open_ms + late_ms,
+            self._edges,
+            self._cumulative,
+            self._tables,
+            self._threshold,
+            np.array(candidates, np.int64).reshape(-1, 4),
+            self.limit.limit_ms,
+        )
+        self.work_units += sum(totals) * len(candidates)
+        return out
+
+    def over(self, candidates: Sequence[Counts], first_day: int, days: int) -> list[tuple[int, int]]:
+        """For each candidate: days whose longest wait passes the limit, and all waits added up in ms."""
+        rows = self.rows(candidates, first_day, days)
+        over = (rows[:, :, 0] > self.limit.limit_ms).sum(axis=1)
+        waits = rows[:, :, 3:7].sum(axis=(1, 2))
+        return [(int(a), int(b)) for a, b in zip(over, waits, strict=True)]
+
+    def figures(
+        self,
+        candidates: Sequence[Counts],
+        first_day: int,
+        days: int,
+        late_ms: int = 0,
+        turnout_ppm: int = WHOLE_PPM,
+    ) -> list[WaitFigures]:
+        """What the days say of each candidate, for people to read."""
+        rows = self.rows(candidates, first_day, days, late_ms, turnout_ppm)
+        voters = sum(self._totals(first_day, days, turnout_ppm))
+        return [
+            _figures(
+                StationCounts(check_in=c[0], mark=c[1], mark_accessible=c[2], cast=c[3]),
+                r,
+                voters,
+                self.limit,
+            )
+            for c, r in zip(candidates, rows, strict=True)
+        ]
+
+
+def nearest_rank(ordered: Sequence[int], percent: int) -> int:
+    """The percentile of a sorted sequence by nearest rank: its ceil(percent % of n)-th entry."""
+    return int(ordered[max(0, -(-len(ordered) * percent // 100) - 1)])
+
+
+def _figures(counts: StationCounts, rows: Ints, voters: int, limit: WaitLimit) -> WaitFigures:
+    from pollstead.plan.lines import engine
+
+    days = len(rows)
+    longest = sorted(rows[:, engine.LONGEST].tolist())
+    over = sum(1 for x in longest if x > limit.limit_ms)
+    low, high = exact_interval_ppm(over, days)
+    sums = [int(rows[:, column].sum()) for column in range(engine.SUM_CHECK_IN, engine.SUM_CAST + 1)]
+    each = max(1, voters)
+    binds = rows[:, engine.BINDING].tolist()
+    stages = list(Stage)
+    most = max(range(4), key=lambda k: (binds.count(k), -k))
+    return WaitFigures(
+        counts=counts,
+        risk=RiskEstimate(over=over, days=days, low_ppm=low, high_ppm=high),
+        mean_wait_ms=sum(sums) // each,
+        mean_by_stage_ms=(sums[0] // each, sums[1] // each, sums[2] // each, sums[3] // each),
+        p50_longest_ms=nearest_rank(longest, 50),
+        p90_longest_ms=nearest_rank(longest, 90),
+        p95_longest_ms=nearest_rank(longest, 95),
+        over_limit_ppm=int(rows[:, engine.OVER].sum()) * WHOLE_PPM // each,
+        last_out_ms=nearest_rank(sorted(rows[:, engine.LAST_OUT].tolist()), 50),
+        binding=stages[most] if any(k >= 0 for k in binds) else None,
+    )

@@ -1,0 +1,299 @@
+"""What sizing takes in and gives back: the voter path, the day, the limit, the numbers of stations."""
+
+from __future__ import annotations
+
+import datetime as dt
+import enum
+from typing import TYPE_CHECKING, Any
+
+from pollstead.election.values import Value, require
+
+if TYPE_CHECKING:
+    import numpy as np
+
+SLOT_MS = 15 * 60 * 1000
+MOST_VOTERS = 1_000_000
+"""A site-day of more voters than this is refused: the arithmetic of the draws is exact up to here."""
+
+WHOLE_PPM = 1_000_000
+
+
+class LawKind(enum.StrEnum):
+    """The shape of a service law; the last two serve comparison with closed formulas."""
+
+    LOGNORMAL = "lognormal"
+    EXPONENTIAL = "exponential"
+    DETERMINISTIC = "deterministic"
+
+
+class ServiceLaw(Value, frozen=True, kw_only=True):
+    """How long one voter takes at a station: mean in milliseconds, spread as standard deviation over mean.
+
+    `cv_ppm` counts for the lognormal law alone; an exponential law has 1,000,000 and a deterministic one 0.
+    """
+
+    kind: LawKind = LawKind.LOGNORMAL
+    mean_ms: int
+    cv_ppm: int = 0
+
+    def __post_init__(self) -> None:
+        require(1 <= self.mean_ms <= 14_400_000, f"mean_ms must be 1 to 14,400,000, got {self.mean_ms}")
+        require(0 <= self.cv_ppm <= 3_000_000, f"cv_ppm must be 0 to 3,000,000, got {self.cv_ppm}")
+
+
+class Stage(enum.StrEnum):
+    """The places where a voter may stand in line, in the order of the path."""
+
+    CHECK_IN = "check-in"
+    MARK = "mark"
+    MARK_ACCESSIBLE = "mark, accessible"
+    CAST = "cast"
+
+
+class StationCounts(Value, frozen=True, kw_only=True):
+    """Stations of each stage; 0 means that nobody ever stands in line there."""
+
+    check_in: int
+    mark: int
+    mark_accessible: int
+    cast: int
+
+    def __post_init__(self) -> None:
+        for stage, count in zip(Stage, self.by_stage(), strict=True):
+            require(0 <= count <= 500, f"stations of stage {stage.value} must be 0 to 500, got {count}")
+
+    def by_stage(self) -> tuple[int, int, int, int]:
+        """The counts in the order of `Stage`."""
+        return (self.check_in, self.mark, self.mark_accessible, self.cast)
+
+
+NO_STATIONS = StationCounts(check_in=0, mark=0, mark_accessible=0, cast=0)
+COST_ONE_EACH = (1, 1, 1, 1)
+
+
+class StationChoice(Value, frozen=True, kw_only=True):
+    """A number for some of the stages, None for the others: a ceiling, or what a person has fixed."""
+
+    check_in: int | None = None
+    mark: int | None = None
+    mark_accessible: int | None = None
+    cast: int | None = None
+
+    def __post_init__(self) -> None:
+        for stage, count in zip(Stage, self.by_stage(), strict=True):
+            require(count is None or 1 <= count <= 500, f"{stage.value} must be 1 to 500, got {count}")
+
+    def by_stage(self) -> tuple[int | None, int | None, int | None, int | None]:
+        """The numbers in the order of `Stage`."""
+        return (self.check_in, self.mark, self.mark_accessible, self.cast)
+
+
+class StageWork(Value, frozen=True, kw_only=True):
+    """One step of the voter path: its service law, and whether voters can stand in line for it.
+
+    Not `limited`: the step takes its time but there is always room (as at a ballot box, or where a voter
+    may mark at any table).
+    """
+
+    law: ServiceLaw
+    limited: bool = True
+
+
+class SitePath(Value, frozen=True, kw_only=True):
+    """The steps of a voter of one site; a step that is not there is None.
+
+    Where marking and casting are one (electronic recording), `cast` is None. `accessible` is marking at
+    an accessible voting station, for `accessible_share_ppm` of the voters; those stations serve only them.
+    """
+
+    check_in: StageWork
+    mark: StageWork | None = None
+    accessible: StageWork | None = None
+    accessible_share_ppm: int = 0
+    cast: StageWork | None = None
+
+    def __post_init__(self) -> None:
+        share = self.accessible_share_ppm
+        require(0 <= share <= WHOLE_PPM, f"accessible_share_ppm must be 0 to 1,000,000, got {share}")
+        require(
+            self.accessible is not None or share == 0,
+            f"accessible_share_ppm is {share} but the path has no accessible voting station",
+        )
+
+    def works(self) -> tuple[StageWork | None, StageWork | None, StageWork | None, StageWork | None]:
+        """The steps in the order of `Stage`."""
+        return (self.check_in, self.mark, self.accessible, self.cast)
+
+    def limited(self) -> tuple[bool, bool, bool, bool]:
+        """Whether there can be a line, in the order of `Stage`."""
+        a, b, c, d = (work is not None and work.limited for work in self.works())
+        return (a, b, c, d)
+
+
+class ArrivalDay(Value, frozen=True, kw_only=True):
+    """When voters come on one site-day, in milliseconds since the operating day began.
+
+    `slot_weights`: int64, shape (slots,), weights >= 0 of the quarter hours from opening; a last slot may be
+    shorter; weights past closing are 0. `totals`: int64, shape (draws,), voters of the day in each demand
+    draw. `opening_line_share_ppm` of them stand in line when the doors are set to open.
+    """
+
+    date: dt.date
+    open_ms: int
+    close_ms: int
+    slot_weights: np.ndarray[Any, Any]
+    totals: np.ndarray[Any, Any]
+    opening_line_share_ppm: int = 0
+
+    def __post_init__(self) -> None:
+        require(
+            0 <= self.open_ms < self.close_ms <= 48 * 3_600_000,
+            f"opening must come before closing, within 48 h, got {self.open_ms} and {self.close_ms} ms",
+        )
+        for name, array in (("slot_weights", self.slot_weights), ("totals", self.totals)):
+            require(not array.flags.writeable, f"{name} must be read-only, see frozen_array")
+            require(array.ndim == 1 and array.dtype == "int64", f"{name} must be int64, shape (n,)")
+            require(len(array) > 0, f"{name} must not be empty")
+            require(int(array.min()) >= 0, f"{name} must be >= 0, got {int(array.min())}")
+        slots = self.slots
+        require(len(self.slot_weights) >= slots, f"slot_weights must cover {slots} slots")
+        require(int(self.slot_weights[:slots].sum()) > 0, "slot_weights must have a sum > 0")
+        require(int(self.slot_weights.max()) < 1 << 40, "slot_weights must be below 2**40")
+        require(int(self.slot_weights[slots:].sum()) == 0, "slot_weights past closing must be 0")
+        most = int(self.totals.max())
+        require(most <= MOST_VOTERS, f"totals must be at most {MOST_VOTERS:,} voters a day, got {most:,}")
+        share = self.opening_line_share_ppm
+        require(0 <= share <= WHOLE_PPM, f"opening_line_share_ppm must be 0 to 1,000,000, got {share}")
+
+    @property
+    def slots(self) -> int:
+        """Quarter hours between opening and closing, a part counted as one."""
+        return -(-(self.close_ms - self.open_ms) // SLOT_MS)
+
+
+class WaitLimit(Value, frozen=True, kw_only=True):
+    """The longest wait that a voter should have, and the chance accepted that a day's longest passes it.
+
+    A wait is a voter's time in all lines together, service excluded, from arrival or the set opening hour,
+    whichever is later.
+    """
+
+    limit_ms: int
+    risk_ppm: int
+
+    def __post_init__(self) -> None:
+        require(self.limit_ms >= 0, f"limit_ms must be >= 0, got {self.limit_ms}")
+        require(0 <= self.risk_ppm < WHOLE_PPM, f"risk_ppm must be 0 to 999,999, got {self.risk_ppm}")
+
+
+class SiteLines(Value, frozen=True, kw_only=True):
+    """What sizing needs to know of one site.
+
+    `floor` are the least numbers that rules ask for, `ceiling` the most that the room or the fleet allows,
+    `fixed` what a person has set (it wins over both). `costs` of one station, in the order of `Stage`.
+    """
+
+    site: str
+    seed_key: str
+    path: SitePath
+    days: tuple[ArrivalDay, ...]
+    limit: WaitLimit
+    floor: StationCounts = NO_STATIONS
+    ceiling: StationChoice = StationChoice()
+    fixed: StationChoice = StationChoice()
+    costs: tuple[int, int, int, int] = COST_ONE_EACH
+
+    def __post_init__(self) -> None:
+        require(len(self.days) > 0, f"{self.site}: sizing needs at least one day")
+        require(min(self.costs) >= 0, f"{self.site}: costs must be >= 0, got {self.costs}")
+
+
+class LinesGiven(Value, frozen=True, kw_only=True):
+    """The sites to be sized."""
+
+    sites: tuple[SiteLines, ...]
+
+
+class RiskEstimate(Value, frozen=True, kw_only=True):
+    """Days on which the longest wait passed the limit, of all days simulated, with its 95 % interval."""
+
+    over: int
+    days: int
+    low_ppm: int
+    high_ppm: int
+
+    @property
+    def risk_ppm(self) -> int:
+        """The share of days over the limit, rounded to the nearest part per million."""
+        return (self.over * WHOLE_PPM * 2 + self.days) // (2 * self.days)
+
+    def meets(self, risk_ppm: int) -> bool:
+        """Whether the share of days over the limit is at most `risk_ppm`; exact."""
+        return self.over * WHOLE_PPM <= risk_ppm * self.days
+
+
+class WaitFigures(Value, frozen=True, kw_only=True):
+    """What the simulation says of one site-day with one set of numbers; times in milliseconds.
+
+    The percentiles are of the day's longest wait over the days (nearest rank). `over_limit_ppm` is the
+    share of voters who wait longer than the limit. `last_out_ms` is the median of when the last voter is
+    done, since the operating day began. `mean_by_stage_ms` follows `Stage`. `binding` is the stage that
+    makes most of the longest wait on most days; None where nobody waits.
+    """
+
+    counts: StationCounts
+    risk: RiskEstimate
+    mean_wait_ms: int
+    mean_by_stage_ms: tuple[int, int, int, int]
+    p50_longest_ms: int
+    p90_longest_ms: int
+    p95_longest_ms: int
+    over_limit_ppm: int
+    last_out_ms: int
+    binding: Stage | None
+
+
+class Change(enum.StrEnum):
+    """The kinds of what-if."""
+
+    ONE_MORE = "one more"
+    ONE_FEWER = "one fewer"
+    ONE_DOWN = "one out of service all day"
+    LATE = "doors open 60 minutes late"
+    TURNOUT = "20 % more voters"
+
+
+class LineWhatIf(Value, frozen=True, kw_only=True):
+    """One change, the stage that it concerns, and what the same days then look like.
+
+    Its words: `pollstead.plan.lines.words.change_words`.
+    """
+
+    change: Change
+    stage: Stage | None = None
+    figures: WaitFigures
+
+
+class SizingAnswer(Value, frozen=True, kw_only=True):
+    """The least-cost numbers found for one site, with what supports them.
+
+    `date` is the worst day, to which `figures` belong; `per_day` has all days. `figures` come from fresh
+    days that the search never saw. `meets_limit` is on every day. `least` says that no single station can
+    be taken away (each tried in `what_ifs`, on the same fresh days). `complete` is False when the search
+    ended at its bound of work before it had an answer.
+    """
+
+    site: str
+    date: dt.date
+    counts: StationCounts
+    limit: WaitLimit
+    figures: WaitFigures
+    per_day: tuple[WaitFigures, ...]
+    what_ifs: tuple[LineWhatIf, ...]
+    floor: StationCounts
+    ceiling: StationChoice
+    fixed: StationChoice
+    meets_limit: bool
+    least: bool
+    search_days: int
+    complete: bool
