@@ -8,6 +8,7 @@ import subprocess
 import sys
 import tomllib
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -97,16 +98,34 @@ def test_seeded_random_numbers_are_pure() -> None:
     assert impurities("import numpy as np\nx = np.random.Generator(np.random.PCG64(7))") == []
 
 
-def test_every_part_of_the_plan_stands_in_the_contract() -> None:
-    """A new part of the plan cannot be added without the import contract that keeps it independent."""
+def contracts() -> dict[str, dict[str, Any]]:
+    """The import contracts in pyproject.toml, by id."""
     with (ROOT / "pyproject.toml").open("rb") as stream:
-        contracts = tomllib.load(stream)["tool"]["importlinter"]["contracts"]
-    [layers] = [contract["layers"] for contract in contracts if contract["id"] == "layers"]
-    listed = {name.strip(" ()") for layer in layers for name in layer.split("|")}
-    parts = {path.parent.name for path in (PACKAGE / "plan").glob("*/__init__.py")}
-    assert {f"pollstead.plan.{part}" for part in parts} <= listed
-    tops = {path.parent.name for path in PACKAGE.glob("*/__init__.py")} - {"plan"}
-    assert {f"pollstead.{top}" for top in tops} <= listed
+        listed = tomllib.load(stream)["tool"]["importlinter"]["contracts"]
+    return {contract["id"]: contract for contract in listed}
+
+
+def plan_parts() -> set[str]:
+    """The parts of the plan, as module names; the terms that pass between them are no part."""
+    return {f"pollstead.plan.{path.parent.name}" for path in (PACKAGE / "plan").glob("*/__init__.py")} - {
+        "pollstead.plan.terms"
+    }
+
+
+def test_every_part_of_the_plan_stands_in_the_contract() -> None:
+    """A new part of the plan cannot be added without the import contracts that keep it independent."""
+    assert plan_parts() <= {
+        name.strip(" ()") for layer in contracts()["layers"]["layers"] for name in layer.split("|")
+    }
+    for contract in ("reconcile", "store"):
+        assert plan_parts() <= set(contracts()[contract]["forbidden_modules"])
+
+
+def test_every_package_stands_in_the_layers() -> None:
+    """A new top package cannot be added without saying what it may import."""
+    listed = {name.strip(" ()") for layer in contracts()["layers"]["layers"] for name in layer.split("|")}
+    packages = {path.parent.name for path in PACKAGE.glob("*/__init__.py")} - {"plan"}
+    assert {f"pollstead.{package}" for package in packages} <= listed
 
 
 def test_plan_package_itself_is_empty() -> None:
