@@ -55,6 +55,15 @@ class EntryPolicy(enum.StrEnum):
     COMPARED = "compared"
 
 
+class DeviceOrder(enum.StrEnum):
+    """In which order devices get the numbers of stations, left to right. Varies by county, no source."""
+
+    LOW_TO_HIGH = "serial, low to high"
+    HIGH_TO_LOW = "serial, high to low"
+    TAG = "tag"
+    CART = "cart, then serial"
+
+
 class OpeningValue(enum.StrEnum):
     """What a counter must show before the first voter of the day."""
 
@@ -101,6 +110,7 @@ class Part(Value, frozen=True, kw_only=True):
     device_kind: str = ""
     per_station: int = 1
     entry: EntryPolicy = EntryPolicy.INDEPENDENT
+    order: DeviceOrder = DeviceOrder.LOW_TO_HIGH
 
     def __post_init__(self) -> None:
         require(self.per_station >= 1, f"per_station must be >= 1, got {self.per_station}")
@@ -242,13 +252,17 @@ class SetUpStep(Value, frozen=True, kw_only=True):
 
 
 class SupplyUse(Value, frozen=True, kw_only=True):
-    """What a station uses up: per voter (parts per million of a unit), per station, per day."""
+    """What a station uses up: per voter (parts per million of a unit), station, site, container.
+
+    An item of unit ``ballots`` without a `spare_ppm` of its own takes the county rule ``ballot-surplus``.
+    """
 
     item: str
     unit: str = "each"
     per_voter_ppm: int = 0
     per_station: int = 0
     per_site: int = 0
+    per_container: int = 0
     spare_ppm: int = 0
 
 
@@ -277,9 +291,14 @@ class StationType(Value, frozen=True, kw_only=True):
     pack_away: tuple[SheetLine, ...] = ()
     supplies: tuple[SupplyUse, ...] = ()
     container: str = ""
+    stations_per_container: int = 1
     table_sheet_from: int = 5
 
     def __post_init__(self) -> None:
+        require(
+            self.stations_per_container >= 1,
+            f"station type {self.id!r}: stations_per_container must be >= 1, got {self.stations_per_container}",
+        )
         require(self.cost >= 0, f"station type {self.id!r}: cost must be >= 0, got {self.cost}")
         for what, ids in (
             ("part ids", tuple(p.id for p in self.parts)),

@@ -9,6 +9,7 @@ from pollstead.election.county import Assumption, FixedValue
 from pollstead.election.notice import Notice
 from pollstead.election.station_type import EntryPolicy, Moment, NumberPolicy
 from pollstead.election.values import Value
+from pollstead.election.words import Message
 from pollstead.plan.terms.demand import SiteDayDemand
 from pollstead.plan.terms.part import Effort, Reason
 
@@ -95,14 +96,17 @@ class Station(Value, frozen=True, kw_only=True):
 
 
 class PackingLine(Value, frozen=True, kw_only=True):
-    """A thing to pack and how many; `group` says where it stands on the list, `tag` what to look for."""
+    """A thing to pack and how many; `group` says where it stands on the list, `tags` what to look for.
+
+    `why` holds the figures from which the quantity follows.
+    """
 
     group: str
     item: str
     quantity: int
     unit: str = "each"
     tags: tuple[str, ...] = ()
-    why: str = ""
+    why: Message | None = None
 
 
 class RunStep(Value, frozen=True, kw_only=True):
@@ -146,12 +150,30 @@ class SitePlan(Value, frozen=True, kw_only=True):
 
 
 class Spare(Value, frozen=True, kw_only=True):
-    """A device held back, not at any site."""
+    """A device held back, not at any site, and the seals on it: a spare is sealed like the others."""
 
     device: str
     kind: str
     serial: str
     tag: str = ""
+    seals: tuple[ExpectedSeal, ...] = ()
+
+
+class SealStock(Value, frozen=True, kw_only=True):
+    """Seals of one kind: needed by the plan, in the county's ranges, already on closures by number.
+
+    `needed` counts spares' seals too. `stock` is None while the county has told no range of the kind.
+    """
+
+    seal_kind: str
+    needed: int
+    stock: int | None
+    applied: int
+
+    @property
+    def short(self) -> int:
+        """Seals needed beyond the stock; 0 while the stock is unknown."""
+        return 0 if self.stock is None else max(0, self.needed - self.stock)
 
 
 class KindTotal(Value, frozen=True, kw_only=True):
@@ -183,9 +205,11 @@ class PlanVersion(Value, frozen=True, kw_only=True):
     sites: tuple[SitePlan, ...] = ()
     totals: tuple[KindTotal, ...] = ()
     spares: tuple[Spare, ...] = ()
+    seal_stock: tuple[SealStock, ...] = ()
     fixed: tuple[FixedValue, ...] = ()
     assumptions: tuple[Assumption, ...] = ()
     notices: tuple[Notice, ...] = ()
+    reasons: tuple[Reason, ...] = ()
     stopped_early: bool = False
 
     def site(self, site_id: str) -> SitePlan:
@@ -208,9 +232,19 @@ class SheetKind(enum.StrEnum):
     EXPECTED = "expected list"
 
 
+CARRIED_OVER = "carried over"
+"""The value of an expected item that is whatever the record last says of the same subject."""
+
+
 class ExpectedItem(Value, frozen=True, kw_only=True):
-    """One thing expected to be found: ``serial``, ``seal``, ``counter``, ``clock``, ``report`` or
-    ``memory device`` of `subject`, at `moment`, in independent or compared entry."""
+    """One thing expected to be found: ``serial``, ``seal``, ``counter``, ``clock``, ``date``, ``report``
+    or ``memory device`` of `subject`, at `moment`, in independent or compared entry.
+
+    `value` is empty while unknown, `CARRIED_OVER` where the last record of the same subject counts (a
+    counter of an earlier day, a seal put on last night). A clock's value is its lead in minutes, to be met
+    within `tolerance`. A seal whose number is not recorded has the value ``in place``. `private` values
+    never stand in a signed field before opening.
+    """
 
     subject: str
     station: str
@@ -220,6 +254,7 @@ class ExpectedItem(Value, frozen=True, kw_only=True):
     value: str
     words: str
     entry: EntryPolicy = EntryPolicy.INDEPENDENT
+    tolerance: int = 0
     private: bool = False
     second_person: bool = False
 
@@ -231,3 +266,12 @@ class ExpectedList(Value, frozen=True, kw_only=True):
     date: dt.date
     plan: str
     items: tuple[ExpectedItem, ...]
+
+
+class Decisions(Value, frozen=True, kw_only=True):
+    """What people decided since the facts were read, folded from signed events."""
+
+    fixed: tuple[FixedValue, ...] = ()
+
+
+NO_DECISIONS = Decisions()
