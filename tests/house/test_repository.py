@@ -125,15 +125,16 @@ def test_every_test_says_what_it_claims() -> None:
 
 
 def shipped_ids() -> set[str]:
-    """Ids of station types, kinds of site and sites in the data that ships and in the small county's tables.
+    """Ids of station types and sites in the data that ships and in the small county's tables.
 
-    Ids of the parts of a station type (a lid, a stand) are words that code may use for other things.
+    Ids of the parts of a station type (a lid, a stand) and of kinds of site are words that code may use for
+    other things.
     """
     found: set[str] = set()
     for folder in (*PACKAGE.rglob("data"), ROOT / "small"):
         for path in folder.rglob("*.toml"):
             read = tomllib.loads(path.read_text(encoding="utf-8"))
-            for table in ("station_type", "site_kind", "site"):
+            for table in ("station_type", "site"):
                 found.update(row["id"] for row in read.get(table, []))
         for path in folder.rglob("sites.csv"):
             with path.open(encoding="utf-8-sig", newline="") as stream:
