@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import ast
 import json
+import os
+import shutil
 import subprocess
 import sys
 import tomllib
@@ -126,6 +128,49 @@ def test_every_package_stands_in_the_layers() -> None:
     listed = {name.strip(" ()") for layer in contracts()["layers"]["layers"] for name in layer.split("|")}
     packages = {path.parent.name for path in PACKAGE.glob("*/__init__.py")} - {"plan"}
     assert {f"pollstead.{package}" for package in packages} <= listed
+
+
+@pytest.mark.full
+@pytest.mark.parametrize(
+    ("module", "line"),
+    [
+        ("election", "import pollstead.record"),
+        ("intake", "import pollstead.plan.terms"),
+        ("plan/demand", "import pollstead.plan.lines"),
+        ("plan/seals", "import pollstead.record"),
+        ("plan/lines", "def f():\n    import sqlalchemy"),
+        ("record", "import pollstead.plan.terms"),
+        ("reconcile", "import pollstead.plan.stations"),
+        ("reconcile", "import pollstead.store"),
+        ("store", "import pollstead.plan.demand"),
+        ("store", "import pollstead.work"),
+        ("work", "import pollstead.show"),
+        ("show", "import pollstead.cli"),
+    ],
+)
+def test_an_import_outward_breaks_a_contract(tmp_path: Path, module: str, line: str) -> None:
+    """Each import that the design forbids is refused by the contracts, not only by habit."""
+    shutil.copy(ROOT / "pyproject.toml", tmp_path)
+    for package in PACKAGE.rglob("__init__.py"):
+        empty = tmp_path / "src" / package.relative_to(ROOT / "src")
+        empty.parent.mkdir(parents=True, exist_ok=True)
+        empty.touch()
+    (tmp_path / "src" / "pollstead" / module / "__init__.py").write_text(line + "\n", encoding="utf-8")
+    done = subprocess.run(
+        [
+            sys.executable,
+            "-c",
+            "from importlinter.cli import lint_imports_command as main; main()",
+            "--no-cache",
+        ],
+        cwd=tmp_path,
+        env=dict(os.environ, PYTHONPATH=str(tmp_path / "src")),
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 1, done.stdout + done.stderr
+    assert "BROKEN" in done.stdout, done.stdout + done.stderr
 
 
 def test_plan_package_itself_is_empty() -> None:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import importlib.util
 import json
 import os
+import re
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -172,6 +174,33 @@ def test_usage_ends_with_two_and_help_with_zero(arguments: list[str], code: int)
     assert "usage" in (done.stdout + done.stderr)
 
 
-def test_the_fault_seed_is_shared_by_all_workers(fault_seed: int) -> None:
-    """Every worker process of a run plants the same faults."""
-    assert str(fault_seed) == os.environ["POLLSTEAD_FAULT_SEED"]
+@pytest.mark.full
+def test_a_fresh_fault_seed_is_printed_and_shared_by_all_workers(tmp_path: Path) -> None:
+    """Each run draws a new seed, prints it, and gives the same one to every worker process."""
+    shutil.copy(ROOT / "tests" / "conftest.py", tmp_path)
+    (tmp_path / "test_seed.py").write_text(
+        "import os, pathlib, pytest\n"
+        "@pytest.mark.parametrize('n', range(6))\n"
+        "def test_seed(n, fault_seed):\n"
+        "    worker = os.environ['PYTEST_XDIST_WORKER']\n"
+        "    pathlib.Path(__file__).with_name(f'{worker}.txt').write_text(str(fault_seed))\n",
+        encoding="utf-8",
+    )
+    environment = {name: value for name, value in os.environ.items() if not name.startswith("P")}
+    environment |= {"PATH": os.environ["PATH"]}
+    printed = set()
+    for _ in range(2):
+        done = subprocess.run(
+            [sys.executable, "-m", "pytest", "-n", "2", "-p", "no:cacheprovider", str(tmp_path)],
+            cwd=tmp_path,
+            env=environment,
+            capture_output=True,
+            text=True,
+            check=False,
+        )
+        assert done.returncode == 0, done.stdout + done.stderr
+        told = re.search(r"^fault seed (\d+)", done.stdout, re.M)
+        assert told, done.stdout
+        assert {path.read_text("utf-8") for path in tmp_path.glob("gw*.txt")} == {told[1]}
+        printed.add(told[1])
+    assert len(printed) == 2
