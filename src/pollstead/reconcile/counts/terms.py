@@ -1,0 +1,209 @@
+"""The terms of the balance: every number that people read or count at closing, each with its place.
+
+A term is read per site or per device. Its key in readings is the id alone, or ``id@device``.
+"""
+
+from __future__ import annotations
+
+import enum
+
+from pollstead.election.station_type import Moment
+from pollstead.election.values import Value, require_unique
+from pollstead.election.words import N_
+
+
+class Per(enum.StrEnum):
+    """Whether there is one number for the site or one for each device."""
+
+    SITE = "site"
+    DEVICE = "device"
+
+
+class TermUnit(enum.StrEnum):
+    """What a term counts."""
+
+    BALLOTS = "ballots"
+    SHEETS = "sheets"
+    CHECK_INS = "check-ins"
+    VOTERS = "voters"
+    ENVELOPES = "envelopes"
+    ENTRIES = "entries"
+    AS_COUNTER = "as the counter says"
+
+
+class Term(Value, frozen=True, kw_only=True):
+    """One number: what it is, its unit, where and when it is read, by which source of ``count.read``."""
+
+    id: str
+    words: str
+    unit: TermUnit
+    where: str
+    source: str
+    per: Per = Per.SITE
+    moment: Moment = Moment.CLOSING
+
+
+def _site(
+    term: str,
+    words: str,
+    unit: TermUnit,
+    where: str,
+    source: str = "hand",
+    moment: Moment = Moment.CLOSING,
+) -> Term:
+    return Term(id=term, words=words, unit=unit, where=where, source=source, moment=moment)
+
+
+def _device(
+    term: str,
+    words: str,
+    where: str,
+    source: str,
+    unit: TermUnit = TermUnit.AS_COUNTER,
+    moment: Moment = Moment.CLOSING,
+) -> Term:
+    return Term(id=term, words=words, unit=unit, where=where, source=source, per=Per.DEVICE, moment=moment)
+
+
+_LIST = N_("On the check-in list")
+_STOCK = N_("Count the unused stock by hand")
+_RECEIPT = N_("On the delivery receipt, and counted when opened")
+_ENVELOPE = N_("Count inside its envelope by hand")
+_SCREEN = N_("On the device's screen")
+
+REGISTRY: tuple[Term, ...] = (
+    _site(
+        "ballots_received",
+        N_("Blank ballots at opening"),
+        TermUnit.BALLOTS,
+        _RECEIPT,
+        moment=Moment.OPENING,
+    ),
+    _site("ballots_resupplied", N_("Blank ballots brought during the day"), TermUnit.BALLOTS, _RECEIPT),
+    _site(
+        "ballots_printed",
+        N_("Ballots printed on demand"),
+        TermUnit.BALLOTS,
+        N_("On the printer's count"),
+        "report",
+    ),
+    _site("ballots_transferred_out", N_("Blank ballots sent to another site"), TermUnit.BALLOTS, _RECEIPT),
+    _site("ballots_unused", N_("Unused ballots at closing"), TermUnit.BALLOTS, _STOCK),
+    _site("ballots_spoiled", N_("Spoiled ballots"), TermUnit.BALLOTS, _ENVELOPE),
+    _site("ballots_fled", N_("Ballots held whose voter left"), TermUnit.BALLOTS, _ENVELOPE),
+    _site("ballots_damaged", N_("Damaged ballots kept aside"), TermUnit.BALLOTS, _ENVELOPE),
+    _site(
+        "ballots_auxiliary",
+        N_("Ballots in the auxiliary bin, not scanned"),
+        TermUnit.BALLOTS,
+        N_("Count the auxiliary bin by hand"),
+    ),
+    _site(
+        "ballots_in_box",
+        N_("Ballots in the ballot box"),
+        TermUnit.BALLOTS,
+        N_("Where the box is opened and counted"),
+        moment=Moment.RECEIVING,
+    ),
+    _site("check_ins", N_("Voters checked in"), TermUnit.CHECK_INS, _LIST, "screen"),
+    _site(
+        "check_ins_added",
+        N_("Voters written down outside the check-in list"),
+        TermUnit.CHECK_INS,
+        N_("On the curbside tally or the hand-written list"),
+    ),
+    _site("check_ins_cancelled", N_("Check-ins cancelled"), TermUnit.CHECK_INS, _LIST, "screen"),
+    _site(
+        "ballots_issued",
+        N_("Regular ballots issued, reissues included"),
+        TermUnit.BALLOTS,
+        N_("On the tally of ballots handed out"),
+    ),
+    _site(
+        "ballots_reissued",
+        N_("Ballots issued again after a spoiled one"),
+        TermUnit.BALLOTS,
+        N_("On the tally of ballots handed out"),
+    ),
+    _site("voters_left", N_("Voters who left before casting"), TermUnit.VOTERS, N_("On the tally card")),
+    _site("provisional_issued", N_("Provisional ballots issued"), TermUnit.BALLOTS, N_("On the tally card")),
+    _site(
+        "provisional_envelopes",
+        N_("Envelopes in the provisional bag"),
+        TermUnit.ENVELOPES,
+        N_("Count the envelopes before the bag is sealed"),
+    ),
+    _site(
+        "provisional_entries",
+        N_("Entries on the provisional list"),
+        TermUnit.ENTRIES,
+        N_("Count the lines of the list"),
+    ),
+    _device("public_counter_open", N_("Public counter at opening"), _SCREEN, "screen", moment=Moment.OPENING),
+    _device("public_counter_close", N_("Public counter at closing"), _SCREEN, "screen"),
+    _device(
+        "lifetime_counter_open", N_("Lifetime counter at opening"), _SCREEN, "screen", moment=Moment.OPENING
+    ),
+    _device("lifetime_counter_close", N_("Lifetime counter at closing"), _SCREEN, "screen"),
+    _device("report_count_close", N_("Count on the closing report"), N_("On the printed report"), "report"),
+    _device(
+        "memory_count_close",
+        N_("Count on the memory device"),
+        N_("Where the memory device is read"),
+        "memory_device",
+        moment=Moment.RECEIVING,
+    ),
+    _device(
+        "paper_in_box",
+        N_("Paper in this device's ballot box"),
+        N_("Count the paper by hand"),
+        "hand",
+        TermUnit.SHEETS,
+    ),
+    _device(
+        "test_sheets",
+        N_("Sheets of a test that was written down"),
+        N_("In the device's log"),
+        "hand",
+    ),
+)
+require_unique(tuple(term.id for term in REGISTRY), "terms")
+BY_ID = {term.id: term for term in REGISTRY}
+
+READ_ELSEWHERE: tuple[tuple[str, str, str], ...] = (
+    ("public_counter_close", "report", "report_count_close"),
+    ("public_counter_close", "memory_device", "memory_count_close"),
+)
+"""A closing counter read from another source is a term of its own: (term, source, term meant)."""
+
+_MEANT = {(term, source): meant for term, source, meant in READ_ELSEWHERE}
+
+
+def term_of(term: str, source: str) -> str:
+    """The term that a reading of `term` from `source` stands for."""
+    return _MEANT.get((term, source), term)
+
+
+def key_of(term: str, subject: str) -> str:
+    """The key of a reading: the term alone for a site's number, ``term@device`` for a device's.
+
+    A term that this version does not know keeps its subject, so that nothing is mixed up.
+    """
+    known = BY_ID.get(term)
+    return term if known is not None and known.per is Per.SITE else f"{term}@{subject}"
+
+
+def split_key(key: str) -> tuple[str, str]:
+    """The term and the device of a key; the device is empty for a site's number."""
+    term, _, device = key.partition("@")
+    return term, device
+
+
+def counter_term(counter: str, moment: Moment) -> str:
+    """The term of a device's counter at a moment: ``public`` at opening is ``public_counter_open``.
+
+    Counters of other names keep theirs: ``check-ins`` at closing is ``check_ins_close``.
+    """
+    base = counter.strip().lower().replace("-", "_").replace(" ", "_")
+    stem = f"{base}_counter" if base in ("public", "lifetime") else base
+    return f"{stem}_open" if moment in (Moment.OPENING, Moment.EVENING_BEFORE) else f"{stem}_close"

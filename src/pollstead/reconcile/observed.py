@@ -1,0 +1,207 @@
+"""From the folded record to typed observations: what was seen, of what, when, by whom, on which device.
+
+Nothing is chosen here. A correction and what it corrects both come out, each naming the other, and
+so do two people's entries about one thing.
+"""
+
+from __future__ import annotations
+
+import enum
+
+from pollstead.election.values import Value
+from pollstead.record.event import Means, Part
+from pollstead.record.fold import Fact, Fold, Reading
+from pollstead.record.frozen_json import FrozenObject
+
+
+class What(enum.StrEnum):
+    """What sort of thing was observed."""
+
+    SERIAL = "serial"
+    SEAL = "seal"
+    CLOCK = "clock"
+    COUNT = "count"
+    REPORT = "report"
+    MEMORY_DEVICE = "memory device"
+    OPENED = "opened"
+    CLOSED = "closed"
+    SERVICE = "service"
+    RECEIVED = "received"
+    OTHER = "other"
+
+
+_WHAT_OF_KIND = {
+    "seen.serial": What.SERIAL,
+    "seen.seal": What.SEAL,
+    "seen.clock": What.CLOCK,
+    "count.read": What.COUNT,
+    "seen.report": What.REPORT,
+    "memory_device.packed": What.MEMORY_DEVICE,
+    "site.opened": What.OPENED,
+    "site.closed": What.CLOSED,
+    "device.out_of_service": What.SERVICE,
+    "thing.received": What.RECEIVED,
+}
+
+OFFICE_PREFIXES = (
+    "key.",
+    "facts.",
+    "mapping.",
+    "value.",
+    "plan.",
+    "rule.",
+    "notice.",
+    "expected.",
+    "packet.",
+    "side.",
+)
+"""Kinds of the office's own work; every other kind, known or not, counts as seen at a site."""
+
+
+class Someone(Value, frozen=True, kw_only=True):
+    """A person's part in an observation and by which means they stood behind it."""
+
+    person: str
+    part: Part
+    means: Means
+
+
+class Observation(Value, frozen=True, kw_only=True):
+    """One person's word about one thing.
+
+    `subject` is an id; `site` is the site's id without ``site/``. `detail` tells things of one
+    subject apart: the step of a seal, the term of a count, the report's name. `value` is the serial,
+    seal number, or place as text; `number` a count or a minute of the day; `other_number` the
+    reference clock's minute; `date_shown` what the device says the date is; `state` the coded word
+    of the event. `value_known` is False where the number stands in a private part not given here.
+    `corrects` names the event that this one corrects; `replaced_by` those that correct or replace it.
+    """
+
+    event: str
+    kind: str
+    what: What
+    subject: str
+    site: str
+    day: str
+    detail: str = ""
+    value: str = ""
+    value_known: bool = True
+    number: int | None = None
+    other_number: int | None = None
+    date_shown: str = ""
+    state: str = ""
+    source: str = ""
+    people: tuple[Someone, ...] = ()
+    recorder: str = ""
+    utc_ms: int = 0
+    uncertainty_ms: int = 0
+    corrects: str = ""
+    replaced_by: tuple[str, ...] = ()
+    withdrawn: bool = False
+
+    @property
+    def stands(self) -> bool:
+        """Whether nothing has corrected, replaced or withdrawn it."""
+        return not self.replaced_by and not self.withdrawn
+
+    @property
+    def entered_by(self) -> tuple[str, ...]:
+        """The ids of author and second person: those who stand behind the value."""
+        return tuple(s.person for s in self.people if s.part in (Part.AUTHOR, Part.SECOND))
+
+    def says(self) -> tuple[object, ...]:
+        """What it says, without who and when: equal for two observations that agree."""
+        return (
+            self.detail,
+            self.value,
+            self.value_known,
+            self.number,
+            self.other_number,
+            self.date_shown,
+            self.state,
+        )
+
+
+def observations_of(folded: Fold) -> tuple[Observation, ...]:
+    """Every observation of the record, in the order of the fold; the office's own events left out."""
+    found = [
+        _observation(fact, reading)
+        for fact in folded.facts
+        for reading in fact.readings
+        if not reading.kind.startswith(OFFICE_PREFIXES)
+    ]
+    place = {event: index for index, event in enumerate(folded.order)}
+    return tuple(sorted(found, key=lambda seen: place.get(seen.event, len(place))))
+
+
+def short_site(site: str) -> str:
+    """A site's id without its kind: ``site/S01`` and ``S01`` are ``S01``."""
+    return site.removeprefix("site/")
+
+
+def _observation(fact: Fact, reading: Reading) -> Observation:
+    what = _WHAT_OF_KIND.get(reading.kind, What.OTHER)
+    site = reading.site or (fact.subject if fact.subject.startswith("site/") else "")
+    fields = {**fact.key.thawed(), **reading.value.thawed()}
+    value, known = _value(what, fields, reading)
+    return Observation(
+        event=reading.event,
+        kind=reading.kind,
+        what=what,
+        subject=fact.subject,
+        site=short_site(site),
+        day=fact.day,
+        detail=_text(fields, {What.SEAL: "step", What.COUNT: "term", What.REPORT: "report"}.get(what, "")),
+        value=value,
+        value_known=known,
+        number=_number(fields, _NUMBER_FIELD.get(what, "")),
+        other_number=_number(fields, "reference_min") if what is What.CLOCK else None,
+        date_shown=_text(fields, "date_shown"),
+        state=_text(fields, "state"),
+        source=_text(fields, "source"),
+        people=tuple(Someone(person=p.person, part=p.part, means=p.means) for p in reading.people),
+        recorder=reading.device,
+        utc_ms=reading.utc_ms,
+        uncertainty_ms=reading.uncertainty_ms,
+        corrects=reading.corrects,
+        replaced_by=reading.replaced_by,
+        withdrawn=reading.withdrawn,
+    )
+
+
+_NUMBER_FIELD = {
+    What.COUNT: "value",
+    What.CLOCK: "device_min",
+    What.OPENED: "at_min",
+    What.CLOSED: "at_min",
+}
+
+
+def _value(what: What, fields: dict[str, object], reading: Reading) -> tuple[str, bool]:
+    """The value as text, and whether it is known here."""
+    if what is What.SERIAL:
+        return _text(fields, "serial"), True
+    if what is What.SEAL:
+        private: FrozenObject | None = reading.private
+        if private is None:
+            # Ticked seals have no private part; where there is one, it was not given to this fold.
+            return "", not reading.private_digest
+        number = private.get("number")
+        return (number if isinstance(number, str) else ""), True
+    if what is What.MEMORY_DEVICE:
+        return _text(fields, "inside"), True
+    if what is What.RECEIVED:
+        return _text(fields, "place"), True
+    if what is What.SERVICE:
+        return _text(fields, "why"), True
+    return "", True
+
+
+def _text(fields: dict[str, object], name: str) -> str:
+    found = fields.get(name, "") if name else ""
+    return found if isinstance(found, str) else ""
+
+
+def _number(fields: dict[str, object], name: str) -> int | None:
+    found = fields.get(name) if name else None
+    return found if isinstance(found, int) and not isinstance(found, bool) else None
