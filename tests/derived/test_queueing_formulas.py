@@ -56,7 +56,7 @@ def test_ten_erlangs_for_eighty_percent_in_twenty_seconds_need_fourteen() -> Non
 
 
 def test_erlang_b_table_and_fewest_lines() -> None:
-    """Cells of the common Erlang B tables (from memory, recomputed); fewest lines for 10 erlangs (computed)."""
+    """Cells of common Erlang B tables (from memory, recomputed); fewest lines for 10 erlangs (computed)."""
     for lines, one_percent, two_percent in ((1, 0.0101, 0.0204), (5, 1.3608, 1.657), (10, 4.461, 5.084)):
         assert erlang_b(lines, one_percent) == pytest.approx(0.01, rel=6e-3)
         assert erlang_b(lines, two_percent) == pytest.approx(0.02, rel=6e-3)
@@ -105,7 +105,7 @@ def test_a_network_that_nobody_can_leave_is_refused() -> None:
 @settings(max_examples=50)
 @given(st.integers(1, 60), st.floats(0.05, 0.98))
 def test_settled_lines_obey_littles_law_and_pooling(stations: int, utilisation: float) -> None:
-    """L = lambda W, Lq = lambda Wq; one pooled line waits less than two halves; one more station shortens it."""
+    """L = lambda W, Lq = lambda Wq; a pooled line waits less than two; one more station shortens it."""
     rate = stations * utilisation
     line = settled_line(rate, 1.0, stations)
     assert line.in_line == pytest.approx(rate * line.wait)

@@ -37,7 +37,7 @@ def test_bronson_23_16_one_station() -> None:
 
 
 def test_bronson_24_6_three_stations() -> None:
-    """300 a year, 2 days each, three stations: P0 .17754, Lq .352, L 1.996, Wq .43 d, W 2.429 d as printed."""
+    """300 a year, 2 days each, three stations: P0 .17754, Lq .352, L 1.996, Wq .43 d, W 2.429 d."""
     line = settled_line(300 / 365, 1 / 2, 3)
     assert line.empty == pytest.approx(0.17754, abs=5e-6)
     assert line.in_line == pytest.approx(0.352, abs=5e-4)
@@ -47,7 +47,7 @@ def test_bronson_24_6_three_stations() -> None:
 
 
 def test_erlang_c_textbook_values() -> None:
-    """Two stations at one erlang: 1/3; three at utilisation 2/3: 4/9 (as read in the tests of public libraries)."""
+    """Two stations at one erlang: 1/3; three at utilisation 2/3: 4/9 (read in public libraries' tests)."""
     assert erlang_c(2, 1.0) == pytest.approx(1 / 3)
     assert erlang_c(3, 2.0) == pytest.approx(4 / 9)
 

@@ -42,7 +42,7 @@ def erlang_b(stations: int, load: float) -> float:
 
 
 def erlang_c(stations: int, load: float) -> float:
-    """Chance that an arriving voter waits, exponential service; 1 where `load` (erlangs) is not below `stations`."""
+    """Chance that an arriving voter waits, exponential service; `load` in erlangs, 1 from `stations` on."""
     blocked = erlang_b(stations, load)
     if load >= stations:
         return 1.0
@@ -94,7 +94,10 @@ def settled_line(arrival_rate: float, service_rate: float, stations: int) -> Set
 
 
 def served_within(arrival_rate: float, service_rate: float, stations: int, within: float) -> float:
-    """Chance that a voter of a settled M/M/c line waits at most `within`: 1 - C exp(-(c mu - lambda) within)."""
+    """Chance that a voter of a settled M/M/c line waits at most `within`.
+
+    1 - C exp(-(c mu - lambda) within), C of `erlang_c`.
+    """
     line = settled_line(arrival_rate, service_rate, stations)
     if line.utilisation >= 1.0:
         return 0.0

@@ -69,7 +69,8 @@ def exact_interval_ppm(over: int, days: int) -> tuple[int, int]:
 def hopeless_from(days: int, risk_ppm: int, once_in: int = 1000) -> int:
     """The least number of days over the limit that is too many to be chance.
 
-    At a true risk of `risk_ppm` as many come up less than once in `once_in`. Exact, in whole numbers. A candidate at or above it is dropped without more days.
+    At a true risk of `risk_ppm` as many come up less than once in `once_in`. Exact, in whole numbers.
+    A candidate at or above it is dropped without more days.
     """
     whole = WHOLE_PPM**days
     tail = whole

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import gcd
 from typing import TYPE_CHECKING, Any
 
 from pollstead.plan.lines import draws
@@ -31,20 +32,16 @@ Counts = tuple[int, int, int, int]
 FRESH_FROM = 1 << 20
 """Days from this number on are kept for the final figures; the search never draws them."""
 
-STRIDE_NUMERATOR, STRIDE_DENOMINATOR = 618, 1000
 
+def stride(draws_given: int) -> int:
+    """The step by which days go through the demand draws, each in turn, so that a sorted list gets mixed.
 
-def draw_of_day(day: int, draws_given: int) -> int:
-    """Which demand draw a simulated day uses: all of them in turn, by a stride that mixes a sorted list.
-
-    The stride is the number next to 0.618 of the list that shares no divisor with its length.
+    The number from 0.618 of the list's length on that shares no divisor with it.
     """
-    from math import gcd
-
-    stride = max(1, draws_given * STRIDE_NUMERATOR // STRIDE_DENOMINATOR)
-    while gcd(stride, draws_given) != 1:
-        stride += 1
-    return day % draws_given * stride % draws_given
+    step = max(1, draws_given * 618 // 1000)
+    while gcd(step, draws_given) != 1:
+        step += 1
+    return step
 
 
 def slot_edges_ms(day: ArrivalDay) -> list[int]:
@@ -60,6 +57,12 @@ def cumulative_shares(day: ArrivalDay) -> list[int]:
     for weight in weights:
         sums.append(sums[-1] + weight)
     return [(s << draws.SHARE_BITS) // whole for s in sums]
+
+
+def as_station_counts(counts: Counts) -> StationCounts:
+    """Counts in the order of ``Stage`` as a value with names."""
+    check_in, mark, accessible, cast = counts
+    return StationCounts(check_in=check_in, mark=mark, mark_accessible=accessible, cast=cast)
 
 
 class Trials:
@@ -79,10 +82,13 @@ class Trials:
         self._tables = np.stack([gap_table(), *(law_table(law) for law in laws)])
         self._threshold = draws.accessible_threshold(path.accessible_share_ppm)
 
-    def _totals(self, first_day: int, days: int, turnout_ppm: int) -> list[int]:
+    def _totals(self, first_day: int, days: int, turnout_ppm: int) -> Ints:
+        import numpy as np
+
         given = self.day.totals
-        chosen = [int(given[draw_of_day(first_day + d, len(given))]) for d in range(days)]
-        return [(n * turnout_ppm + WHOLE_PPM // 2) // WHOLE_PPM for n in chosen]
+        step = stride(len(given))
+        chosen = given[(np.arange(first_day, first_day + days) % len(given)) * step % len(given)]
+        return np.asarray((chosen * turnout_ppm + WHOLE_PPM // 2) // WHOLE_PPM, np.int64)
 
     def rows(
         self,
@@ -98,11 +104,11 @@ class Trials:
         from pollstead.plan.lines.engine import simulate_days
 
         totals = self._totals(first_day, days, turnout_ppm)
-        waiting = [draws.opening_line(n, self.day.opening_line_share_ppm) for n in totals]
+        waiting = [draws.opening_line(int(n), self.day.opening_line_share_ppm) for n in totals]
         out, _ = simulate_days(
             self.key,
             first_day,
-            np.array(totals, np.int64),
+            totals,
             np.array(waiting, np.int64),
             self.day.open_ms + late_ms,
             self._edges,
@@ -112,7 +118,7 @@ class Trials:
             np.array(candidates, np.int64).reshape(-1, 4),
             self.limit.limit_ms,
         )
-        self.work_units += sum(totals) * len(candidates)
+        self.work_units += int(totals.sum()) * len(candidates)
         return out
 
     def over(self, candidates: Sequence[Counts], first_day: int, days: int) -> list[tuple[int, int]]:
@@ -132,14 +138,9 @@ class Trials:
     ) -> list[WaitFigures]:
         """What the days say of each candidate, for people to read."""
         rows = self.rows(candidates, first_day, days, late_ms, turnout_ppm)
-        voters = sum(self._totals(first_day, days, turnout_ppm))
+        voters = int(self._totals(first_day, days, turnout_ppm).sum())
         return [
-            _figures(
-                StationCounts(check_in=c[0], mark=c[1], mark_accessible=c[2], cast=c[3]),
-                r,
-                voters,
-                self.limit,
-            )
+            _figures(as_station_counts(c), r, voters, self.limit)
             for c, r in zip(candidates, rows, strict=True)
         ]
 

@@ -6,7 +6,7 @@ import datetime as dt
 import enum
 from typing import TYPE_CHECKING, Any
 
-from pollstead.election.values import Value, require
+from pollstead.election.values import Value, require, require_unique
 
 if TYPE_CHECKING:
     import numpy as np
@@ -205,6 +205,7 @@ class SiteLines(Value, frozen=True, kw_only=True):
 
     def __post_init__(self) -> None:
         require(len(self.days) > 0, f"{self.site}: sizing needs at least one day")
+        require_unique(tuple(day.date.isoformat() for day in self.days), f"{self.site}: dates of days")
         require(min(self.costs) >= 0, f"{self.site}: costs must be >= 0, got {self.costs}")
 
 
@@ -277,10 +278,10 @@ class LineWhatIf(Value, frozen=True, kw_only=True):
 class SizingAnswer(Value, frozen=True, kw_only=True):
     """The least-cost numbers found for one site, with what supports them.
 
-    `date` is the worst day, to which `figures` belong; `per_day` has all days. `figures` come from fresh
-    days that the search never saw. `meets_limit` is on every day. `least` says that no single station can
-    be taken away (each tried in `what_ifs`, on the same fresh days). `complete` is False when the search
-    ended at its bound of work before it had an answer.
+    `date` is the worst day, to which `figures` belong; `per_day` has all days in the order given. The
+    figures come from as many fresh days as `search_days`, which the search never saw. `meets_limit` is on
+    every day. `least` says that no single station can be taken away by the same rule of acceptance (`what_ifs`
+    shows each). `complete` is False when the search ended at its bound of work before it had an answer.
     """
 
     site: str

@@ -1,0 +1,169 @@
+"""The lines part of the plan: numbers of stations for each site, with why and what if."""
+
+from __future__ import annotations
+
+from concurrent.futures import ThreadPoolExecutor
+from typing import TYPE_CHECKING
+
+from pollstead.plan.lines.said import site_notices, site_reasons
+from pollstead.plan.lines.sizing import Box, DaySearch, box_of, busiest_hour_milli_voters, with_stage
+from pollstead.plan.lines.trials import FRESH_FROM, Counts, as_station_counts
+from pollstead.plan.terms.lines import (
+    ArrivalDay,
+    Change,
+    LinesGiven,
+    LineWhatIf,
+    SiteLines,
+    SizingAnswer,
+    Stage,
+)
+from pollstead.plan.terms.part import Effort, NoWatch, Outcome, Watch
+
+if TYPE_CHECKING:
+    from pollstead.election.notice import Notice
+    from pollstead.plan.terms.part import Reason
+
+LATE_MS = 3_600_000
+TURNOUT_PPM = 1_200_000
+MOST_ROUNDS = 3
+"""How often the days of a site are gone through again because more stations for one day harmed another."""
+
+
+def run(
+    given: LinesGiven,
+    seed: int,
+    effort: Effort,
+    watch: Watch | None = None,
+    workers: int = 1,
+) -> Outcome[tuple[SizingAnswer, ...]]:
+    """Size every site; answers in the order given, the same for any number of `workers` (threads).
+
+    Work units are simulated voters' passes. `watch` hears of each site when it is done and may raise
+    `Cancelled`. Raises ValueError for workers < 1.
+    """
+    if workers < 1:
+        raise ValueError(f"workers must be >= 1, got {workers}")
+    watch = watch or NoWatch()
+    total = len(given.sites)
+    done: list[tuple[SizingAnswer, int]] = []
+    watch.step("lines", 0, total)
+    with ThreadPoolExecutor(workers) as pool:
+        jobs = [pool.submit(size_site, site, seed, effort) for site in given.sites]
+        try:
+            for job in jobs:
+                done.append(job.result())
+                watch.step("lines", len(done), total)
+        except BaseException:
+            pool.shutdown(wait=True, cancel_futures=True)
+            raise
+    notices: list[Notice] = []
+    reasons: list[Reason] = []
+    for site, (answer, _) in zip(given.sites, done, strict=True):
+        notices += site_notices(site, answer)
+        reasons += site_reasons(site, answer)
+    return Outcome(
+        tuple(answer for answer, _ in done),
+        notices=tuple(notices),
+        reasons=tuple(reasons),
+        complete=all(answer.complete for answer, _ in done),
+        work_units=sum(units for _, units in done),
+    )
+
+
+def size_site(site: SiteLines, seed: int, effort: Effort) -> tuple[SizingAnswer, int]:
+    """The answer for one site and the voter passes that it took.
+
+    The days are taken from the busiest on: numbers found for one are the floor for the next, and all days
+    are gone through again (at most `MOST_ROUNDS` times) until the numbers keep the limit on each. This
+    gives numbers that serve every day; for several unlike days it is not shown that no cheaper ones do.
+    """
+    alike = _alike_days(site.days)
+    distinct = sorted(
+        {id(day): day for day in alike}.values(), key=lambda d: (-busiest_hour_milli_voters(d), d.date)
+    )
+    searches = {day.date: DaySearch(site, day, seed, effort) for day in distinct}
+    counts, complete = _counts_for_all(list(searches.values()), box_of(site))
+    figures = {
+        date: search.trials.figures([counts], FRESH_FROM, search.days)[0] for date, search in searches.items()
+    }
+    worst = max(figures, key=lambda date: (figures[date].risk.over, figures[date].mean_wait_ms))
+    meets = all(f.risk.meets(site.limit.risk_ppm) for f in figures.values())
+    fewer = box_of(site).lowered(counts)
+    answer = SizingAnswer(
+        site=site.site,
+        date=worst,
+        counts=as_station_counts(counts),
+        limit=site.limit,
+        figures=figures[worst],
+        per_day=tuple(figures[day.date] for day in alike),
+        what_ifs=_what_ifs(searches[worst], counts),
+        floor=site.floor,
+        ceiling=site.ceiling,
+        fixed=site.fixed,
+        meets_limit=meets,
+        least=meets and not any(all(s.accepts(c) for s in searches.values()) for c in fewer),
+        search_days=searches[worst].days,
+        complete=complete,
+    )
+    return answer, sum(s.trials.work_units for s in searches.values())
+
+
+def _alike_days(days: tuple[ArrivalDay, ...]) -> list[ArrivalDay]:
+    """For each day the first of the days that are the same but for the date."""
+    firsts: dict[tuple[int, int, bytes, bytes, int], ArrivalDay] = {}
+    result = []
+    for day in days:
+        content = (
+            day.open_ms,
+            day.close_ms,
+            day.slot_weights.tobytes(),
+            day.totals.tobytes(),
+            day.opening_line_share_ppm,
+        )
+        result.append(firsts.setdefault(content, day))
+    return result
+
+
+def _counts_for_all(searches: list[DaySearch], box: Box) -> tuple[Counts, bool]:
+    """Counts that serve every day, and whether each search came to its end."""
+    counts: Counts | None = None
+    complete = True
+    for _ in range(MOST_ROUNDS):
+        before = counts
+        for search in searches:
+            if counts is None or not search.accepts(counts):
+                found = search.find(box if counts is None else Box(counts, box.high))
+                counts, complete = found.counts, complete and found.complete
+        if counts == before or len(searches) == 1:
+            break
+    return counts or box.low, complete
+
+
+def _what_ifs(search: DaySearch, counts: Counts) -> tuple[LineWhatIf, ...]:
+    """One more and one fewer of each stage, the worst device out, doors late, more voters: on the fresh days.
+
+    A station out of service all day is one fewer; the stage where that hurts most is shown.
+    """
+    changes: list[tuple[Change, Stage]] = []
+    tried: list[Counts] = []
+    for k, stage in enumerate(Stage):
+        if counts[k] > 0:
+            changes.append((Change.ONE_MORE, stage))
+            tried.append(with_stage(counts, k, counts[k] + 1))
+        if counts[k] > 1:
+            changes.append((Change.ONE_FEWER, stage))
+            tried.append(with_stage(counts, k, counts[k] - 1))
+    trials, days = search.trials, search.days
+    result = [
+        LineWhatIf(change=change, stage=stage, figures=figures)
+        for (change, stage), figures in zip(changes, trials.figures(tried, FRESH_FROM, days), strict=True)
+    ]
+    fewer = [w for w in result if w.change is Change.ONE_FEWER]
+    if fewer:
+        worst = max(fewer, key=lambda w: (w.figures.risk.over, w.figures.mean_wait_ms))
+        result.append(LineWhatIf(change=Change.ONE_DOWN, stage=worst.stage, figures=worst.figures))
+    late = trials.figures([counts], FRESH_FROM, days, late_ms=LATE_MS)[0]
+    more = trials.figures([counts], FRESH_FROM, days, turnout_ppm=TURNOUT_PPM)[0]
+    result.append(LineWhatIf(change=Change.LATE, figures=late))
+    result.append(LineWhatIf(change=Change.TURNOUT, figures=more))
+    return tuple(result)

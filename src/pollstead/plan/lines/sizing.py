@@ -1,0 +1,257 @@
+"""The least-cost numbers of stations of one site.
+
+The search starts at the corner where each stage alone, the others without a line, could keep the limit: at
+check-in no smaller number can do, whatever stands behind it; at the other stages nearly so. From there it
+goes up in order of cost, level by level. A level is looked at for few days; what is hopeless is dropped
+(at the accepted risk as many days over the limit would come up less than once in a thousand), the rest gets
+the effort's days. One more station can move the line on and make the longest wait worse, so no candidate is
+taken to be good because a smaller one is.
+
+A candidate is accepted when its share of days over the limit is at most the accepted risk, twice: on the
+search days, and on fresh days that the search has not seen. The fresh days give the figures. Afterwards each
+number is tried one lower by the same rule; where that is accepted the search moves there.
+"""
+
+from __future__ import annotations
+
+import heapq
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from pollstead.plan.lines.intervals import hopeless_from
+from pollstead.plan.lines.trials import FRESH_FROM, Counts, Trials
+from pollstead.plan.terms.lines import SLOT_MS, WHOLE_PPM, ArrivalDay, SiteLines
+from pollstead.plan.terms.part import Effort, derive_seed
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+FIRST_LOOK_DAYS = 64
+DAYS = {Effort.QUICK: 200, Effort.USUAL: 1000, Effort.DEEP: 4000}
+"""Days of the search, and as many fresh ones, by effort."""
+
+MOST_LOOKS = 600
+"""Candidates looked at for one day before the search gives the best it has and says so."""
+
+MOST_CONFIRMED = 4
+"""Candidates of one level that are tried on fresh days, the best on the search days first."""
+
+MOST_STATIONS = 500
+START_BELOW_LOAD_PPM = 850_000
+HOUR_SLOTS = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Box:
+    """The least and the most stations of each stage; `high` None: no bound; both 0: no line there."""
+
+    low: Counts
+    high: tuple[int | None, int | None, int | None, int | None]
+
+    def raised(self, counts: Counts) -> Iterator[Counts]:
+        """The counts with one station more at one stage, inside the box."""
+        for k in range(4):
+            if self.low[k] > 0 and counts[k] < min(self.high[k] or MOST_STATIONS, MOST_STATIONS):
+                yield with_stage(counts, k, counts[k] + 1)
+
+    def lowered(self, counts: Counts) -> Iterator[Counts]:
+        """The counts with one station fewer at one stage, inside the box."""
+        for k in range(4):
+            if counts[k] > self.low[k]:
+                yield with_stage(counts, k, counts[k] - 1)
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """What the search of one day gives: counts, whether accepted, whether it ended before its bound."""
+
+    counts: Counts
+    accepted: bool
+    complete: bool
+
+
+def with_stage(counts: Counts, stage: int, count: int) -> Counts:
+    """`counts` with another number at one stage."""
+    changed = list(counts)
+    changed[stage] = count
+    return (changed[0], changed[1], changed[2], changed[3])
+
+
+def box_of(site: SiteLines) -> Box:
+    """The bounds of a site's numbers: what is fixed wins; a floor wins over a ceiling below it."""
+    low: list[int] = []
+    high: list[int | None] = []
+    rows = zip(
+        site.path.limited(),
+        site.floor.by_stage(),
+        site.ceiling.by_stage(),
+        site.fixed.by_stage(),
+        strict=True,
+    )
+    for limited, floor, ceiling, fixed in rows:
+        if not limited:
+            low.append(0)
+            high.append(0)
+        elif fixed is not None:
+            low.append(fixed)
+            high.append(fixed)
+        else:
+            low.append(max(1, floor))
+            high.append(None if ceiling is None else max(1, floor, ceiling))
+    return Box((low[0], low[1], low[2], low[3]), (high[0], high[1], high[2], high[3]))
+
+
+def busiest_hour_milli_voters(day: ArrivalDay) -> int:
+    """Voters of the busiest four quarter hours in a row, in thousandths, on a day of the draws' mean total.
+
+    Without the line at opening.
+    """
+    weights = [int(w) for w in day.slot_weights[: day.slots]]
+    best = max(sum(weights[k : k + HOUR_SLOTS]) for k in range(len(weights)))
+    arriving_ppm = WHOLE_PPM - day.opening_line_share_ppm
+    thousandths = int(day.totals.sum()) * best * arriving_ppm // WHOLE_PPM * 1000
+    return thousandths // (sum(weights) * len(day.totals))
+
+
+def load_milli_erlangs(site: SiteLines, day: ArrivalDay, stage: int) -> int:
+    """Load of a stage in the busiest hour: voters an hour times mean service, in thousandths of an erlang."""
+    work = site.path.works()[stage]
+    if work is None:
+        return 0
+    share = site.path.accessible_share_ppm
+    part = (WHOLE_PPM, WHOLE_PPM - share, share, WHOLE_PPM)[stage]
+    return busiest_hour_milli_voters(day) * part * work.law.mean_ms // (HOUR_SLOTS * SLOT_MS * WHOLE_PPM)
+
+
+class DaySearch:
+    """The search for one site-day; knows its site, its trials and how many days the effort gives."""
+
+    def __init__(self, site: SiteLines, day: ArrivalDay, root_seed: int, effort: Effort) -> None:
+        self.site, self.day = site, day
+        self.days = DAYS[effort]
+        self.risk_ppm = site.limit.risk_ppm
+        key = derive_seed(root_seed, "lines", site.seed_key, f"day {day.date.isoformat()}")
+        self.trials = Trials(site.path, day, site.limit, key)
+
+    def meets(self, over: int, days: int) -> bool:
+        """The acceptance rule on one block of days; exact."""
+        return over * WHOLE_PPM <= self.risk_ppm * days
+
+    def accepts(self, counts: Counts) -> bool:
+        """Whether `counts` keep the limit on the search days and on the fresh days."""
+        look = self.trials.over([counts], 0, FIRST_LOOK_DAYS)[0][0]
+        if look >= hopeless_from(FIRST_LOOK_DAYS, self.risk_ppm):
+            return False
+        return all(
+            self.meets(self.trials.over([counts], first, self.days)[0][0], self.days)
+            for first in (0, FRESH_FROM)
+        )
+
+    def corner(self, box: Box) -> tuple[Counts, bool]:
+        """For each stage the least number not hopeless alone; False when one is hopeless at its most."""
+        counts = box.low
+        possible = True
+        bad = hopeless_from(FIRST_LOOK_DAYS, self.risk_ppm)
+        for k in range(4):
+            low, high = box.low[k], box.high[k] or MOST_STATIONS
+            if low == high or low == 0:
+                continue
+            guess = load_milli_erlangs(self.site, self.day, k) * START_BELOW_LOAD_PPM // WHOLE_PPM // 1000 + 1
+            least = self._least_alone(k, low, high, min(max(guess, low), high), bad)
+            counts = with_stage(counts, k, high if least is None else least)
+            possible = possible and least is not None
+        return counts, possible
+
+    def _least_alone(self, stage: int, low: int, high: int, guess: int, bad: int) -> int | None:
+        """The least number of one stage, without lines at the others, that is not hopeless; None if none is.
+
+        Alone, one station more never lengthens anybody's wait, so a window can be moved to the edge.
+        """
+        seen: dict[int, bool] = {}
+        first, width = guess, 4
+        while True:
+            window = [c for c in range(first, min(first + width, high + 1)) if c not in seen]
+            if window:
+                tried = [with_stage((0, 0, 0, 0), stage, c) for c in window]
+                looks = self.trials.over(tried, 0, FIRST_LOOK_DAYS)
+                seen.update({c: look[0] < bad for c, look in zip(window, looks, strict=True)})
+            good = [c for c, fits in seen.items() if fits]
+            if not good:
+                if first + width > high:
+                    return None
+                first, width = first + width, width * 2
+                continue
+            least = min(good)
+            if least == low or least - 1 in seen:
+                return least
+            first, width = max(low, least - 4), min(4, least - low)
+
+    def find(self, box: Box) -> Found:
+        """The least-cost counts in the box that are accepted, else the best seen."""
+        if box.low == box.high:
+            return Found(box.low, self.accepts(box.low), True)
+        corner, possible = self.corner(box)
+        if not possible or not self._bounded_stages_can(box):
+            top = tuple(
+                c if h is None or low == 0 else h for c, h, low in zip(corner, box.high, box.low, strict=True)
+            )
+            return Found((top[0], top[1], top[2], top[3]), False, True)
+        best: tuple[int, int, Counts] | None = None
+        looks = 0
+        for level in self._levels(box, corner):
+            looks += len(level)
+            bad = hopeless_from(FIRST_LOOK_DAYS, self.risk_ppm)
+            first = self.trials.over(level, 0, FIRST_LOOK_DAYS)
+            kept = [c for c, look in zip(level, first, strict=True) if look[0] < bad]
+            if kept:
+                searched = self.trials.over(kept, 0, self.days)
+                ranked = sorted((over, wait, c) for (over, wait), c in zip(searched, kept, strict=True))
+                best = ranked[0] if best is None else min(best, ranked[0])
+                for over, _, counts in ranked[:MOST_CONFIRMED]:
+                    if not self.meets(over, self.days):
+                        break
+                    if self.meets(self.trials.over([counts], FRESH_FROM, self.days)[0][0], self.days):
+                        return Found(self._lowered(box, counts), True, True)
+            if looks >= MOST_LOOKS:
+                return Found(corner if best is None else best[2], False, False)
+        return Found(corner if best is None else best[2], False, True)
+
+    def _bounded_stages_can(self, box: Box) -> bool:
+        """Whether the stages with a bound, at their most and with no line elsewhere, can keep the limit."""
+        most = tuple(h or 0 for h in box.high)
+        if not any(most):
+            return True
+        over = self.trials.over([(most[0], most[1], most[2], most[3])], 0, self.days)[0][0]
+        return over < hopeless_from(self.days, self.risk_ppm)
+
+    def _cost(self, counts: Counts) -> int:
+        return sum(a * b for a, b in zip(self.site.costs, counts, strict=True))
+
+    def _levels(self, box: Box, corner: Counts) -> Iterator[list[Counts]]:
+        """The counts from the corner up, in levels of equal cost and number of stations."""
+
+        def entry(counts: Counts) -> tuple[int, int, Counts]:
+            return (self._cost(counts), sum(counts), counts)
+
+        heap, known = [entry(corner)], {corner}
+        while heap:
+            cost, stations, _ = heap[0]
+            level = []
+            while heap and heap[0][:2] == (cost, stations):
+                counts = heapq.heappop(heap)[2]
+                level.append(counts)
+                for more in box.raised(counts):
+                    if more not in known:
+                        known.add(more)
+                        heapq.heappush(heap, entry(more))
+            yield level
+
+    def _lowered(self, box: Box, counts: Counts) -> Counts:
+        """Go one lower wherever that is accepted, until no single station can be taken away."""
+        while True:
+            for fewer in sorted(box.lowered(counts), key=self._cost):
+                if self.accepts(fewer):
+                    counts = fewer
+                    break
+            else:
+                return counts
