@@ -35,7 +35,9 @@ def _county(**changes: object) -> Election:
             Precinct(id="p3", site="A2", registered=1500),
         ),
         history=tuple(
-            PastCount(election=str(year), date=dt.date(year, 11, 4), unit=unit, mode="election day", ballots=b)
+            PastCount(
+                election=str(year), date=dt.date(year, 11, 4), unit=unit, mode="election day", ballots=b
+            )
             for year in (2020, 2024)
             for unit, b in (("p1", 700), ("p2", 300), ("p3", 500))
         ),
@@ -104,9 +106,15 @@ def test_each_missing_list_is_an_assumption_that_names_it() -> None:
 
 
 def test_early_days_are_split_by_the_past_days() -> None:
-    """A vote center of two early days with 100 and 300 past ballots: the later day gets about three times as many."""
+    """Two early days with 100 and 300 past ballots: the later gets about three times as many."""
     early = tuple(
-        PastCount(election="2024", date=dt.date(2024, 11, 4) - dt.timedelta(days=d), unit="A1", mode="early", ballots=b)
+        PastCount(
+            election="2024",
+            date=dt.date(2024, 11, 4) - dt.timedelta(days=d),
+            unit="A1",
+            mode="early",
+            ballots=b,
+        )
         for d, b in ((2, 100), (1, 300))
     )
     days = tuple(Hours(date=DAY - dt.timedelta(days=d), opens_min=540, closes_min=1080) for d in (2, 1))

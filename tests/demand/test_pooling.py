@@ -16,7 +16,9 @@ def _rng(seed: int) -> np.random.Generator:
     return np.random.Generator(np.random.PCG64(seed))
 
 
-def _simulated(seed: int, n_sites: int, n_elections: int) -> tuple[tuple[PastRate, ...], list[float], list[float]]:
+def _simulated(
+    seed: int, n_sites: int, n_elections: int
+) -> tuple[tuple[PastRate, ...], list[float], list[float]]:
     """Past rates made by the model itself, with the levels and tides that made them."""
     rng = _rng(seed)
     level = [float(x) for x in -1.0 + 0.3 * rng.standard_normal(n_sites)]
@@ -94,7 +96,9 @@ def test_all_sites_of_a_draw_share_one_tide() -> None:
 
 def test_without_movement_between_elections_the_middle_is_the_past() -> None:
     """The same 30 % in every election and site: P50 is 30 % of the registered, within one in twenty."""
-    rows = tuple(PastRate(site=s, election=e, ballots=1200, registered=4000) for s in range(5) for e in range(3))
+    rows = tuple(
+        PastRate(site=s, election=e, ballots=1200, registered=4000) for s in range(5) for e in range(3)
+    )
     model = fit_rates(rows, 5, (True, False, True))
     assert abs(float(np.median(_predict(model, 2, 9))) - 1200) < 60
 
@@ -107,7 +111,8 @@ def test_without_movement_between_elections_the_middle_is_the_past() -> None:
 def test_draws_are_whole_voters_between_none_and_all(ballots: list[int], seed: int) -> None:
     """Whatever the past, a draw is between 0 and the registered."""
     rows = tuple(
-        PastRate(site=i % 3, election=i // 3, ballots=count, registered=4000) for i, count in enumerate(ballots)
+        PastRate(site=i % 3, election=i // 3, ballots=count, registered=4000)
+        for i, count in enumerate(ballots)
     )
     model = fit_rates(rows, 3, (True,) * 4)
     draws = _predict(model, 0, seed)

@@ -8,13 +8,14 @@ pound agreement of 1959).
 from __future__ import annotations
 
 import re
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from fractions import Fraction
 
 UM_PER_INCH = 25_400
 UM_PER_MM = 1_000
 PPM = 1_000_000
 
+_DECIMAL = re.compile(r"[+-]?[0-9]{1,12}(?:\.[0-9]{1,12})?")
 _FEET = re.compile(
     r"""^\s*(?:(?P<feet>\d+)\s*(?:'|ft|feet)\s*)?
         (?:(?P<inches>\d+(?:\.\d+)?)?\s*(?:(?P<num>\d+)\s*/\s*(?P<den>\d+))?\s*(?:"|in|inches)?)?\s*$""",
@@ -67,13 +68,9 @@ def parse_scaled(text: str, scale: int, unit: str) -> int:
     ``parse_scaled("5", 10_000, "percent")`` is 5 percent in parts per million, 50_000.
     Raises ValueError when the text is not a plain decimal or needs finer steps than 1/`scale`.
     """
-    try:
-        number = Decimal(text.strip())
-    except InvalidOperation:
-        raise ValueError(f"expected a number of {unit}, got {text!r}") from None
-    if not number.is_finite():
-        raise ValueError(f"expected a number of {unit}, got {text!r}")
-    scaled = number * scale
+    if not _DECIMAL.fullmatch(text.strip()):
+        raise ValueError(f"expected a number of {unit} such as 12 or 12.5, got {text!r}")
+    scaled = Decimal(text.strip()) * scale
     if scaled != scaled.to_integral_value():
         raise ValueError(f"{unit} must be a multiple of 1/{scale}, got {text!r}")
     return int(scaled)
