@@ -1,1 +1,1 @@
-"""The record of the day: events, canonical bytes, keys, chains, merge and fold."""
+"""What people decided, saw and did: events, keys, chains, tree, merge and fold."""

@@ -1,1 +1,1 @@
-"""One schema that keeps snapshots, events and plan versions."""
+"""Keeping values: one schema on SQLite and on PostgreSQL."""

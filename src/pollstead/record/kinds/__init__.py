@@ -1,0 +1,1 @@
+"""The kinds of event that this version knows: one class each, gathered in `registry`."""

@@ -1,0 +1,179 @@
+"""Events of the site's day: serials and seals seen, clocks, reports, counts, hand-overs, corrections."""
+
+from __future__ import annotations
+
+from typing import Annotated, ClassVar, Literal
+
+from msgspec import Meta
+
+from pollstead.record.frozen_json import FrozenObject
+from pollstead.record.kinds.body import (
+    Body,
+    Count,
+    Digest,
+    Id,
+    Minute,
+    Nature,
+    Private,
+    Reason,
+    Sentence,
+    Serial,
+    Word,
+)
+
+
+class SerialSeen(Body, frozen=True):
+    """``seen.serial``: the serial on the plate of what stands here. Subject: the station part."""
+
+    kind: ClassVar[str] = "seen.serial"
+
+    serial: Serial
+
+
+class SealNumber(Private, frozen=True):
+    """The number on a seal, as read; and a remark, if any."""
+
+    said: ClassVar[tuple[str, ...]] = ("number",)
+
+    number: Annotated[str, Meta(pattern=r"^[A-Za-z0-9][A-Za-z0-9 ./_-]{0,39}\Z")] | None = None
+    remark: Sentence | None = None
+
+
+class SealSeen(Body, frozen=True):
+    """``seen.seal``: a closure and its seal were looked at. Subject: the closure.
+
+    `step` is the station type's word (applied, opening, closing, received, cut …). The
+    number stands in the private part; where numbers are only ticked there is none.
+    """
+
+    kind: ClassVar[str] = "seen.seal"
+    key: ClassVar[tuple[str, ...]] = ("step",)
+    private: ClassVar[type[Private] | None] = SealNumber
+    subjects: ClassVar[tuple[str, ...]] = ("closure",)
+
+    step: Word
+    state: Literal["intact", "not_intact", "not_there", "cut"]
+
+
+class ClockSeen(Body, frozen=True):
+    """``seen.clock``: a device's clock beside the reference clock, as shown. Subject: the device.
+
+    Minutes of the day on each clock and the date as the device shows it; whether that is right is
+    worked out from the day and the station type, never recorded as an opinion.
+    """
+
+    kind: ClassVar[str] = "seen.clock"
+
+    date_shown: Annotated[str, Meta(pattern=r"^\d{4}-\d{2}-\d{2}\Z")]
+    device_min: Minute
+    reference_min: Minute
+
+
+class ReportSeen(Body, frozen=True):
+    """``seen.report``: a printed report of a device (zero, closing …) was looked at. Subject: the device."""
+
+    kind: ClassVar[str] = "seen.report"
+    key: ClassVar[tuple[str, ...]] = ("report",)
+
+    report: Word
+    state: Literal["printed", "not_printed", "posted", "signed"]
+
+
+class CountRead(Body, frozen=True):
+    """``count.read``: one number that a person read or counted. Subject: the device or the site.
+
+    `term` names the term of the balance (public_counter_open, ballots_spoiled …), `source` where it
+    was read (screen, report, memory_device, sheet, hand).
+    """
+
+    kind: ClassVar[str] = "count.read"
+    key: ClassVar[tuple[str, ...]] = ("term", "source")
+
+    term: Word
+    value: Count
+    source: Word
+
+
+class SiteOpened(Body, frozen=True):
+    """``site.opened``: the doors opened to voters at `at_min` of the operating day. Subject: the site."""
+
+    kind: ClassVar[str] = "site.opened"
+    subjects: ClassVar[tuple[str, ...]] = ("site",)
+
+    at_min: Minute
+
+
+class SiteClosed(Body, frozen=True):
+    """``site.closed``: the last voter in line had voted at `at_min`. Subject: the site."""
+
+    kind: ClassVar[str] = "site.closed"
+    subjects: ClassVar[tuple[str, ...]] = ("site",)
+
+    at_min: Minute
+
+
+class DeviceOutOfService(Body, frozen=True):
+    """``device.out_of_service``: one device stops or comes back; the others go on. Subject: the device."""
+
+    kind: ClassVar[str] = "device.out_of_service"
+    nature: ClassVar[Nature] = Nature.DECISION
+    private: ClassVar[type[Private] | None] = Reason
+
+    state: Literal["out", "back"]
+    why: Word
+
+
+class MemoryDevicePacked(Body, frozen=True):
+    """``memory_device.packed``: where a memory device travels. Subject: the memory device.
+
+    `inside` is the case, or the machine that it travels in; empty when it was not found.
+    """
+
+    kind: ClassVar[str] = "memory_device.packed"
+
+    state: Literal["in_case", "travels_inside", "to_follow", "not_found"]
+    inside: Id | Literal[""] = ""
+
+
+class Remark(Private, frozen=True):
+    """What the person added."""
+
+    remark: Sentence
+
+
+class ThingReceived(Body, frozen=True):
+    """``thing.received``: one thing changed hands; giver and receiver are people of the event.
+
+    Subject: the thing. `place` is where it is now.
+    """
+
+    kind: ClassVar[str] = "thing.received"
+    nature: ClassVar[Nature] = Nature.ENTRY
+    private: ClassVar[type[Private] | None] = Remark
+
+    place: Id
+    state: Literal["received", "refused", "not_there"]
+
+
+class CorrectionPrivate(Private, frozen=True):
+    """Why it was corrected; `fields` is the private part of the corrected kind, where it has one."""
+
+    reason: Sentence
+    fields: FrozenObject | None = None
+
+
+class EntryCorrected(Body, frozen=True):
+    """``entry.corrected``: an earlier event was wrong; both stay and both are shown.
+
+    Subject: that of the earlier event. `corrects` is its id, `of_kind` its kind, `value` the right
+    body for that kind; an empty `value` withdraws the earlier event without another in its place.
+    A correction is corrected by naming it, with the first event's kind.
+    """
+
+    kind: ClassVar[str] = "entry.corrected"
+    private: ClassVar[type[Private] | None] = CorrectionPrivate
+    private_required: ClassVar[bool] = True
+
+    corrects: Digest
+    of_kind: Annotated[str, Meta(pattern=r"^[a-z][a-z0-9_.]{0,127}\Z")]
+    value: FrozenObject

@@ -1,0 +1,1 @@
+"""A verifier that needs nothing of this package: ``verify.py`` goes along with every export."""

@@ -1,0 +1,120 @@
+"""Open a database: pragmas, transactions, migration. SQLite in a folder, or PostgreSQL by URL."""
+
+from __future__ import annotations
+
+import contextlib
+import importlib.resources
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any, Final
+
+import alembic.command
+import alembic.config
+import sqlalchemy as sa
+from alembic.runtime.migration import MigrationContext
+from alembic.script import ScriptDirectory
+
+DATABASE_NAME: Final = "pollstead.db"
+# FULL: with WAL, only FULL syncs each commit, and a custody record must outlive a power cut.
+# secure_delete: what is redacted is overwritten, not only forgotten.
+PRAGMAS: Final = (
+    "PRAGMA journal_mode=WAL",
+    "PRAGMA synchronous=FULL",
+    "PRAGMA foreign_keys=ON",
+    "PRAGMA busy_timeout=5000",
+    "PRAGMA secure_delete=ON",
+)
+_WRITE_LOCK: Final = 0x706F6C6C  # one number that all writers of this program agree on
+
+
+class Database:
+    """An engine with this program's transactions: many readers, one writer at a time."""
+
+    def __init__(self, url: sa.URL) -> None:
+        self.engine = sa.create_engine(url)
+        self.is_sqlite = self.engine.dialect.name == "sqlite"
+        if self.is_sqlite:
+            sa.event.listen(self.engine, "connect", _set_pragmas)
+            sa.event.listen(self.engine, "begin", _begin)
+
+    @contextlib.contextmanager
+    def reading(self) -> Iterator[sa.Connection]:
+        """A transaction that sees one state of the store and writes nothing."""
+        with self.engine.connect() as connection, connection.begin():
+            yield connection
+
+    @contextlib.contextmanager
+    def writing(self) -> Iterator[sa.Connection]:
+        """A transaction that holds the one write lock from its start; committed when left.
+
+        When the block ends without an error the change is on the disk; else nothing changed.
+        """
+        with self.engine.connect().execution_options(pollstead_write=True) as connection, connection.begin():
+            if not self.is_sqlite:
+                connection.execute(sa.select(sa.func.pg_advisory_xact_lock(_WRITE_LOCK)))
+            yield connection
+
+    def migrate(self) -> None:
+        """Bring the schema to this version.
+
+        Raises ValueError when a later version of the program has already changed it.
+        """
+        config = alembic.config.Config()
+        scripts = importlib.resources.files("pollstead.store") / "migrations"
+        config.set_main_option("script_location", str(scripts).replace("%", "%%"))
+        directory = ScriptDirectory.from_config(config)
+        newest = directory.get_current_head()
+        with self.reading() as connection:
+            found = MigrationContext.configure(connection).get_current_revision()
+        if found == newest:
+            return
+        if found is not None and found not in {script.revision for script in directory.walk_revisions()}:
+            raise ValueError(
+                f"the store has schema {found}, this program knows {newest}: open it with the newer program"
+            )
+        with self.writing() as connection:
+            config.attributes["connection"] = connection
+            alembic.command.upgrade(config, "head")
+
+    def empty_write_ahead_log(self) -> None:
+        """Move the write-ahead log into the database file and empty it (SQLite only)."""
+        raw = self.engine.raw_connection()
+        try:
+            raw.cursor().execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        finally:
+            raw.close()
+
+    def close(self) -> None:
+        """Close every connection."""
+        self.engine.dispose()
+
+
+def database_url(where: str | Path) -> sa.URL:
+    """The URL of a store: `where` is a county folder, a ``.db`` file, or a PostgreSQL URL."""
+    if isinstance(where, str) and "://" in where:
+        url = sa.make_url(where)
+        if url.get_backend_name() == "postgresql" and url.drivername == "postgresql":
+            return url.set(drivername="postgresql+psycopg")
+        return url
+    path = Path(where)
+    if path.suffix != ".db":
+        path = path / DATABASE_NAME
+    if not path.parent.is_dir():
+        raise ValueError(f"a store must be in a folder that exists, {path.parent} does not")
+    return sa.URL.create("sqlite", database=str(path))
+
+
+def _set_pragmas(connection: Any, _record: Any) -> None:
+    # The driver must not begin transactions on its own; `_begin` says which kind.
+    connection.isolation_level = None
+    cursor = connection.cursor()
+    for pragma in PRAGMAS:
+        cursor.execute(pragma)
+    cursor.close()
+
+
+def _begin(connection: sa.Connection) -> None:
+    # A transaction that reads and then writes must hold the write lock from its start, or it fails
+    # as "database is locked" whatever the timeout.
+    write = connection.get_execution_options().get("pollstead_write", False)
+    connection.exec_driver_sql("BEGIN IMMEDIATE" if write else "BEGIN")

@@ -1,0 +1,121 @@
+"""A county folder as the office works with it: store, keys, and the recorder of this computer."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Final
+
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
+from pollstead.record.event import Person
+from pollstead.record.fold import Fold, fold
+from pollstead.record.header import Header
+from pollstead.record.keys import OFFICE_SCOPE, certify, public_hex
+from pollstead.record.write import Moment, Recorder
+from pollstead.store.keyring import Keyring
+from pollstead.store.opening import Store, open_store
+
+OFFICE_KEY: Final = "office"
+DESK_DEVICE: Final = "desk/office"
+_DESK_KEY: Final = "desk"
+_DEVICE_KEY: Final = "desk.device"
+MS_PER_DAY: Final = 86_400_000
+CERTIFIED_DAYS: Final = 400
+
+
+class Desk:
+    """The office's own recording device: writes through `recorder`, reads through `store`."""
+
+    def __init__(self, store: Store, header: Header, recorder: Recorder) -> None:
+        self.store = store
+        self.header = header
+        self.recorder = recorder
+
+    def fold(self, *, private: bool = False) -> Fold:
+        """The facts of the record now; with private parts only where the reader may see them."""
+        return fold(self.store.events.all(), self.store.sides.fields() if private else None)
+
+    def close(self) -> None:
+        """Close the store."""
+        self.store.close()
+
+
+def begin_desk(
+    folder: Path,
+    *,
+    county: str,
+    election: str,
+    practice: bool,
+    people: tuple[Person, ...],
+    moment: Moment,
+    office_key: Ed25519PrivateKey | None = None,
+    desk_key: Ed25519PrivateKey | None = None,
+    device: str = DESK_DEVICE,
+) -> Desk:
+    """Begin the record of a county folder: keys, header, and the desk's certificate as first event.
+
+    A folder that has a record already is opened instead; it must be of the same county,
+    election and practice flag (ValueError). Keys may be given (a demo with fixed keys); else made.
+    It may be called again after an interruption: each step is done once.
+    """
+    keyring = Keyring(folder)
+    with open_store(folder) as store:
+        kept = store.header()
+        if kept is None:
+            office = keyring.load(OFFICE_KEY) or keyring.create(OFFICE_KEY, office_key)
+            if keyring.load(_DESK_KEY) is None:
+                keyring.create(_DESK_KEY, desk_key)
+            store.settings.set_once(_DEVICE_KEY, device.encode())
+            kept = store.begin_record(
+                Header(
+                    county=county,
+                    election=election,
+                    practice=practice,
+                    office_key=public_hex(office),
+                    created_utc_ms=moment.utc_ms,
+                )
+            )
+        if (kept.county, kept.election, kept.practice) != (county, election, practice):
+            raise ValueError(
+                f"{folder} holds the record of {kept.county}, {kept.election}"
+                f"{' (practice)' if kept.practice else ''}; use another folder for {county}, {election}"
+            )
+    desk = open_desk(folder)
+    if desk.store.events.count() == 0:
+        _certify_desk(desk, keyring, people, moment)
+    return desk
+
+
+def open_desk(folder: Path) -> Desk:
+    """Open the record of a county folder for writing; raises ValueError saying what is not there."""
+    keyring = Keyring(folder)
+    key = keyring.load(_DESK_KEY)
+    if key is None:
+        raise ValueError(
+            f"{keyring.path(_DESK_KEY)} must hold this computer's key; on a computer without it the "
+            "record can be read, checked and exported, not written"
+        )
+    store = open_store(folder)
+    header, device = store.header(), store.settings.get(_DEVICE_KEY)
+    if header is None or device is None:
+        store.close()
+        raise ValueError(f"{folder} has no record yet; begin one first")
+    return Desk(store, header, Recorder(header, device.decode(), key, store.events))
+
+
+def _certify_desk(desk: Desk, keyring: Keyring, people: tuple[Person, ...], moment: Moment) -> None:
+    """The desk's certificate, as the first event that the desk itself signs."""
+    office, key = keyring.load(OFFICE_KEY), keyring.load(_DESK_KEY)
+    if office is None or key is None:
+        raise ValueError(f"{keyring.folder} must hold the office key to certify a device")
+    device = desk.recorder.device
+    certificate = certify(
+        desk.header,
+        office,
+        device=device,
+        public_key=public_hex(key),
+        scope=OFFICE_SCOPE,
+        valid_from_utc_ms=moment.utc_ms,
+        valid_to_utc_ms=moment.utc_ms + CERTIFIED_DAYS * MS_PER_DAY,
+    )
+    desk.recorder.record(certificate, subject=device, people=people, moment=moment)

@@ -1,0 +1,190 @@
+"""Events and their private parts in the store: append, read, redact."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+
+import sqlalchemy as sa
+
+from pollstead.election.values import Value, require
+from pollstead.record.check import Row
+from pollstead.record.event import Side, Signed, read_side, read_signed
+from pollstead.record.frozen_json import FrozenObject
+from pollstead.record.merge import by_device
+from pollstead.record.tree import FIRST_ARRIVAL, Head, head_of, next_arrival
+from pollstead.store.database import Database
+from pollstead.store.schema import events, side_objects
+
+
+class Stored(Value, frozen=True):
+    """An event with its place in this store, from 1."""
+
+    seq: int
+    signed: Signed
+
+
+class Events:
+    """The events of a store. Each method is one transaction; a write returns after its commit."""
+
+    def __init__(self, database: Database) -> None:
+        self._database = database
+
+    def append_next(self, device: str, make: Callable[[int, str], tuple[Signed, Side | None]]) -> Signed:
+        """Write the next event of `device`; see `pollstead.record.write.Journal`.
+
+        Counter and last id are read and the event is written under one write lock, so that two
+        processes of one device never give the same counter.
+        """
+        with self._database.writing() as connection:
+            last = connection.execute(
+                sa.select(events.c.n, events.c.id)
+                .where(events.c.device == device)
+                .order_by(events.c.n.desc(), events.c.id)
+                .limit(1)
+            ).first()
+            signed, side = make(1, "") if last is None else make(last.n + 1, last.id)
+            require(signed.event.device == device, f"device must be {device}, got {signed.event.device}")
+            _insert(connection, (signed,), (side,) if side is not None else ())
+        return signed
+
+    def append(self, signed: Signed, side: Side | None = None) -> bool:
+        """Add one event made elsewhere; False when it is already here."""
+        return self.add((signed,), (side,) if side is not None else ()) == 1
+
+    def add(self, signed: Iterable[Signed], sides: Iterable[Side] = ()) -> int:
+        """Add events made elsewhere with what private parts came along; the number that were new.
+
+        A set union: events already here are passed over. Signatures are not checked here;
+        `pollstead.record.check` does, on everything.
+        """
+        with self._database.writing() as connection:
+            return _insert(connection, by_device(signed), tuple(sides))
+
+    def all(self) -> tuple[Signed, ...]:
+        """Every event in the order of arrival; raises ValueError where bytes are not an event."""
+        return tuple(stored.signed for stored in self.since(0))
+
+    def since(self, seq: int) -> tuple[Stored, ...]:
+        """The events that arrived after place `seq`; 0 for all."""
+        return tuple(
+            Stored(seq=row.seq, signed=read_signed(row.data, row.signature)) for row in self.rows(seq)
+        )
+
+    def of_site(self, site: str) -> tuple[Signed, ...]:
+        """The events of one site, in the order of arrival."""
+        query = (
+            sa.select(events.c.bytes, events.c.signature).where(events.c.site == site).order_by(events.c.seq)
+        )
+        with self._database.reading() as connection:
+            return tuple(
+                read_signed(bytes(row.bytes), bytes(row.signature)) for row in connection.execute(query)
+            )
+
+    def count(self) -> int:
+        """How many events there are."""
+        with self._database.reading() as connection:
+            return int(connection.execute(sa.select(sa.func.count()).select_from(events)).scalar_one())
+
+    def head(self) -> Head:
+        """The head of the record as stored."""
+        with self._database.reading() as connection:
+            return head_of(list(connection.execute(sa.select(events.c.id).order_by(events.c.seq)).scalars()))
+
+    def rows(self, since: int = 0) -> tuple[Row, ...]:
+        """The events as stored, unread, for a check or an export."""
+        query = sa.select(events).where(events.c.seq > since).order_by(events.c.seq)
+        with self._database.reading() as connection:
+            return tuple(
+                Row(
+                    seq=row.seq,
+                    id=row.id,
+                    data=bytes(row.bytes),
+                    signature=bytes(row.signature),
+                    arrival=row.arrival,
+                )
+                for row in connection.execute(query)
+            )
+
+
+class Sides:
+    """The private parts of events."""
+
+    def __init__(self, database: Database) -> None:
+        self._database = database
+
+    def all(self) -> dict[str, Side | None]:
+        """Every private part by its digest; None where it was redacted."""
+        with self._database.reading() as connection:
+            return {
+                row.digest: None if row.bytes is None else Side(digest=row.digest, data=bytes(row.bytes))
+                for row in connection.execute(sa.select(side_objects).order_by(side_objects.c.digest))
+            }
+
+    def fields(self) -> dict[str, FrozenObject]:
+        """The fields of every private part that is here, by digest, for a fold that may show them."""
+        return {digest: read_side(side) for digest, side in self.all().items() if side is not None}
+
+    def redact(self, digest: str, utc_ms: int) -> bool:
+        """Delete a private part, salt included; False when it is not here or already redacted.
+
+        The event keeps its digest, so every signature, chain and head still checks. The bytes are
+        overwritten in the database file; copies made before are beyond reach. Record a
+        ``side.redacted`` event with the reason beside this.
+        """
+        with self._database.writing() as connection:
+            done = connection.execute(
+                sa.update(side_objects)
+                .where(side_objects.c.digest == digest, side_objects.c.bytes.is_not(None))
+                .values(bytes=None, redacted_utc_ms=utc_ms)
+            ).rowcount
+        if done and self._database.is_sqlite:
+            # The write-ahead log still holds the old page until it is emptied.
+            self._database.empty_write_ahead_log()
+        return bool(done)
+
+
+def _insert(connection: sa.Connection, signed: tuple[Signed, ...], sides: tuple[Side, ...]) -> int:
+    """Insert what is new, under the write lock of the caller's transaction."""
+    last = connection.execute(
+        sa.select(events.c.seq, events.c.arrival).order_by(events.c.seq.desc()).limit(1)
+    ).first()
+    seq, arrival = (0, FIRST_ARRIVAL) if last is None else (last.seq, last.arrival)
+    here = _present(connection, events.c.id, [one.id for one in signed])
+    new = []
+    for one in signed:
+        if one.id in here:
+            continue
+        here.add(one.id)
+        seq, arrival = seq + 1, next_arrival(arrival, one.id)
+        event = one.event
+        new.append(
+            {
+                "seq": seq,
+                "id": one.id,
+                "bytes": one.data,
+                "signature": one.signature,
+                "arrival": arrival,
+                "device": event.device,
+                "n": event.n,
+                "kind": event.kind,
+                "site": event.site,
+            }
+        )
+    if new:
+        connection.execute(sa.insert(events), new)
+    held = _present(connection, side_objects.c.digest, [side.digest for side in sides])
+    fresh = {side.digest: side.data for side in sides if side.digest not in held}
+    if fresh:
+        connection.execute(
+            sa.insert(side_objects),
+            [{"digest": d, "bytes": data, "redacted_utc_ms": None} for d, data in fresh.items()],
+        )
+    return len(new)
+
+
+def _present(connection: sa.Connection, column: sa.Column[str], values: list[str]) -> set[str]:
+    found: set[str] = set()
+    for start in range(0, len(values), 500):  # below every engine's limit of bound values
+        part = values[start : start + 500]
+        found.update(connection.execute(sa.select(column).where(column.in_(part))).scalars())
+    return found

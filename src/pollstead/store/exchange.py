@@ -1,0 +1,205 @@
+"""A record as open text: write it out with everything needed to check it, and read it back in.
+
+Layout (docs/formats/record.md): ``header.json``, ``events.jsonl``, ``side/DIGEST.json``,
+``head.json``, ``README.txt``, ``verify.py``. All text is UTF-8 with line feeds.
+"""
+
+from __future__ import annotations
+
+import importlib.resources
+import json
+from pathlib import Path
+from typing import Any, Final
+
+import msgspec
+
+from pollstead.election.canonical import canonical_bytes
+from pollstead.election.values import Value, require
+from pollstead.record.check import Report, Row, check_record
+from pollstead.record.event import DIGEST, Side, Signed, read_side, read_signed
+from pollstead.record.header import Header, read_header
+from pollstead.record.keys import Trust
+from pollstead.record.problem import Problem, Trouble
+from pollstead.record.tree import Head, head_of
+from pollstead.store.opening import Store
+
+LAYOUT: Final = "pollstead-record-1"
+_README: Final = """\
+The record of {county}, {election}{practice}.
+
+events.jsonl   one event a line, in the order in which they arrived: its id, its text as it was
+               signed, the signature and the link to the line before.
+header.json    county, election, the office's public key.
+side/          the private parts that were exported, each under its digest.
+head.json      how many events there are, and the two roots over them.
+verify.py      checks all of it with Python 3 alone:  python3 verify.py .
+
+Compare head.json with a head that was printed or published at the time: a change after that head
+was printed can be detected. A match shows that the numbers match; it does not show that what
+people entered was so. Unofficial, staff use.
+"""
+
+
+class Imported(Value, frozen=True):
+    """What an import brought: lines read, events that were new, private parts, events not accepted."""
+
+    read: int
+    new: int
+    sides: int
+    refused: tuple[Trouble, ...]
+
+
+def export_record(store: Store, out: Path, *, private: bool = True) -> Head:
+    """Write the record into the new folder `out`; without private parts when `private` is false.
+
+    Raises ValueError when `out` exists and is not empty, or when there is no record.
+    """
+    header = _header(store)
+    if out.exists() and any(out.iterdir()):
+        raise ValueError(f"an export goes into a new or empty folder, {out} has files in it")
+    out.mkdir(parents=True, exist_ok=True)
+    rows = store.events.rows()
+    lines = [canonical_bytes(_line(row)) + b"\n" for row in rows]
+    (out / "events.jsonl").write_bytes(b"".join(lines))
+    (out / "header.json").write_bytes(header.to_bytes() + b"\n")
+    sides = store.sides.all()
+    folder = out / "side"
+    folder.mkdir(exist_ok=True)
+    for digest, side in sides.items():
+        if private and side is not None:
+            (folder / f"{digest}.json").write_bytes(side.data + b"\n")
+    head = head_of([row.id for row in rows])
+    content: dict[str, Any] = {
+        "layout": LAYOUT,
+        "record": header.record_id,
+        "redacted": sorted(digest for digest, side in sides.items() if side is None),
+        **msgspec.to_builtins(head),
+    }
+    (out / "head.json").write_bytes(canonical_bytes(content) + b"\n")
+    practice = " (PRACTICE)" if header.practice else ""
+    readme = _README.format(county=header.county, election=header.election, practice=practice)
+    (out / "README.txt").write_bytes(readme.encode("utf-8"))
+    source = importlib.resources.files("pollstead.record") / "standalone" / "verify.py"
+    (out / "verify.py").write_bytes(source.read_bytes())
+    return head
+
+
+def _line(row: Row) -> dict[str, Any]:
+    """One line of events.jsonl; the event is text within the line so that its bytes stay as signed."""
+    try:
+        text = row.data.decode("utf-8")
+    except UnicodeDecodeError as error:
+        raise ValueError(
+            f"event {row.id[:12]} at place {row.seq} was changed and is no text: check the record first"
+        ) from error
+    return {
+        "arrival": row.arrival,
+        "event": text,
+        "id": row.id,
+        "seq": row.seq,
+        "signature": row.signature.hex(),
+    }
+
+
+def read_rows(folder: Path) -> tuple[Row, ...]:
+    """The lines of an exported record, unread; raises ValueError naming the line that does not fit."""
+    path = folder / "events.jsonl" if folder.is_dir() else folder
+    rows = []
+    for number, line in enumerate(path.read_bytes().splitlines(), 1):
+        try:
+            content = json.loads(line)
+            rows.append(
+                Row(
+                    seq=content["seq"],
+                    id=content["id"],
+                    data=content["event"].encode("utf-8"),
+                    signature=bytes.fromhex(content["signature"]),
+                    arrival=content["arrival"],
+                )
+            )
+        except (ValueError, KeyError, TypeError, AttributeError) as error:
+            raise ValueError(
+                f"{path.name}, line {number} must be a line of an exported record: {error}"
+            ) from error
+    return tuple(rows)
+
+
+def import_record(store: Store, source: Path) -> Imported:
+    """Merge an exported record (its folder, or its events.jsonl) into the store.
+
+    All is checked first, together with what is here. Nothing is taken, and ValueError names the
+    first trouble, when an id, a signature or a certificate does not check, or when one record is
+    a practice one and the other is not. Events after a device's last accepted counter are not
+    taken and are named in the outcome. Gaps, forks, wrong clocks and events outside a device's
+    scope are taken: a check names them from then on.
+    """
+    folder = source if source.is_dir() else source.parent
+    header = read_header((folder / "header.json").read_bytes().rstrip(b"\n"))
+    here = store.begin_record(header) if store.header() is None else _header(store)
+    if header.practice != here.practice:
+        raise ValueError(
+            "a practice record and a real one never mix: "
+            f"here is {'practice' if here.practice else 'real'}, {source} is the other"
+        )
+    require(
+        header == here,
+        f"{source} is the record of {header.county}, {header.election} with another header than here",
+    )
+    rows = read_rows(folder)
+    sides = _read_sides(folder)
+    signed, refused = _accepted(here, rows, store)
+    wanted = {one.event.private for one in signed}
+    taken = tuple(side for digest, side in sides.items() if digest in wanted)
+    new = store.events.add(signed, taken)
+    return Imported(read=len(rows), new=new, sides=len(taken), refused=refused)
+
+
+_KEPT: Final = frozenset({Problem.OUT_OF_TIME, Problem.OUT_OF_SCOPE})
+
+
+def _accepted(
+    header: Header, rows: tuple[Row, ...], store: Store
+) -> tuple[tuple[Signed, ...], tuple[Trouble, ...]]:
+    """The events of the rows that are taken, and the troubles of those after a revocation."""
+    signed: dict[str, Signed] = {}
+    for row in rows:
+        one = read_signed(row.data, row.signature)
+        require(
+            one.id == row.id, f"event {row.id[:12]} at place {row.seq} was changed: its id is {one.id[:12]}"
+        )
+        signed[one.id] = one
+    trust = Trust(header, [*store.events.all(), *signed.values()])
+    refused = []
+    for one in tuple(signed.values()):
+        found = trust.check(one)
+        if found is None or found.problem in _KEPT:
+            continue
+        require(found.problem is Problem.REVOKED, f"nothing was imported: {found.english()}")
+        refused.append(found)
+        del signed[one.id]
+    return tuple(signed.values()), tuple(refused)
+
+
+def _read_sides(folder: Path) -> dict[str, Side]:
+    sides = {}
+    for path in sorted((folder / "side").glob("*.json")) if (folder / "side").is_dir() else ():
+        require(
+            bool(DIGEST.fullmatch(path.stem)),
+            f"a private part must be named by its digest, found {path.name}",
+        )
+        side = Side(digest=path.stem, data=path.read_bytes().rstrip(b"\n"))
+        read_side(side)
+        sides[side.digest] = side
+    return sides
+
+
+def check_store(store: Store, earlier: tuple[Head, ...] = ()) -> Report:
+    """Check everything in the store, with heads noted before."""
+    return check_record(_header(store), store.events.rows(), store.sides.all(), earlier)
+
+
+def _header(store: Store) -> Header:
+    header = store.header()
+    if header is None:
+        raise ValueError("there is no record here yet")
+    return header

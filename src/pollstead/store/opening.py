@@ -1,0 +1,76 @@
+"""Open a store: the one object by which the command line, the app and the jobs reach what is kept."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from types import TracebackType
+from typing import Final
+
+from pollstead.record.header import Header, read_header
+from pollstead.store.database import Database, database_url
+from pollstead.store.events import Events, Sides
+from pollstead.store.jobs import Jobs
+from pollstead.store.sheets import Settings, Sheets
+from pollstead.store.versions import Plans, Snapshots
+
+HEADER_KEY: Final = "record.header"
+
+
+class Store:
+    """What is kept: events and their private parts, snapshots, plan versions, jobs, settings, sheets."""
+
+    def __init__(self, database: Database) -> None:
+        self.database = database
+        self.events = Events(database)
+        self.sides = Sides(database)
+        self.snapshots = Snapshots(database)
+        self.plans = Plans(database)
+        self.jobs = Jobs(database)
+        self.settings = Settings(database)
+        self.sheets = Sheets(database)
+
+    def header(self) -> Header | None:
+        """The header of the record kept here; None before there is one."""
+        data = self.settings.get(HEADER_KEY)
+        return None if data is None else read_header(data)
+
+    def begin_record(self, header: Header) -> Header:
+        """Keep `header` as that of the record here, once.
+
+        Raises ValueError when the store already holds a record with another header: a practice
+        election, for example, never shares a store with the real one.
+        """
+        kept = read_header(self.settings.set_once(HEADER_KEY, header.to_bytes()))
+        if kept != header:
+            what = "a practice election" if kept.practice else "an election"
+            raise ValueError(
+                f"this store already holds the record of {what} ({kept.county}, {kept.election}); "
+                f"use another folder for {header.county}, {header.election}"
+            )
+        return kept
+
+    def close(self) -> None:
+        """Close the store."""
+        self.database.close()
+
+    def __enter__(self) -> Store:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+
+def open_store(where: str | Path) -> Store:
+    """Open the store of a county folder, a ``.db`` file or a PostgreSQL URL, made and migrated as needed.
+
+    Raises ValueError when the folder does not exist, or a newer program has changed the schema.
+    """
+    database = Database(database_url(where))
+    try:
+        database.migrate()
+    except BaseException:
+        database.close()
+        raise
+    return Store(database)

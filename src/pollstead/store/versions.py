@@ -1,0 +1,131 @@
+"""Snapshots and plan versions in the store: bytes under their digest, never changed."""
+
+from __future__ import annotations
+
+import sqlalchemy as sa
+
+from pollstead.election.canonical import sha256_hex
+from pollstead.election.values import Value, require
+from pollstead.store.database import Database
+from pollstead.store.schema import plan_versions, snapshots
+
+
+class SnapshotLine(Value, frozen=True):
+    """A snapshot without its bytes, for a list."""
+
+    digest: str
+    label: str
+    created_utc_ms: int
+
+
+class Snapshots:
+    """The facts as they were read, each under the SHA-256 of its bytes."""
+
+    def __init__(self, database: Database) -> None:
+        self._database = database
+
+    def save(self, data: bytes, *, label: str, created_utc_ms: int) -> str:
+        """Keep `data` and return its digest; keeping it again changes nothing."""
+        digest = sha256_hex(data)
+        with self._database.writing() as connection:
+            if (
+                connection.execute(sa.select(snapshots.c.digest).where(snapshots.c.digest == digest)).first()
+                is None
+            ):
+                connection.execute(
+                    sa.insert(snapshots).values(
+                        digest=digest, label=label, created_utc_ms=created_utc_ms, bytes=data
+                    )
+                )
+        return digest
+
+    def load(self, digest: str) -> bytes:
+        """The bytes of a snapshot; raises ValueError when it is not here or does not fit its digest."""
+        with self._database.reading() as connection:
+            found = connection.execute(
+                sa.select(snapshots.c.bytes).where(snapshots.c.digest == digest)
+            ).scalar()
+        require(found is not None, f"a snapshot must be one that is kept, {digest!r} is not")
+        data = bytes(found)  # type: ignore[arg-type]
+        require(
+            sha256_hex(data) == digest, f"the snapshot {digest} was changed: its bytes have another digest"
+        )
+        return data
+
+    def list(self) -> tuple[SnapshotLine, ...]:
+        """Every snapshot, the newest first."""
+        columns = [snapshots.c[name] for name in SnapshotLine.__struct_fields__]
+        query = sa.select(*columns).order_by(snapshots.c.created_utc_ms.desc(), snapshots.c.digest)
+        with self._database.reading() as connection:
+            return tuple(SnapshotLine(**row) for row in connection.execute(query).mappings())
+
+
+class PlanVersion(Value, frozen=True):
+    """A plan version without its bytes: digest, parent, snapshot and how it was computed.
+
+    `digest` is the plan's own (over its contents), `seed` decimal text. `parent` is empty for the
+    first. `stopped_early`: stopped by wall time, so not repeatable.
+    """
+
+    digest: str
+    parent: str
+    snapshot: str
+    label: str
+    effort: str
+    seed: str
+    stopped_early: bool
+    created_utc_ms: int
+
+
+class Plans:
+    """Plan versions by digest."""
+
+    def __init__(self, database: Database) -> None:
+        self._database = database
+
+    def save(self, version: PlanVersion, data: bytes) -> bool:
+        """Keep a version with its bytes; False when it is already here. Raises ValueError when other
+        bytes are kept under its digest.
+        """
+        with self._database.writing() as connection:
+            found = connection.execute(
+                sa.select(plan_versions.c.bytes).where(plan_versions.c.digest == version.digest)
+            ).scalar()
+            if found is not None:
+                require(
+                    bytes(found) == data,
+                    f"plan version {version.digest} is kept with other bytes; equal inputs give equal plans",
+                )
+                return False
+            columns = {name: getattr(version, name) for name in version.__struct_fields__}
+            columns["stopped_early"] = int(version.stopped_early)
+            connection.execute(sa.insert(plan_versions).values(**columns, bytes=data))
+        return True
+
+    def load(self, digest: str) -> bytes:
+        """The bytes of a version; raises ValueError when it is not here."""
+        with self._database.reading() as connection:
+            found = connection.execute(
+                sa.select(plan_versions.c.bytes).where(plan_versions.c.digest == digest)
+            ).scalar()
+        require(found is not None, f"a plan version must be one that is kept, {digest!r} is not")
+        return bytes(found)  # type: ignore[arg-type]
+
+    def list(self) -> tuple[PlanVersion, ...]:
+        """Every version, the newest first."""
+        columns = [plan_versions.c[name] for name in PlanVersion.__struct_fields__]
+        query = sa.select(*columns).order_by(plan_versions.c.created_utc_ms.desc(), plan_versions.c.digest)
+        with self._database.reading() as connection:
+            return tuple(
+                PlanVersion(**{**row, "stopped_early": bool(row["stopped_early"])})
+                for row in connection.execute(query).mappings()
+            )
+
+    def relabel(self, digest: str, label: str) -> bool:
+        """Give a version another label; False when it is not here."""
+        with self._database.writing() as connection:
+            return bool(
+                connection.execute(
+                    sa.update(plan_versions).where(plan_versions.c.digest == digest).values(label=label)
+                ).rowcount
+            )
