@@ -98,7 +98,7 @@ class Station(Value, frozen=True, kw_only=True):
 class PackingLine(Value, frozen=True, kw_only=True):
     """A thing to pack and how many; `group` says where it stands on the list, `tags` what to look for.
 
-    `why` holds the figures from which the quantity follows.
+    `why` holds, for each part of the sum, the figures from which it follows.
     """
 
     group: str
@@ -106,7 +106,7 @@ class PackingLine(Value, frozen=True, kw_only=True):
     quantity: int
     unit: str = "each"
     tags: tuple[str, ...] = ()
-    why: Message | None = None
+    why: tuple[Message, ...] = ()
 
 
 class RunStep(Value, frozen=True, kw_only=True):
@@ -223,6 +223,7 @@ class PlanVersion(Value, frozen=True, kw_only=True):
 class SheetKind(enum.StrEnum):
     """The sheets of a site packet; the expected list is a separate print job."""
 
+    COVER = "cover page"
     PACKING = "packing list"
     RUN = "set-up run sheet"
     OPENING = "opening sheet"
