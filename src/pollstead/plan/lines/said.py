@@ -25,7 +25,7 @@ SIMULATED = N_("simulated")
 COMPUTED = N_("computed")
 
 _FOUND = N_(
-    "Least-cost numbers found with which a day's longest wait passes {limit} minutes on at most {risk} of days."
+    "Least-cost numbers found: a day's longest wait passes {limit} minutes on at most {risk} of days."
 )
 _FIXED = N_("A person fixed this number; the figures say what it does.")
 _FLOOR = N_("The least number that the county's rules ask for; the lines alone would need no more.")
@@ -126,7 +126,7 @@ def _share_ppm(site: SiteLines, stage: Stage) -> int:
 
 
 _NOT_MET = N_(
-    "A day's longest wait passes {limit} minutes on {over} of {days} simulated days; {risk} of days is accepted."
+    "A day's longest wait passes {limit} minutes on {over} of {days} simulated days; accepted: {risk}."
 )
 _REMEDY_FIXED = N_("Raise a number that is fixed, or accept the longer wait by name.")
 _REMEDY_BOUND = N_(

@@ -121,6 +121,34 @@ class Trials:
         self.work_units += int(totals.sum()) * len(candidates)
         return out
 
+    def one_day(self, counts: Counts, day: int) -> Ints:
+        """One simulated day voter by voter, int64 of shape (6, voters): see ``engine.simulate_days``.
+
+        For comparison with other simulations; nothing keeps it.
+        """
+        import numpy as np
+
+        from pollstead.plan.lines.engine import simulate_days
+
+        totals = self._totals(day, 1, WHOLE_PPM)
+        voters = int(totals[0])
+        _, trace = simulate_days(
+            self.key,
+            day,
+            totals,
+            np.array([draws.opening_line(voters, self.day.opening_line_share_ppm)], np.int64),
+            self.day.open_ms,
+            self._edges,
+            self._cumulative,
+            self._tables,
+            self._threshold,
+            np.array([counts], np.int64),
+            self.limit.limit_ms,
+            trace_voters=voters,
+        )
+        self.work_units += voters
+        return trace
+
     def over(self, candidates: Sequence[Counts], first_day: int, days: int) -> list[tuple[int, int]]:
         """For each candidate: days whose longest wait passes the limit, and all waits added up in ms."""
         rows = self.rows(candidates, first_day, days)

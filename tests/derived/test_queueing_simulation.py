@@ -1,0 +1,205 @@
+"""The simulation against closed formulas and against another library's telling of the same model.
+
+Formulas: Erlang C, Pollaczek-Khinchine, Jackson's theorem for lines in a row (formulas.py, held to the books
+in tests/published). Seeds are fixed. A constant rate is a day of 48 hours. Voters of its first part are left
+out (the line starts empty), and so are those of its last 6 hours: behind a step where voters overtake each
+other, the last ones meet a line that already thins out. The total of each day is drawn from the Poisson law,
+without which arrivals would be more regular than a Poisson process.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+
+import numpy as np
+import pytest
+import simpy
+
+from pollstead.election.values import frozen_array
+from pollstead.plan.lines.formulas import one_station_wait, settled_line
+from pollstead.plan.lines.trials import FRESH_FROM, Counts, Trials
+from pollstead.plan.terms.lines import (
+    ArrivalDay,
+    LawKind,
+    ServiceLaw,
+    SitePath,
+    StageWork,
+    WaitLimit,
+)
+
+HOUR_MS = 3_600_000
+LONG_MS = 48 * HOUR_MS
+COOL_MS = 42 * HOUR_MS
+LIMIT = WaitLimit(limit_ms=1_800_000, risk_ppm=50_000)
+MOST_Z = 3.5
+"""Some 20 figures are compared: one beyond 3.5 standard errors would be chance once in 100."""
+
+
+def exponential(mean_ms: int, limited: bool = True) -> StageWork:
+    """A step with exponential service."""
+    return StageWork(law=ServiceLaw(kind=LawKind.EXPONENTIAL, mean_ms=mean_ms), limited=limited)
+
+
+def constant_rate(per_ms: float, days: int, seed: int) -> ArrivalDay:
+    """Arrivals at one rate for 48 hours; totals from the Poisson law."""
+    totals = np.random.default_rng(seed).poisson(per_ms * LONG_MS, days)
+    return ArrivalDay(
+        date=dt.date(2026, 11, 3),
+        open_ms=0,
+        close_ms=LONG_MS,
+        slot_weights=frozen_array([1] * 192, "int64"),
+        totals=frozen_array(totals, "int64"),
+    )
+
+
+def settled_waits(
+    path: SitePath, counts: Counts, per_ms: float, days: int, warm_ms: int, seed: int
+) -> list[tuple[float, float]]:
+    """Mean wait in ms of each stage between warm-up and end, with its standard error over the days."""
+    trials = Trials(path, constant_rate(per_ms, days, seed), LIMIT, seed)
+    sums, sizes = [], []
+    for day in range(days):
+        told = trials.one_day(counts, day)
+        kept = (told[0] >= warm_ms) & (told[0] < COOL_MS)
+        sums.append(told[1:4, kept].sum(axis=1))
+        sizes.append(int(kept.sum()))
+    waits, n = np.array(sums, float), np.array(sizes, float)
+    means = waits.sum(axis=0) / n.sum()
+    # Ratio estimator over independent days (Cochran 1977, section 2.11; from memory).
+    errors = np.sqrt(((waits - means * n[:, None]) ** 2).sum(axis=0) / (days - 1) / days) / n.mean()
+    return [(float(m), float(e)) for m, e in zip(means, errors, strict=True)]
+
+
+def assert_covers(found: tuple[float, float], theory: float, most_relative_error: float) -> None:
+    """The simulated mean is within 3.5 standard errors of theory, and the error is small enough to tell."""
+    mean, error = found
+    assert error <= most_relative_error * theory
+    assert abs(mean - theory) <= MOST_Z * error, f"{mean:.1f} against {theory:.1f}, error {error:.1f}"
+
+
+@pytest.mark.parametrize(
+    ("stations", "busy", "seed"), [(1, 0.5, 31), (1, 0.8, 32), (3, 2 / 3, 33), (8, 0.8, 34), (30, 0.9, 35)]
+)
+def test_exponential_service_waits_as_erlang_c_says(stations: int, busy: float, seed: int) -> None:
+    """M/M/c: mean wait of the simulated line against Erlang C."""
+    mean_ms = 60_000
+    per_ms = stations * busy / mean_ms
+    days = 400 if stations < 10 else 80
+    found = settled_waits(
+        SitePath(check_in=exponential(mean_ms)), (stations, 0, 0, 0), per_ms, days, 6 * HOUR_MS, seed
+    )
+    assert_covers(found[0], settled_line(per_ms, 1 / mean_ms, stations).wait, 0.02)
+
+
+@pytest.mark.parametrize(("cv_ppm", "busy"), [(0, 0.8), (600_000, 0.5), (600_000, 0.8), (1_500_000, 0.8)])
+def test_one_station_waits_as_pollaczek_and_khinchine_say(cv_ppm: int, busy: float) -> None:
+    """M/G/1 with lognormal service: mean wait against the formula."""
+    mean_ms = 30_000
+    law = ServiceLaw(kind=LawKind.LOGNORMAL, mean_ms=mean_ms, cv_ppm=cv_ppm)
+    found = settled_waits(
+        SitePath(check_in=StageWork(law=law)), (1, 0, 0, 0), busy / mean_ms, 1000, 6 * HOUR_MS, 12
+    )
+    assert_covers(found[0], one_station_wait(busy / mean_ms, mean_ms, (cv_ppm / 1e6) ** 2), 0.02)
+
+
+@pytest.mark.parametrize(
+    ("counts", "per_hour"), [((3, 0, 0, 1), 100), ((3, 10, 0, 1), 100), ((2, 8, 0, 2), 66)]
+)
+def test_stages_in_a_row_wait_as_jackson_says(counts: Counts, per_hour: int) -> None:
+    """Exponential service at each stage: each line by itself waits as if the voters came at random."""
+    means = (85_000, 300_000, 20_000)
+    path = SitePath(
+        check_in=exponential(means[0]),
+        mark=exponential(means[1], limited=counts[1] > 0),
+        cast=exponential(means[2]),
+    )
+    per_ms = per_hour / HOUR_MS
+    found = settled_waits(path, counts, per_ms, 600, 12 * HOUR_MS, 13)
+    for estimate, mean_ms, stations in zip(found, means, (counts[0], counts[1], counts[3]), strict=True):
+        if stations == 0:
+            assert estimate == (0.0, 0.0)
+        else:
+            assert_covers(estimate, settled_line(per_ms, 1 / mean_ms, stations).wait, 0.025)
+
+
+def test_browsing_then_checking_out_as_in_the_book() -> None:
+    """Gross and Harris example 4.1 (outputs recomputed): 40/h, 45 min, 4 min, 4 stations: 1.135 min."""
+    path = SitePath(check_in=exponential(2_700_000, limited=False), mark=exponential(240_000))
+    found = settled_waits(path, (0, 4, 0, 0), 40 / HOUR_MS, 400, 8 * HOUR_MS, 14)
+    assert_covers(found[1], 1.135 * 60_000, 0.02)
+
+
+PATH = SitePath(
+    check_in=StageWork(law=ServiceLaw(mean_ms=85_000, cv_ppm=600_000)),
+    mark=StageWork(law=ServiceLaw(mean_ms=300_000, cv_ppm=500_000)),
+    accessible=StageWork(law=ServiceLaw(mean_ms=600_000, cv_ppm=500_000)),
+    accessible_share_ppm=30_000,
+    cast=StageWork(law=ServiceLaw(mean_ms=20_000, cv_ppm=800_000)),
+)
+WEIGHTS = [9, 8, 7, 6, 4, 4, 4, 4, 5, 6, 8, 9, 8, 6, 4, 3] * 2
+VOTERS = 620
+WAITING = 19
+
+
+def simpy_day(counts: Counts, random: np.random.Generator) -> tuple[float, float, float, float, float]:
+    """One day of the same model in simpy, own random numbers, seconds.
+
+    Returns mean wait at check-in, at marking, at casting, the longest wait of the day, when the last left.
+    """
+
+    def lognormal(work: StageWork | None) -> float:
+        assert work is not None
+        spread = math.log1p((work.law.cv_ppm / 1e6) ** 2)
+        return float(random.lognormal(math.log(work.law.mean_ms / 1000) - spread / 2, math.sqrt(spread)))
+
+    world = simpy.Environment()
+    check_in, mark, accessible, cast = (simpy.Resource(world, c) for c in counts)
+    waits = np.zeros((VOTERS, 3))
+
+    def voter(number: int, arrives_s: float) -> simpy.events.ProcessGenerator:
+        yield world.timeout(arrives_s)
+        special = random.random() < PATH.accessible_share_ppm / 1e6
+        steps = (
+            (check_in, PATH.check_in),
+            (accessible, PATH.accessible) if special else (mark, PATH.mark),
+            (cast, PATH.cast),
+        )
+        for step, (stations, work) in enumerate(steps):
+            with stations.request() as turn:
+                reached = world.now
+                yield turn
+                waits[number, step] = world.now - reached
+                yield world.timeout(lognormal(work))
+
+    shares = np.array(WEIGHTS) / sum(WEIGHTS)
+    slots = random.choice(len(WEIGHTS), VOTERS - WAITING, p=shares)
+    times = np.concatenate([np.zeros(WAITING), np.sort(900 * (slots + random.random(VOTERS - WAITING)))])
+    for number, arrives_s in enumerate(times):
+        world.process(voter(number, float(arrives_s)))
+    world.run()
+    each = waits.mean(axis=0)
+    return float(each[0]), float(each[1]), float(each[2]), float(waits.sum(axis=1).max()), float(world.now)
+
+
+def test_another_library_tells_the_same_day() -> None:
+    """simpy with its own random numbers, 80 days, against 4,000 of ours: five figures within 3.5 errors."""
+    counts = (3, 9, 1, 1)
+    random = np.random.default_rng(20261103)
+    theirs = np.array([simpy_day(counts, random) for _ in range(80)])
+    day = ArrivalDay(
+        date=dt.date(2026, 11, 3),
+        open_ms=0,
+        close_ms=8 * HOUR_MS,
+        slot_weights=frozen_array(WEIGHTS, "int64"),
+        totals=frozen_array([VOTERS], "int64"),
+        opening_line_share_ppm=round(WAITING / VOTERS * 1e6),
+    )
+    rows = Trials(PATH, day, LIMIT, 21).rows([counts], FRESH_FROM, 4000)[0].astype(float) / 1000
+    ours = np.column_stack(
+        [rows[:, 3] / VOTERS, (rows[:, 4] + rows[:, 5]) / VOTERS, rows[:, 6] / VOTERS, rows[:, 0], rows[:, 2]]
+    )
+    error = np.sqrt(theirs.var(axis=0, ddof=1) / len(theirs) + ours.var(axis=0, ddof=1) / len(ours))
+    z = (ours.mean(axis=0) - theirs.mean(axis=0)) / error
+    assert (np.abs(z) <= MOST_Z).all(), z
+    assert (error <= 0.1 * ours.mean(axis=0)).all(), error / ours.mean(axis=0)
