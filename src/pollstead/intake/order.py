@@ -1,0 +1,46 @@
+"""One order for the tables of an election, so that the order of a file's rows changes no digest."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import msgspec
+
+from pollstead.election.canonical import canonical_bytes
+from pollstead.election.county import Election
+
+
+def in_order(election: Election) -> Election:
+    """The election with every table in the order of its ids, or of its whole rows where there is no id.
+
+    The order inside a row (uses of a kind of site, lines of a sheet) is the county's and stays.
+    """
+
+    def by_id(row: Any) -> str:
+        return str(row.id)
+
+    return msgspec.structs.replace(
+        election,
+        rules=msgspec.structs.replace(
+            election.rules, settings=tuple(sorted(election.rules.settings, key=lambda s: s.rule))
+        ),
+        station_types=tuple(sorted(election.station_types, key=by_id)),
+        site_kinds=tuple(sorted(election.site_kinds, key=by_id)),
+        sites=tuple(sorted(election.sites, key=by_id)),
+        precincts=tuple(sorted(election.precincts, key=by_id)),
+        devices=tuple(sorted(election.devices, key=by_id)),
+        people=tuple(sorted(election.people, key=by_id)),
+        arrivals=tuple(sorted(election.arrivals, key=lambda a: (a.hour, a.share_ppm))),
+        history=tuple(
+            sorted(election.history, key=lambda h: (h.date, h.election, h.mode, h.unit, h.ballots))
+        ),
+        fleet_totals=tuple(sorted(election.fleet_totals, key=lambda f: (f.kind, f.count, f.source))),
+        seal_ranges=tuple(
+            sorted(election.seal_ranges, key=lambda r: (r.seal_kind, r.series, r.first, r.last))
+        ),
+        closure_seals=tuple(
+            sorted(election.closure_seals, key=lambda s: (s.device, s.closure, s.position, s.number))
+        ),
+        fixed=tuple(sorted(election.fixed, key=lambda f: (f.table, f.row, f.field, f.value))),
+        assumptions=tuple(sorted(election.assumptions, key=canonical_bytes)),
+    )
