@@ -10,7 +10,7 @@ from __future__ import annotations
 import heapq
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from typing import Any
+from typing import Any, Final
 
 from pollstead.election.canonical import digest_of
 from pollstead.election.notice import Notice
@@ -24,19 +24,22 @@ from pollstead.record.kinds.days import EntryCorrected
 from pollstead.record.kinds.registry import KINDS, UnknownKind, Unreadable, body_of, parse_body
 from pollstead.record.problem import Problem, trouble
 
+SHEET: Final = "sheet"
+
 
 class Reading(Value, frozen=True):
     """One event's word about a fact.
 
-    `value` is the body without the fact's key. `private` holds the private part's fields where
-    they were given to the fold. `replaced_by` are the events that corrected this one, or decisions
-    that knew it and came after; while it is empty the reading is current. `withdrawn` marks a
-    correction without a new value.
+    `value` is the body without the fact's key and without `sheet`, which says where it came from.
+    `private` holds the private part's fields where they were given to the fold. `replaced_by` are
+    the events that corrected this one, or decisions that knew it and came after; while it is empty
+    the reading is current. `withdrawn` marks a correction without a new value.
     """
 
     event: str
     kind: str
     value: FrozenObject
+    sheet: str
     private_digest: str
     private: FrozenObject | None
     people: tuple[Person, ...]
@@ -123,8 +126,32 @@ class Fold:
         return () if fact is None else tuple(sorted(reading.event for reading in fact.current))
 
     def digest(self) -> str:
-        """A digest over all facts and the order, equal for equal sets of events."""
-        return digest_of({"facts": self.facts, "order": self.order})
+        """A digest over all facts and the order, equal for equal sets of events.
+
+        It covers what the record says, spelt out here field by field, so that it stays the same
+        while these classes change; ``tests/events/v1`` holds one frozen.
+        """
+        facts = [
+            {
+                "subject": fact.subject,
+                "name": fact.name,
+                "day": fact.day,
+                "key": fact.key,
+                "readings": [
+                    {
+                        "event": reading.event,
+                        "kind": reading.kind,
+                        "value": reading.value,
+                        "corrects": reading.corrects,
+                        "withdrawn": reading.withdrawn,
+                        "replaced_by": reading.replaced_by,
+                    }
+                    for reading in fact.readings
+                ],
+            }
+            for fact in self.facts
+        ]
+        return digest_of({"facts": facts, "order": self.order})
 
 
 def causal_order(events: Iterable[Signed]) -> tuple[Signed, ...]:
@@ -216,7 +243,7 @@ class _Placed:
         if value and kind in KINDS and not _fits(kind, value):
             value = FrozenObject()
         key = self.keys[place]
-        rest = FrozenObject({k: v for k, v in value.items() if k not in key})
+        rest = FrozenObject({k: v for k, v in value.items() if k not in key and k != SHEET})
         self._add(signed, place, kind, rest, corrects=body.corrects, withdrawn=not value)
 
     def _put(
@@ -230,7 +257,7 @@ class _Placed:
         place = (event.subject, name, event.day, repr(key_object))
         self.keys[place] = key_object
         self._natures[place] = nature
-        rest = FrozenObject({k: v for k, v in body.items() if k not in key})
+        rest = FrozenObject({k: v for k, v in body.items() if k not in key and k != SHEET})
         self._add(signed, place, event.kind, rest, corrects="", withdrawn=False)
 
     def _add(
@@ -250,6 +277,7 @@ class _Placed:
                 event=signed.id,
                 kind=kind,
                 value=value,
+                sheet=str(event.body.get(SHEET, "")),
                 private_digest=event.private,
                 private=self._private(event.private, corrects),
                 people=event.people,

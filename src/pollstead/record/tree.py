@@ -10,7 +10,9 @@
 from __future__ import annotations
 
 import hashlib
+import json
 from collections.abc import Sequence
+from typing import Any
 
 from pollstead.election.values import Value, require
 
@@ -155,3 +157,17 @@ def next_arrival(previous: str, event_id: str) -> str:
     rewrites the whole chain is found by an earlier head.
     """
     return hashlib.sha256(bytes.fromhex(previous) + bytes.fromhex(event_id)).hexdigest()
+
+
+def read_head(data: bytes) -> Head:
+    """A head from ``head.json`` or from the output of ``record head --json``; ValueError when it is none."""
+    try:
+        content = json.loads(data)
+        size: Any = content["size"]
+        require(isinstance(size, int) and size >= 0, f"size must be a whole number, got {size!r}")
+        head = Head(size=size, root=content["root"], log_root=content["log_root"])
+        for root in (head.root, head.log_root):
+            require(len(bytes.fromhex(root)) == 32, f"a root must be 64 hexadecimal digits, got {root!r}")
+    except (ValueError, KeyError, TypeError) as error:
+        raise ValueError(f"a head must have size, root and log_root: {error}") from error
+    return head

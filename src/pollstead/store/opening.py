@@ -62,12 +62,16 @@ class Store:
         self.close()
 
 
-def open_store(where: str | Path) -> Store:
-    """Open the store of a county folder, a ``.db`` file or a PostgreSQL URL, made and migrated as needed.
+def open_store(where: str | Path, *, create: bool = True) -> Store:
+    """Open the store of a county folder, a ``.db`` file or a PostgreSQL URL, migrated as needed.
 
-    Raises ValueError when the folder does not exist, or a newer program has changed the schema.
+    A store that is not there is made, unless `create` is false. Raises ValueError when the folder
+    does not exist, there is no store and none is to be made, or a newer program changed the schema.
     """
-    database = Database(database_url(where))
+    url = database_url(where)
+    if not create and url.database and url.get_backend_name() == "sqlite" and not Path(url.database).exists():
+        raise ValueError(f"there is no record in {where}: {url.database} does not exist")
+    database = Database(url)
     try:
         database.migrate()
     except BaseException:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import enum
-from typing import Annotated, ClassVar
+from typing import Annotated, ClassVar, Literal
 
 from msgspec import Meta
 
@@ -50,7 +50,7 @@ class Nature(enum.StrEnum):
     ENTRY = "entry"
 
 
-class Private(Value, frozen=True):
+class Private(Value, frozen=True, omit_defaults=True):
     """Base of private parts: names, phones, free text, and seal numbers before opening.
 
     `said` are the fields that belong to what was said (a seal's number), unlike why it was said.
@@ -59,14 +59,14 @@ class Private(Value, frozen=True):
     said: ClassVar[tuple[str, ...]] = ()
 
 
-class Reason(Private, frozen=True):
+class Reason(Private, frozen=True, omit_defaults=True):
     """Why, in the person's own words."""
 
     reason: Sentence
 
 
-class Body(Value, frozen=True):
-    """Base of the bodies of known kinds.
+class Body(Value, frozen=True, omit_defaults=True):
+    """Base of the bodies of known kinds. A field at its default is not written.
 
     Class variables: `kind` names the kind; `nature` see `Nature`; `fact` is the name that events
     about the same fact share (default: the kind); `key` are the body fields that tell facts of one
@@ -82,3 +82,12 @@ class Body(Value, frozen=True):
     private: ClassVar[type[Private] | None] = None
     private_required: ClassVar[bool] = False
     subjects: ClassVar[tuple[str, ...]] = ()
+
+
+class DayBody(Body, frozen=True, omit_defaults=True):
+    """Base of what is entered at sites: `sheet` is the serial of the paper sheet it was re-entered from.
+
+    The sheet tells where an entry came from; it is no part of what the entry says.
+    """
+
+    sheet: Id | Literal[""] = ""

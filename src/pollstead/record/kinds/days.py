@@ -8,8 +8,8 @@ from msgspec import Meta
 
 from pollstead.record.frozen_json import FrozenObject
 from pollstead.record.kinds.body import (
-    Body,
     Count,
+    DayBody,
     Digest,
     Id,
     Minute,
@@ -22,7 +22,7 @@ from pollstead.record.kinds.body import (
 )
 
 
-class SerialSeen(Body, frozen=True):
+class SerialSeen(DayBody, frozen=True, kw_only=True, omit_defaults=True):
     """``seen.serial``: the serial on the plate of what stands here. Subject: the station part."""
 
     kind: ClassVar[str] = "seen.serial"
@@ -30,7 +30,7 @@ class SerialSeen(Body, frozen=True):
     serial: Serial
 
 
-class SealNumber(Private, frozen=True):
+class SealNumber(Private, frozen=True, omit_defaults=True):
     """The number on a seal, as read; and a remark, if any."""
 
     said: ClassVar[tuple[str, ...]] = ("number",)
@@ -39,7 +39,7 @@ class SealNumber(Private, frozen=True):
     remark: Sentence | None = None
 
 
-class SealSeen(Body, frozen=True):
+class SealSeen(DayBody, frozen=True, kw_only=True, omit_defaults=True):
     """``seen.seal``: a closure and its seal were looked at. Subject: the closure.
 
     `step` is the station type's word (applied, opening, closing, received, cut …). The
@@ -55,7 +55,7 @@ class SealSeen(Body, frozen=True):
     state: Literal["intact", "not_intact", "not_there", "cut"]
 
 
-class ClockSeen(Body, frozen=True):
+class ClockSeen(DayBody, frozen=True, kw_only=True, omit_defaults=True):
     """``seen.clock``: a device's clock beside the reference clock, as shown. Subject: the device.
 
     Minutes of the day on each clock and the date as the device shows it; whether that is right is
@@ -69,7 +69,7 @@ class ClockSeen(Body, frozen=True):
     reference_min: Minute
 
 
-class ReportSeen(Body, frozen=True):
+class ReportSeen(DayBody, frozen=True, kw_only=True, omit_defaults=True):
     """``seen.report``: a printed report of a device (zero, closing …) was looked at. Subject: the device."""
 
     kind: ClassVar[str] = "seen.report"
@@ -79,7 +79,7 @@ class ReportSeen(Body, frozen=True):
     state: Literal["printed", "not_printed", "posted", "signed"]
 
 
-class CountRead(Body, frozen=True):
+class CountRead(DayBody, frozen=True, kw_only=True, omit_defaults=True):
     """``count.read``: one number that a person read or counted. Subject: the device or the site.
 
     `term` names the term of the balance (public_counter_open, ballots_spoiled …), `source` where it
@@ -94,7 +94,7 @@ class CountRead(Body, frozen=True):
     source: Word
 
 
-class SiteOpened(Body, frozen=True):
+class SiteOpened(DayBody, frozen=True, kw_only=True, omit_defaults=True):
     """``site.opened``: the doors opened to voters at `at_min` of the operating day. Subject: the site."""
 
     kind: ClassVar[str] = "site.opened"
@@ -103,7 +103,7 @@ class SiteOpened(Body, frozen=True):
     at_min: Minute
 
 
-class SiteClosed(Body, frozen=True):
+class SiteClosed(DayBody, frozen=True, kw_only=True, omit_defaults=True):
     """``site.closed``: the last voter in line had voted at `at_min`. Subject: the site."""
 
     kind: ClassVar[str] = "site.closed"
@@ -112,7 +112,7 @@ class SiteClosed(Body, frozen=True):
     at_min: Minute
 
 
-class DeviceOutOfService(Body, frozen=True):
+class DeviceOutOfService(DayBody, frozen=True, kw_only=True, omit_defaults=True):
     """``device.out_of_service``: one device stops or comes back; the others go on. Subject: the device."""
 
     kind: ClassVar[str] = "device.out_of_service"
@@ -123,7 +123,7 @@ class DeviceOutOfService(Body, frozen=True):
     why: Word
 
 
-class MemoryDevicePacked(Body, frozen=True):
+class MemoryDevicePacked(DayBody, frozen=True, kw_only=True, omit_defaults=True):
     """``memory_device.packed``: where a memory device travels. Subject: the memory device.
 
     `inside` is the case, or the machine that it travels in; empty when it was not found.
@@ -135,13 +135,13 @@ class MemoryDevicePacked(Body, frozen=True):
     inside: Id | Literal[""] = ""
 
 
-class Remark(Private, frozen=True):
+class Remark(Private, frozen=True, omit_defaults=True):
     """What the person added."""
 
     remark: Sentence
 
 
-class ThingReceived(Body, frozen=True):
+class ThingReceived(DayBody, frozen=True, kw_only=True, omit_defaults=True):
     """``thing.received``: one thing changed hands; giver and receiver are people of the event.
 
     Subject: the thing. `place` is where it is now.
@@ -155,14 +155,14 @@ class ThingReceived(Body, frozen=True):
     state: Literal["received", "refused", "not_there"]
 
 
-class CorrectionPrivate(Private, frozen=True):
+class CorrectionPrivate(Private, frozen=True, omit_defaults=True):
     """Why it was corrected; `fields` is the private part of the corrected kind, where it has one."""
 
     reason: Sentence
     fields: FrozenObject | None = None
 
 
-class EntryCorrected(Body, frozen=True):
+class EntryCorrected(DayBody, frozen=True, kw_only=True, omit_defaults=True):
     """``entry.corrected``: an earlier event was wrong; both stay and both are shown.
 
     Subject: that of the earlier event. `corrects` is its id, `of_kind` its kind, `value` the right

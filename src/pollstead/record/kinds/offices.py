@@ -30,7 +30,7 @@ PERSONAL_TABLES = frozenset({"people"})
 PERSONAL_ENDINGS = ("phone", "email", "contact", "contact_name", "note", "notes")
 
 
-class DeviceCertified(Body, frozen=True):
+class DeviceCertified(Body, frozen=True, omit_defaults=True):
     """``key.device_certified``: the office key says which public key a recording device has.
 
     Subject: the device. `scope` is ``office`` or a site id; outside it, or outside the two
@@ -49,7 +49,7 @@ class DeviceCertified(Body, frozen=True):
     office_signature: SignatureHex
 
 
-class DeviceRevoked(Body, frozen=True):
+class DeviceRevoked(Body, frozen=True, omit_defaults=True):
     """``key.revoked``: the office key ends a device; its events after counter `last_n` do not check.
 
     Subject: the device. `last_n` 0 accepts none of its events.
@@ -63,7 +63,7 @@ class DeviceRevoked(Body, frozen=True):
     office_signature: SignatureHex
 
 
-class SnapshotTaken(Body, frozen=True):
+class SnapshotTaken(Body, frozen=True, omit_defaults=True):
     """``facts.snapshot_taken``: the county's tables as read; subject ``facts``."""
 
     kind: ClassVar[str] = "facts.snapshot_taken"
@@ -72,7 +72,7 @@ class SnapshotTaken(Body, frozen=True):
     digest: Digest
 
 
-class MappingConfirmed(Body, frozen=True):
+class MappingConfirmed(Body, frozen=True, omit_defaults=True):
     """``mapping.confirmed``: a person accepted how the columns of a foreign table are read.
 
     `digest` is that of the mapping, which is kept among the snapshots. Subject ``facts``.
@@ -86,7 +86,7 @@ class MappingConfirmed(Body, frozen=True):
     digest: Digest
 
 
-class FixedPrivate(Private, frozen=True):
+class FixedPrivate(Private, frozen=True, omit_defaults=True):
     """Why a value was fixed, and the value itself where it is about a person."""
 
     said: ClassVar[tuple[str, ...]] = ("value",)
@@ -95,7 +95,7 @@ class FixedPrivate(Private, frozen=True):
     value: int | str | bool | None = None
 
 
-class ValueFixed(Body, frozen=True):
+class ValueFixed(Body, frozen=True, omit_defaults=True):
     """``value.fixed``: a person overrules one cell of a table; re-planning honours it.
 
     Subject: the thing that the row describes. A value about a person (table people, columns
@@ -121,7 +121,7 @@ class ValueFixed(Body, frozen=True):
             )
 
 
-class ValueUnfixed(Body, frozen=True):
+class ValueUnfixed(Body, frozen=True, omit_defaults=True):
     """``value.unfixed``: the cell follows the table and the plan again."""
 
     kind: ClassVar[str] = "value.unfixed"
@@ -135,7 +135,7 @@ class ValueUnfixed(Body, frozen=True):
     field: Column
 
 
-class PlanComputed(Body, frozen=True):
+class PlanComputed(Body, frozen=True, omit_defaults=True):
     """``plan.computed``: a plan version by its digest; `parent` is empty for the first. Subject ``plan``."""
 
     kind: ClassVar[str] = "plan.computed"
@@ -145,7 +145,7 @@ class PlanComputed(Body, frozen=True):
     parent: DigestOrNone = ""
 
 
-class PlanApproved(Body, frozen=True):
+class PlanApproved(Body, frozen=True, omit_defaults=True):
     """``plan.approved``: the author approves this plan version by name. Subject ``plan``."""
 
     kind: ClassVar[str] = "plan.approved"
@@ -154,13 +154,13 @@ class PlanApproved(Body, frozen=True):
     digest: Digest
 
 
-class RulePrivate(Private, frozen=True):
+class RulePrivate(Private, frozen=True, omit_defaults=True):
     """Where the rule stands and who said so."""
 
     source: Sentence
 
 
-class RuleConfirmed(Body, frozen=True):
+class RuleConfirmed(Body, frozen=True, omit_defaults=True):
     """``rule.confirmed``: the county confirms one of its rules, with its level. Subject ``rules``.
 
     `digest` is that of the confirmed parameters; a rule whose parameters changed since counts as
@@ -177,13 +177,13 @@ class RuleConfirmed(Body, frozen=True):
     digest: DigestOrNone = ""
 
 
-class Words(Private, frozen=True):
+class Words(Private, frozen=True, omit_defaults=True):
     """What the person wrote about it."""
 
     words: Sentence
 
 
-class NoticeResolved(Body, frozen=True):
+class NoticeResolved(Body, frozen=True, omit_defaults=True):
     """``notice.resolved``: a decision about one notice, on the values that `digest` stands for.
 
     It re-opens by itself when the values change, since their digest does. `resolution` is a
@@ -201,13 +201,13 @@ class NoticeResolved(Body, frozen=True):
     resolution: Word
 
 
-class ExpectedList(Private, frozen=True):
+class ExpectedList(Private, frozen=True, omit_defaults=True):
     """The lines of an expected list: ids, serials and seal numbers. Never in a signed field."""
 
     lines: tuple[FrozenObject, ...]
 
 
-class ExpectedIssued(Body, frozen=True):
+class ExpectedIssued(Body, frozen=True, omit_defaults=True):
     """``expected.issued``: what a site must find, frozen. Subject: the site.
 
     `list_digest` is over the salted list; where the list travels with the event it is the digest
@@ -225,7 +225,7 @@ class ExpectedIssued(Body, frozen=True):
     sheet_set: DigestOrNone = ""
 
 
-class ExpectedAmended(Body, frozen=True):
+class ExpectedAmended(Body, frozen=True, omit_defaults=True):
     """``expected.amended``: a later list takes the place of the one with the digest `replaces`."""
 
     kind: ClassVar[str] = "expected.amended"
@@ -240,7 +240,7 @@ class ExpectedAmended(Body, frozen=True):
     sheet_set: DigestOrNone = ""
 
 
-class PacketPrinted(Body, frozen=True):
+class PacketPrinted(Body, frozen=True, omit_defaults=True):
     """``packet.printed``: sheets went to paper. Subject: the site. `sheets` are sheet serials."""
 
     kind: ClassVar[str] = "packet.printed"
@@ -252,7 +252,7 @@ class PacketPrinted(Body, frozen=True):
     list_digest: DigestOrNone = ""
 
 
-class SideRedacted(Body, frozen=True):
+class SideRedacted(Body, frozen=True, omit_defaults=True):
     """``side.redacted``: the private part with this digest was deleted. Subject: that of its event."""
 
     kind: ClassVar[str] = "side.redacted"
