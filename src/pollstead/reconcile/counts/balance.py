@@ -20,7 +20,10 @@ MOST_COMBINATIONS = 64
 
 
 class Reading(Value, frozen=True, kw_only=True):
-    """One standing reading of one number: the value, who read it, which event says so."""
+    """One standing reading of one number: the value, who read it, which event says so.
+
+    `times` is how often the number was read or counted by anyone, corrected readings included.
+    """
 
     key: str
     value: int
@@ -151,7 +154,7 @@ def _times_counted(equation: Equation, by_key: Mapping[str, list[Reading]]) -> i
     for _, key in equation.terms:
         term = BY_ID.get(split_key(key)[0])
         if term is not None and term.source == "hand" and term.moment is not Moment.OPENING:
-            counts.append(sum(reading.times for reading in by_key.get(key, ())))
+            counts.extend(reading.times for reading in by_key.get(key, ()))
     return max(counts)
 
 

@@ -1,0 +1,304 @@
+"""One operating day, reconciled: expected against observed at every site, the balance, lost minutes.
+
+Pure: the same record gives the same report whatever the order of its events. Every observation of the
+day stands somewhere in the report.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from pollstead.election.county import Election
+from pollstead.election.notice import Notice, NoticeKind, by_key
+from pollstead.election.station_type import Moment, VoterStep
+from pollstead.election.values import Value
+from pollstead.election.words import N_, message
+from pollstead.plan.terms.version import ExpectedList, PlanVersion, SitePlan
+from pollstead.reconcile.counts.balance import BalanceLine, Reading, evaluate
+from pollstead.reconcile.counts.carried import carried_equations, readings_of_day
+from pollstead.reconcile.counts.differences import balance_notices, memory_notices
+from pollstead.reconcile.counts.equations import Balance, CountingDevice, build_balance
+from pollstead.reconcile.counts.memory import MemoryOut, MemoryResult, memory_results
+from pollstead.reconcile.counts.readings import readings_of
+from pollstead.reconcile.issued import Issued
+from pollstead.reconcile.observed import Observation, What, observations_of
+from pollstead.reconcile.opening.compare import compare_list
+from pollstead.reconcile.opening.devices import device_results
+from pollstead.reconcile.opening.differences import with_notices
+from pollstead.reconcile.opening.matching import owner_of
+from pollstead.reconcile.opening.states import DayFacts, DeviceResult, ItemResult
+from pollstead.record.fold import Fold
+
+
+class Minute(Value, frozen=True, kw_only=True):
+    """A minute that people wrote: when the doors opened, or the last voter had voted.
+
+    `values` are the standing minutes of the operating day (1480 is 24:40), each once; `set_min` what the
+    county set; `late_min` how many minutes after that, None while unknown or when two values differ.
+    """
+
+    values: tuple[int, ...]
+    set_min: int | None
+    late_min: int | None
+    observations: tuple[Observation, ...]
+
+
+class SiteDay(Value, frozen=True, kw_only=True):
+    """One site on one day: items compared, devices, balance, memory devices, minutes, notices.
+
+    `recorded` are observations without an expected item: counts, seals put on, reports, hand-overs,
+    kinds that this version does not know. `resolved` are the keys of notices decided by people.
+    """
+
+    site: str
+    name: str
+    date: dt.date
+    list_issued: bool
+    results: tuple[ItemResult, ...]
+    devices: tuple[DeviceResult, ...]
+    balance: Balance | None
+    lines: tuple[BalanceLine, ...]
+    readings: tuple[Reading, ...]
+    memory: tuple[MemoryResult, ...]
+    opened: Minute
+    closed: Minute
+    recorded: tuple[Observation, ...]
+    notices: tuple[Notice, ...]
+
+    def observations(self) -> frozenset[str]:
+        """The ids of all events that the report of this site shows."""
+        shown = {o.event for result in self.results for o in result.observations}
+        return frozenset(shown | {o.event for o in self.recorded})
+
+    def at(self, moment: Moment) -> tuple[ItemResult, ...]:
+        """The results of one moment."""
+        return tuple(result for result in self.results if result.moment is moment)
+
+
+class DayReport(Value, frozen=True, kw_only=True):
+    """The whole county on one day. `elsewhere` are observations of the day at no site of the plan."""
+
+    date: dt.date
+    sites: tuple[SiteDay, ...]
+    elsewhere: tuple[Observation, ...]
+    notices: tuple[Notice, ...]
+
+    def site(self, site: str) -> SiteDay:
+        """The report of one site; raises KeyError naming it when the day has none."""
+        for one in self.sites:
+            if one.site == site:
+                return one
+        raise KeyError(f"no site {site!r} is open on {self.date}")
+
+
+def reconcile_day(
+    election: Election, plan: PlanVersion, issued: Issued, folded: Fold, date: dt.date
+) -> DayReport:
+    """Every site of the plan that is open on `date`, or where something was seen on that day.
+
+    `plan` is the version that the issued lists name; `folded` is made with private parts, else seal
+    numbers are unknown.
+    """
+    observations = observations_of(folded)
+    today = tuple(o for o in observations if o.day == date.isoformat())
+    lists = tuple(one for one in issued.lists if one.date == date)
+    facts = DayFacts(election=election, date=date, lists=lists, observations=observations)
+    seen_at = {o.site for o in today}
+    sites = []
+    for site_plan in plan.sites:
+        dates = _dates(election, site_plan)
+        if date in dates or site_plan.site in seen_at:
+            sites.append(_site_day(site_plan, dates, issued.of(site_plan.site, date), facts, folded))
+    known = {site.site for site in sites}
+    notices = by_key(
+        (
+            *(n for site in sites for n in site.notices),
+            *(n for n in issued.notices if n.day in ("", date.isoformat())),
+        )
+    )
+    return DayReport(
+        date=date,
+        sites=tuple(sites),
+        elsewhere=tuple(o for o in today if o.site not in known),
+        notices=notices,
+    )
+
+
+def _dates(election: Election, plan: SitePlan) -> tuple[dt.date, ...]:
+    """The operating days of a site: those of its plan, else those of its hours, else election day."""
+    planned = tuple(day.date for day in plan.demand)
+    if planned:
+        return planned
+    try:
+        hours = tuple(h.date for h in election.site(plan.site).hours)
+    except KeyError:
+        hours = ()
+    return hours or (election.election_day,)
+
+
+def _site_day(
+    plan: SitePlan,
+    dates: tuple[dt.date, ...],
+    expected: ExpectedList | None,
+    facts: DayFacts,
+    folded: Fold,
+) -> SiteDay:
+    election, date = facts.election, facts.date
+    here = tuple(o for o in facts.observations if o.site == plan.site and o.day == date.isoformat())
+    opened = _minute(election, plan.site, date, here, What.OPENED)
+    closed = _minute(election, plan.site, date, here, What.CLOSED)
+    over = {Moment.AFTER_TEST, Moment.EVENING_BEFORE, Moment.OPENING} if opened.values else set()
+    if closed.values:
+        over |= {*over, Moment.OPENING, Moment.DURING, Moment.CLOSING}
+    compared = compare_list(plan.site, expected, facts)
+    results = with_notices(compared.results, election, date, folded, frozenset(over))
+    devices = device_results(results, tuple(o for o in here if o.what is What.SERVICE))
+    balance, lines, readings = _balance(plan, dates, expected, facts, here)
+    memory = memory_results(_memory_out(plan, expected, election), here)
+    notices = by_key(
+        (
+            *(result.notice for result in results if result.notice is not None),
+            *balance_notices(lines, election, date, closed=bool(closed.values)),
+            *memory_notices(memory, date, closed=bool(closed.values)),
+            *_late_notice(plan.site, date, opened),
+            *_unknown_steps(plan, balance),
+        )
+    )
+    return SiteDay(
+        site=plan.site,
+        name=plan.name,
+        date=date,
+        list_issued=expected is not None,
+        results=results,
+        devices=devices,
+        balance=balance,
+        lines=lines,
+        readings=readings,
+        memory=memory,
+        opened=opened,
+        closed=closed,
+        recorded=compared.recorded,
+        notices=notices,
+    )
+
+
+def counting_devices(
+    plan: SitePlan, expected: ExpectedList | None, election: Election
+) -> tuple[CountingDevice, ...]:
+    """The devices at a site whose counters enter the balance: those of the list in force, else the plan's.
+
+    A station whose device was exchanged during the day has both in the amended list, and both count.
+    """
+    found: list[CountingDevice] = []
+    for station in plan.stations:
+        kind = election.station_type(station.station_type)
+        if kind.step not in (VoterStep.CAST, VoterStep.MARK_AND_CAST) or kind.counter("public") is None:
+            continue
+        listed = [
+            owner_of(item)
+            for item in (() if expected is None else expected.items)
+            if item.what == "counter" and item.station == station.id
+        ]
+        planned = [part.device for part in station.parts if part.by_serial and part.device][:1]
+        for device in dict.fromkeys(listed or planned or [station.id]):
+            found.append(CountingDevice(id=device, station=station.id, station_type=kind.id))
+    return tuple(found)
+
+
+def site_balance(plan: SitePlan, expected: ExpectedList | None, election: Election) -> Balance | None:
+    """The balance of a site: what its closing sheet asks for and how it adds up; None without a kind."""
+    try:
+        kind = election.site_kind(plan.kind)
+    except KeyError:
+        return None
+    devices = counting_devices(plan, expected, election)
+    return build_balance(plan.site, kind, election.station_types, devices, election.rules)
+
+
+def _balance(
+    plan: SitePlan,
+    dates: tuple[dt.date, ...],
+    expected: ExpectedList | None,
+    facts: DayFacts,
+    here: tuple[Observation, ...],
+) -> tuple[Balance | None, tuple[BalanceLine, ...], tuple[Reading, ...]]:
+    balance = site_balance(plan, expected, facts.election)
+    if balance is None:
+        return None, (), ()
+    readings, _ = readings_of(balance, here)
+    lines = evaluate(balance.equations, readings)
+    earlier = [date for date in dates if date < facts.date]
+    if earlier:
+        previous = max(earlier)
+        before = tuple(o for o in facts.observations if o.site == plan.site and o.day == previous.isoformat())
+        devices = counting_devices(plan, expected, facts.election)
+        carried = carried_equations(balance, devices, facts.election.station_types, previous)
+        closing, _ = readings_of(balance, before)
+        lines += evaluate(carried, (*readings, *readings_of_day(previous, closing)))
+    return balance, lines, readings
+
+
+def _memory_out(plan: SitePlan, expected: ExpectedList | None, election: Election) -> tuple[MemoryOut, ...]:
+    found = []
+    for station in plan.stations:
+        travels = election.station_type(station.station_type).memory_devices.travels
+        ids: dict[str, list[str]] = {}
+        for item in () if expected is None else expected.items:
+            if item.what == "memory device" and item.station == station.id and item.value:
+                ids.setdefault(item.device or station.id, []).append(item.value)
+        for device, out in ids.items():
+            found.append(MemoryOut(device=device, ids=tuple(dict.fromkeys(out)), travels=travels))
+    return tuple(found)
+
+
+def _minute(
+    election: Election, site: str, date: dt.date, here: tuple[Observation, ...], what: What
+) -> Minute:
+    observations = tuple(o for o in here if o.what is what)
+    values = tuple(sorted({o.number for o in observations if o.stands and o.number is not None}))
+    set_min = None
+    try:
+        hours = next((h for h in election.site(site).hours if h.date == date), None)
+    except KeyError:
+        hours = None
+    if hours is not None:
+        set_min = hours.opens_min if what is What.OPENED else hours.closes_min
+    late = values[0] - set_min if len(values) == 1 and set_min is not None else None
+    return Minute(values=values, set_min=set_min, late_min=late, observations=observations)
+
+
+def _late_notice(site: str, date: dt.date, opened: Minute) -> tuple[Notice, ...]:
+    if opened.late_min is None or opened.late_min <= 0:
+        return ()
+    return (
+        Notice(
+            kind=NoticeKind.DIFFERENCE,
+            rule="opening-time",
+            subject=f"site/{site}",
+            day=date.isoformat(),
+            text=message(N_("The doors opened {minutes} min late."), minutes=opened.late_min),
+            found=str(opened.values[0]),
+            wanted=str(opened.set_min),
+            remedy=message(N_("Tell the office; an extension is decided by the authority named by law.")),
+            who_decides="election official",
+            depends=tuple(map(str, opened.values)),
+        ),
+    )
+
+
+def _unknown_steps(plan: SitePlan, balance: Balance | None) -> tuple[Notice, ...]:
+    if balance is None or not balance.unknown_steps:
+        return ()
+    words = ", ".join(balance.unknown_steps)
+    return (
+        Notice(
+            kind=NoticeKind.OPEN_ITEM,
+            rule="balance-steps",
+            subject=f"site/{plan.site}",
+            text=message(N_("The kind of site names steps that no balance knows: {words}."), words=words),
+            found=words,
+            remedy=message(N_("Correct the column balance of the kind of site.")),
+            owner="office",
+            depends=balance.unknown_steps,
+        ),
+    )

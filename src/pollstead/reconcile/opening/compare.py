@@ -1,0 +1,260 @@
+"""Compare one expected list with what was observed: a state for each item, nothing left out.
+
+An item's state comes from all its standing readings together. Readings that were corrected stay in
+the result beside what replaced them. What no item asks for comes out too.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+
+from pollstead.election.station_type import Moment
+from pollstead.election.values import Value
+from pollstead.election.words import N_, Message, message
+from pollstead.plan.terms.version import ExpectedItem, ExpectedList
+from pollstead.reconcile.observed import Observation, What
+from pollstead.reconcile.opening.labels import station_label
+from pollstead.reconcile.opening.matching import (
+    PUT_ON_STEPS,
+    WHAT_OF_ITEM,
+    Answer,
+    Wanted,
+    answer_of,
+    plain_word,
+    speaks_of,
+    wanted_of,
+)
+from pollstead.reconcile.opening.nearest import Belongs, WhereExpected, explain, plain_value
+from pollstead.reconcile.opening.states import DayFacts, ItemResult, ItemState
+
+COMPARED_BY_VALUE = ("serial", "seal", "memory device")
+"""Items whose value belongs to one thing alone, so that it can turn up at another."""
+
+
+class Compared(Value, frozen=True, kw_only=True):
+    """The results of one list, and the observations that are records only (nothing to compare with)."""
+
+    results: tuple[ItemResult, ...]
+    recorded: tuple[Observation, ...]
+
+
+def compare_list(site: str, expected: ExpectedList | None, facts: DayFacts) -> Compared:
+    """Every item of the site's list, and every thing seen there on that day that no item asks for.
+
+    Without a list (none issued) what was seen is ``unknown``. Counts other than those the list asks
+    for belong to the balance and come out as records, as do seals that were put on.
+    """
+    date = facts.date
+    today = sorted(
+        (o for o in facts.observations if o.site == site and o.day == date.isoformat()), key=_order
+    )
+    standing = tuple(sorted((o for o in facts.observations if o.stands), key=_order))
+    places = _Places(facts)
+    used: set[str] = set()
+    results: list[ItemResult] = []
+    for item in () if expected is None else expected.items:
+        answering = tuple(o for o in today if speaks_of(item, o))
+        used.update(o.event for o in answering)
+        results.append(_item_result(item, answering, wanted_of(item, date, standing), facts, places))
+    recorded: list[Observation] = []
+    for group in _by_thing(o for o in today if o.event not in used):
+        result = _unasked(site, group, expected, facts, places)
+        if result is None:
+            recorded.extend(group)
+        else:
+            results.append(result)
+    return Compared(results=tuple(results), recorded=tuple(sorted(recorded, key=_order)))
+
+
+def _order(seen: Observation) -> tuple[int, str]:
+    return (seen.utc_ms, seen.event)
+
+
+def _by_thing(observations: Iterable[Observation]) -> list[tuple[Observation, ...]]:
+    """Observations of one thing at one step together, so that a correction stays with what it corrects."""
+    groups: dict[tuple[str, str, str], list[Observation]] = defaultdict(list)
+    for seen in observations:
+        groups[(seen.what.value, seen.subject, seen.detail)].append(seen)
+    return [tuple(groups[key]) for key in sorted(groups)]
+
+
+class _Places:
+    """Where each value is expected, and where it was seen on the day, over all sites."""
+
+    def __init__(self, facts: DayFacts) -> None:
+        self.expected = WhereExpected(
+            (
+                item.what,
+                item.value,
+                Belongs(
+                    site=issued.site,
+                    station=station_label(item.station, facts.election),
+                    subject=item.subject,
+                    words=item.words,
+                ),
+            )
+            for issued in facts.lists
+            for item in issued.items
+            if item.what in COMPARED_BY_VALUE
+        )
+        self._wanted = {
+            (item.what, item.subject, plain_value(item.value))
+            for issued in facts.lists
+            for item in issued.items
+        }
+        self._seen: dict[tuple[What, str], set[tuple[str, str]]] = defaultdict(set)
+        day = facts.date.isoformat()
+        for seen in facts.observations:
+            if seen.stands and seen.day == day and seen.value and seen.what in (What.SERIAL, What.SEAL):
+                self._seen[(seen.what, plain_value(seen.value))].add((seen.site, seen.subject))
+
+    def also_seen(self, what: str, value: str, subject: str) -> tuple[str, ...]:
+        """Other things at which the value was seen, save those where it is expected as well."""
+        found = self._seen.get((WHAT_OF_ITEM[what], plain_value(value)), set())
+        return tuple(
+            sorted(
+                f"{other} ({site})"
+                for site, other in found
+                if other != subject and (what, other, plain_value(value)) not in self._wanted
+            )
+        )
+
+
+def _item_result(
+    item: ExpectedItem,
+    answering: tuple[Observation, ...],
+    wanted: Wanted,
+    facts: DayFacts,
+    places: _Places,
+) -> ItemResult:
+    standing = tuple(o for o in answering if o.stands)
+    answers = tuple(answer_of(item, wanted, o, facts.election, facts.date) for o in standing)
+    people = tuple(dict.fromkeys(p for o in standing for p in o.entered_by))
+    values = tuple(dict.fromkeys(a.shown for a in answers if a.shown))
+    state, explanation = _state(item, standing, answers, people, wanted, facts, places)
+    return ItemResult(
+        state=state,
+        what=item.what,
+        moment=item.moment,
+        subject=item.subject,
+        station=item.station,
+        device=item.device,
+        words=item.words,
+        item=item,
+        expected=wanted.value,
+        expected_from=wanted.source,
+        values=values,
+        people=people,
+        observations=answering,
+        explanation=explanation,
+    )
+
+
+def _state(
+    item: ExpectedItem,
+    standing: tuple[Observation, ...],
+    answers: tuple[Answer, ...],
+    people: tuple[str, ...],
+    wanted: Wanted,
+    facts: DayFacts,
+    places: _Places,
+) -> tuple[ItemState, Message | None]:
+    if not standing:
+        return ItemState.NOT_SEEN, None
+    wrong = [a for a in answers if a.matches is False]
+    if wrong:
+        if any(a.matches for a in answers):
+            return ItemState.VALUE_DIFFERS, message(N_("Two readings differ; one of them matches."))
+        found = wrong[0]
+        if found.explanation is not None:
+            return ItemState.VALUE_DIFFERS, found.explanation
+        if item.what in COMPARED_BY_VALUE:
+            site = standing[0].site
+            close = explain(item.what, site, item.subject, found.shown, wanted.value, places.expected)
+            return ItemState.VALUE_DIFFERS, close
+        return ItemState.VALUE_DIFFERS, _counter_words(item, wanted, found)
+    if any(a.matches is None for a in answers):
+        return ItemState.UNKNOWN, _unknown_words(wanted)
+    if item.what in COMPARED_BY_VALUE and answers[0].shown:
+        also = places.also_seen(item.what, answers[0].shown, item.subject)
+        if also:
+            text = message(N_("The same value was also seen at {places}."), places=", ".join(also))
+            return ItemState.SEEN_TWICE, text
+    if item.second_person and len(people) < 2:
+        return ItemState.WAITING, None
+    return ItemState.MATCH, None
+
+
+def _counter_words(item: ExpectedItem, wanted: Wanted, found: Answer) -> Message | None:
+    if item.what != "counter" or not (found.shown.isdigit() and wanted.value.isdigit()):
+        return None
+    return message(
+        N_("The counter differs by {difference}."), difference=int(found.shown) - int(wanted.value)
+    )
+
+
+def _unknown_words(wanted: Wanted) -> Message:
+    if wanted.value:
+        return message(N_("The number that was read is not given here."))
+    return message(N_("The expected value is not known; what was read is kept."))
+
+
+def _unasked(
+    site: str,
+    group: tuple[Observation, ...],
+    expected: ExpectedList | None,
+    facts: DayFacts,
+    places: _Places,
+) -> ItemResult | None:
+    """What was seen although no item asks for it; None where it is a record only."""
+    first = group[0]
+    what = {What.SERIAL: "serial", What.SEAL: "seal", What.CLOCK: "clock"}.get(first.what)
+    if what is None or (what == "seal" and _is_put_on(first, facts)):
+        return None
+    standing = tuple(o for o in group if o.stands)
+    if not standing:
+        return None
+    values = tuple(dict.fromkeys(o.value for o in standing if o.value))
+    moment = Moment.OPENING
+    if what == "seal":
+        moment = next((m for m in Moment if plain_word(m.value) == plain_word(first.detail)), Moment.DURING)
+    state, text = ItemState.NOT_EXPECTED, None
+    if expected is None:
+        state = ItemState.UNKNOWN
+        text = message(N_("No expected list has been issued for this site and day."))
+    elif values:
+        text = explain(what, site, first.subject, values[0], "", places.expected)
+        elsewhere = places.also_seen(what, values[0], first.subject) if what in COMPARED_BY_VALUE else ()
+        if elsewhere:
+            state = ItemState.SEEN_TWICE
+            text = message(N_("The same value was also seen at {places}."), places=", ".join(elsewhere))
+    return ItemResult(
+        state=state,
+        what=what,
+        moment=moment,
+        subject=first.subject,
+        station="",
+        device=first.subject if first.subject.startswith("device/") else "",
+        words=what,
+        values=values,
+        people=tuple(dict.fromkeys(p for o in standing for p in o.entered_by)),
+        observations=group,
+        explanation=text,
+    )
+
+
+def _is_put_on(seen: Observation, facts: DayFacts) -> bool:
+    """Whether a reading says that a seal was put on: by its step, or because the closure gets it then."""
+    step = plain_word(seen.detail)
+    if step in PUT_ON_STEPS or step not in {plain_word(m.value) for m in Moment}:
+        return True
+    parts = seen.subject.split("/")
+    closure_ids = {parts[-1], parts[-2]} if len(parts) > 1 else {parts[-1]}
+    return any(
+        closure.id in closure_ids
+        and step in {plain_word(m.value) for m in (closure.applied, *closure.resealed)}
+        and step not in {plain_word(m.value) for m in closure.checked}
+        for station_type in facts.election.station_types
+        for closure in station_type.closures
+    )
