@@ -156,7 +156,7 @@ def _record(table: Table, filled: list[Filled], row: Row) -> tuple[Value | None,
             )
             continue
         items += _worth_a_look(place, column, cell)
-    if faults:
+    if faults or any(column.required and column.field not in fields for column in table.columns):
         return None, faults, items
     try:
         return table.row_type(**fields), [], items

@@ -1,0 +1,137 @@
+"""``pollstead check``: faults, contradictions and open items of a county folder. Thin: read, print."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import cyclopts
+
+from pollstead.election.notice import Grade, Notice, NoticeKind
+from pollstead.election.words import N_, message
+from pollstead.show.words import fill, text
+
+if TYPE_CHECKING:
+    from pollstead.intake.folder import Intake
+
+FORMAT = "pollstead check 1"
+
+app = cyclopts.App(
+    name="check", help=text(N_("Name faults, contradictions and open items of a county folder."))
+)
+
+AsJson = Annotated[bool, cyclopts.Parameter(name="--json", negative=(), help=text(N_("Print JSON.")))]
+
+
+@app.default
+def check(folder: Path, /, *, as_json: AsJson = False) -> int:
+    """Name everything that cannot be read, contradicts itself or is not known; writes nothing.
+
+    Returns 0 where there are only open items, 1 where a table cannot be read or contradicts itself.
+    """
+    from pollstead.intake.folder import read_folder
+
+    intake = read_folder(folder)
+    if as_json:
+        json.dump(report(intake, folder), sys.stdout, ensure_ascii=False, indent=2)
+        print()
+    else:
+        print_report(intake)
+    return 1 if intake.faults else 0
+
+
+def report(intake: Intake, folder: Path) -> dict[str, Any]:
+    """The stable JSON form: counts by grade, then every notice in the order they are printed."""
+    return {
+        "format": FORMAT,
+        "folder": str(folder),
+        "snapshot": intake.digest,
+        "tables": list(intake.tables),
+        "not_planned": list(intake.not_planned),
+        "counts": {
+            "cannot_read": len(intake.of_kind(NoticeKind.FAULT, Grade.CANNOT_READ)),
+            "contradicts_itself": len(intake.of_kind(NoticeKind.FAULT, Grade.CONTRADICTS)),
+            "open_item": len(intake.of_kind(NoticeKind.OPEN_ITEM)),
+        },
+        "notices": [_object(notice) for notice in intake.notices],
+    }
+
+
+def _object(notice: Notice) -> dict[str, Any]:
+    place = notice.place
+    return {
+        "key": notice.key,
+        "kind": str(notice.kind),
+        "grade": str(notice.grade) if notice.grade else None,
+        "rule": notice.rule,
+        "subject": notice.subject,
+        "day": notice.day,
+        "text": notice.text.english(),
+        "file": place.file if place else None,
+        "row": place.row if place else None,
+        "column": place.column if place else None,
+        "found": notice.found,
+        "wanted": notice.wanted,
+        "remedy": notice.remedy.english() if notice.remedy else "",
+        "owner": notice.owner,
+        "due": notice.due,
+    }
+
+
+def print_report(intake: Intake) -> None:
+    """Print the notices under their grades, worst first, then what they mean for the plan."""
+    groups = (
+        (N_("Cannot read: these tables are not taken in"), NoticeKind.FAULT, Grade.CANNOT_READ),
+        (N_("Contradicts itself: what depends on it is not planned"), NoticeKind.FAULT, Grade.CONTRADICTS),
+        (N_("Open items: nothing waits for them"), NoticeKind.OPEN_ITEM, None),
+    )
+    for title, kind, grade in groups:
+        notices = intake.of_kind(kind, grade)
+        if not notices:
+            continue
+        print(fill(message(N_("{title} ({count})"), title=text(title), count=len(notices))))
+        for notice in notices:
+            _print_notice(notice)
+        print()
+    if intake.election is not None:
+        print(
+            fill(
+                message(
+                    N_("{tables} tables taken in, {sites} sites; snapshot {digest}"),
+                    tables=len(intake.tables),
+                    sites=len(intake.election.sites),
+                    digest=intake.digest[:16],
+                )
+            )
+        )
+    else:
+        print(text(N_("No plan can be made until county.toml and sites.csv can be read.")))
+    if intake.not_planned:
+        listed = ", ".join(intake.not_planned[:20]) + (" …" if len(intake.not_planned) > 20 else "")
+        print(
+            fill(
+                message(
+                    N_("Not planned: {count} sites ({sites})"), count=len(intake.not_planned), sites=listed
+                )
+            )
+        )
+    if not intake.notices:
+        print(text(N_("Nothing to tell.")))
+
+
+def _print_notice(notice: Notice) -> None:
+    place = f"{notice.place.english()}: " if notice.place else ""
+    print(f"  {place}{fill(notice.text)}")
+    if notice.found or notice.wanted:
+        found = fill(message(N_("found {found}"), found=notice.found)) if notice.found else ""
+        wanted = fill(message(N_("wanted {wanted}"), wanted=text(notice.wanted))) if notice.wanted else ""
+        print("      " + "; ".join(filter(None, (found, wanted))))
+    if notice.remedy:
+        print(f"      {fill(notice.remedy)}")
+    if notice.owner:
+        print(
+            "      "
+            + fill(message(N_("for the {owner}, by {due}"), owner=text(notice.owner), due=notice.due or "-"))
+        )
