@@ -88,19 +88,7 @@ class _Day:
         if moment is not Moment.OPENING:
             return []
         if line.kind is LineKind.SERIAL:
-            return [
-                self._item(
-                    station,
-                    held,
-                    "serial",
-                    held.serial,
-                    held.name,
-                    second,
-                    entry=self._entry(station_type, held),
-                )
-                for held in station.parts
-                if held.part == line.ref
-            ]
+            return self._serials(station, station_type, line.ref, second)
         if line.kind is LineKind.COUNTER:
             counter = station_type.counter(line.ref)
             return [self._counter(station, counter, second)] if counter is not None else []
@@ -208,8 +196,28 @@ class _Day:
             for index in range(station_type.memory_devices.count)
         ]
 
-    def _entry(self, station_type: StationType, held: PartOfStation) -> EntryPolicy:
-        return next(p.entry for p in station_type.parts if p.id == held.part)
+    def _serials(
+        self, station: Station, station_type: StationType, part_id: str, second: bool
+    ) -> list[ExpectedItem]:
+        """The serials of one part; the subject is the station's part, whatever is found there."""
+        part = next(p for p in station_type.parts if p.id == part_id)
+        found = []
+        for index, held in enumerate(h for h in station.parts if h.part == part_id):
+            tail = (part_id,) if index == 0 else (part_id, str(index + 1))
+            found.append(
+                ExpectedItem(
+                    subject="/".join((station.id, *tail)),
+                    station=station.id,
+                    device=held.device,
+                    what="serial",
+                    moment=Moment.OPENING,
+                    value=held.serial,
+                    words=held.name,
+                    entry=part.entry,
+                    second_person=second,
+                )
+            )
+        return found
 
     def _item(
         self,
@@ -220,22 +228,20 @@ class _Day:
         words: str,
         second: bool,
         *,
-        tail: str = "",
+        tail: str,
         tolerance: int = 0,
-        entry: EntryPolicy = EntryPolicy.INDEPENDENT,
     ) -> ExpectedItem:
         """An item of a station; its subject is the device, or the station where none is known."""
         device = held.device if held is not None else ""
         owner = device or (make_id(*split_id(station.id), held.part) if held is not None else station.id)
         return ExpectedItem(
-            subject=f"{owner}/{tail}" if tail else owner,
+            subject=f"{owner}/{tail}",
             station=station.id,
             device=device,
             what=what,
             moment=Moment.OPENING,
             value=value,
             words=words,
-            entry=entry,
             tolerance=tolerance,
             second_person=second,
         )

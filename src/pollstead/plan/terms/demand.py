@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 from typing import TYPE_CHECKING, Any
 
-from pollstead.election.county import ArrivalShare, PastCount, Precinct, Site
 from pollstead.election.values import Value, require
 
 if TYPE_CHECKING:
@@ -20,16 +19,6 @@ class SiteDay(Value, frozen=True, kw_only=True):
     date: dt.date
     opens_min: int
     closes_min: int
-
-
-class DemandGiven(Value, frozen=True, kw_only=True):
-    """What demand is drawn from: the site-days to be planned and what is known about their voters."""
-
-    site_days: tuple[SiteDay, ...]
-    sites: tuple[Site, ...]
-    precincts: tuple[Precinct, ...] = ()
-    history: tuple[PastCount, ...] = ()
-    arrivals: tuple[ArrivalShare, ...] = ()
 
 
 class DemandDraws(Value, frozen=True, kw_only=True):

@@ -1,0 +1,480 @@
+"""A whole plan version: the only place that knows the order of the parts.
+
+Demand → lines → stations → seals → supplies → run sheet → notices and assumptions.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import TYPE_CHECKING, Protocol
+
+import msgspec
+
+from pollstead.election.canonical import digest_of
+from pollstead.election.county import Assumption, Election, FixedValue, Site
+from pollstead.election.identity import make_id
+from pollstead.election.instants import MS_PER_MINUTE
+from pollstead.election.notice import Grade, Notice, NoticeKind, by_key
+from pollstead.election.rules import CountyRules
+from pollstead.election.station_type import StationType
+from pollstead.election.values import frozen_array
+from pollstead.election.words import N_, message
+from pollstead.plan import gaps, seals, setup, stations, supplies
+from pollstead.plan.demand.run import DemandGiven, DemandResult
+from pollstead.plan.demand.run import run as run_demand
+from pollstead.plan.demand.summary import summarize
+from pollstead.plan.lines.run import run as run_lines
+from pollstead.plan.stations.counts import FixedCounts, accessible_notices, fixed_reasons, site_counts
+from pollstead.plan.stations.path import VoterPath, voter_path
+from pollstead.plan.terms.demand import DemandDraws, SiteDayDemand
+from pollstead.plan.terms.lines import (
+    ArrivalDay,
+    LinesGiven,
+    SiteLines,
+    SizingAnswer,
+    WaitLimit,
+)
+from pollstead.plan.terms.part import Effort, Outcome, Reason, Watch
+from pollstead.plan.terms.stations import (
+    PackingSite,
+    RunSheetGiven,
+    RunSheetSite,
+    SealingSite,
+    SealsAnswer,
+    SealsGiven,
+    SiteCounts,
+    SitePacking,
+    SiteRunSheet,
+    StandsAt,
+    StationsAnswer,
+    StationsGiven,
+    SuppliesGiven,
+)
+from pollstead.plan.terms.version import Decisions, EngineVersion, PlanVersion, SitePlan, StageCount
+from pollstead.plan.waits import wait_report
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+
+class DemandRun(Protocol):
+    """The demand part, or a stand-in for it in a test."""
+
+    def __call__(
+        self,
+        given: DemandGiven,
+        rules: CountyRules,
+        seed: int,
+        effort: Effort,
+        watch: Watch,
+    ) -> Outcome[DemandResult]: ...
+
+
+def compose(
+    election: Election,
+    snapshot_digest: str,
+    decisions: Decisions,
+    seed: int,
+    effort: Effort,
+    watch: Watch,
+    parent: str = "",
+    *,
+    notices: tuple[Notice, ...] = (),
+    leave_out: tuple[str, ...] = (),
+    previous: PlanVersion | None = None,
+    engines: tuple[EngineVersion, ...] = (),
+    workers: int = 1,
+    demand_run: DemandRun = run_demand,
+) -> PlanVersion:
+    """Plan the whole county: f(snapshot, decisions, seed, effort, engines, the parent's placing of devices).
+
+    `notices` are what intake said; sites named by a contradiction there, or in `leave_out`, are not planned,
+    and the version says so. `previous` is the parent version: a device stays where it stood unless something
+    needs it elsewhere. The number of `workers` changes no result. Raises `Cancelled` from `watch`.
+    """
+    return _Plan(election, decisions, seed, effort, watch, notices, leave_out, workers).version(
+        snapshot_digest, parent, previous, engines, demand_run
+    )
+
+
+class _Plan:
+    """One plan version while it is being made."""
+
+    def __init__(
+        self,
+        election: Election,
+        decisions: Decisions,
+        seed: int,
+        effort: Effort,
+        watch: Watch,
+        told: tuple[Notice, ...],
+        leave_out: tuple[str, ...],
+        workers: int,
+    ) -> None:
+        self.election = election
+        self.decisions = decisions
+        self.seed = seed
+        self.effort = effort
+        self.watch = watch
+        self.workers = workers
+        self.types: dict[str, StationType] = {t.id: t for t in election.station_types}
+        self.notices: list[Notice] = list(told)
+        self.reasons: list[Reason] = []
+        self.assumptions: list[Assumption] = [*election.assumptions, *gaps.assumed_rules(election)]
+        self.fixed = _fixed(election, decisions)
+        self.kinds = {site.id: gaps.kind_of(election, site) for site in election.sites}
+        self.left_out = self._left_out(told, leave_out)
+        self.crews = _crews(election)
+
+    def version(
+        self,
+        snapshot: str,
+        parent: str,
+        previous: PlanVersion | None,
+        engines: tuple[EngineVersion, ...],
+        demand_run: DemandRun,
+    ) -> PlanVersion:
+        """Run the parts in their order and gather what they say."""
+        given = DemandGiven(election=self.election, leave_out=tuple(sorted(self.left_out)))
+        demanded = self._keep(
+            demand_run(given, self.election.rules, self.seed, self.effort, self.watch)
+        ).value
+        self.assumptions += demanded.assumptions
+        draws = demanded.draws
+        planned = {day.site for day in draws.site_days}
+        sites = sorted((s for s in self.election.sites if s.id in planned), key=lambda s: s.key)
+        paths = self._paths(sites)
+        answers, free = self._lines(sites, paths, draws)
+        counts = self._counts(sites, paths, answers, free)
+        stood = self._stations(sites, counts, previous)
+        demand: dict[str, list[SiteDayDemand]] = {}
+        for day in summarize(draws, self.seed):
+            demand.setdefault(day.site, []).append(day)
+        sealed = self._seals(stood, demand)
+        packed = self._supplies(sites, counts, sealed, draws)
+        sheets = self._run_sheets(sites, counts, demand)
+        return self._gather(
+            sites, demand, counts, answers, stood, sealed, packed, sheets, snapshot, parent, engines
+        )
+
+    def _keep(self, outcome: Outcome[DemandResult]) -> Outcome[DemandResult]:
+        self._told(outcome.notices, outcome.reasons)
+        return outcome
+
+    def _told(self, notices: Iterable[Notice], reasons: Iterable[Reason]) -> None:
+        """Keep what a part said; a part that names a site by its bare id means ``site/ID``."""
+        bare = {site.id for site in self.election.sites}
+        for notice in notices:
+            subject = f"site/{notice.subject}" if notice.subject in bare else notice.subject
+            self.notices.append(msgspec.structs.replace(notice, subject=subject))
+        for reason in reasons:
+            subject = f"site/{reason.subject}" if reason.subject in bare else reason.subject
+            self.reasons.append(msgspec.structs.replace(reason, subject=subject))
+
+    def _left_out(self, told: tuple[Notice, ...], leave_out: tuple[str, ...]) -> set[str]:
+        """Sites that are not planned: on which a contradiction bears, or of which no kind is known."""
+        contradicted = {
+            notice.subject.removeprefix("site/")
+            for notice in told
+            if notice.grade is Grade.CONTRADICTS and notice.subject.startswith("site/")
+        }
+        every = "*" in leave_out
+        found = set()
+        for site in self.election.sites:
+            why = ""
+            if every or site.id in contradicted or site.id in leave_out:
+                why = N_("{site} is not planned because facts about it contradict one another.")
+            elif not self.kinds[site.id]:
+                why = N_("{site} is not planned because no kind of site is described.")
+            if why:
+                found.add(site.id)
+                self.notices.append(
+                    Notice(
+                        kind=NoticeKind.OPEN_ITEM,
+                        rule="site-not-planned",
+                        subject=make_id("site", site.id),
+                        text=message(why, site=site.name),
+                        remedy=message(N_("Correct the facts that the faults name, then plan again.")),
+                    )
+                )
+        return found
+
+    def _paths(self, sites: list[Site]) -> dict[str, VoterPath]:
+        known = {
+            site.id: tuple(use.station_type for use in self.election.site_kind(self.kinds[site.id]).uses)
+            for site in sites
+        }
+        self.counts_fixed = FixedCounts(self.fixed, known)
+        self.notices += self.counts_fixed.notices()
+        paths = {}
+        for site in sites:
+            kind = self.election.site_kind(self.kinds[site.id])
+            path = voter_path(kind, self.types, self.election.rules, self.counts_fixed.of(site.id))
+            self.assumptions += path.assumptions
+            paths[site.id] = path
+        return paths
+
+    def _lines(
+        self, sites: list[Site], paths: dict[str, VoterPath], draws: DemandDraws
+    ) -> tuple[dict[str, SizingAnswer], dict[str, SizingAnswer]]:
+        """Size every site, and once more without people's numbers where there are some."""
+        days = _arrival_days(self.election, draws)
+        rules = self.election.rules
+        limit = WaitLimit(
+            limit_ms=rules.whole("wait-limit") * MS_PER_MINUTE, risk_ppm=rules.whole("wait-risk")
+        )
+        given = []
+        for site in sites:
+            path = paths[site.id]
+            given.append(
+                SiteLines(
+                    site=site.id,
+                    seed_key=site.key,
+                    path=path.path,
+                    days=days[site.id],
+                    limit=limit,
+                    floor=path.floor,
+                    ceiling=path.ceiling,
+                    fixed=path.fixed,
+                    costs=path.costs,
+                )
+            )
+        outcome = run_lines(LinesGiven(sites=tuple(given)), self.seed, self.effort, self.watch, self.workers)
+        self._told(outcome.notices, outcome.reasons)
+        again = []
+        for site, lines in zip(sites, given, strict=True):
+            if self.counts_fixed.of(site.id):
+                kind = self.election.site_kind(self.kinds[site.id])
+                path = voter_path(kind, self.types, rules, {})
+                again.append(
+                    msgspec.structs.replace(
+                        lines, path=path.path, floor=path.floor, fixed=path.fixed, costs=path.costs
+                    )
+                )
+        without = run_lines(LinesGiven(sites=tuple(again)), self.seed, self.effort, self.watch, self.workers)
+        return {a.site: a for a in outcome.value}, {a.site: a for a in without.value}
+
+    def _counts(
+        self,
+        sites: list[Site],
+        paths: dict[str, VoterPath],
+        answers: dict[str, SizingAnswer],
+        free: dict[str, SizingAnswer],
+    ) -> dict[str, tuple[StageCount, ...]]:
+        wanted = self.election.rules.whole("accessible-stations")
+        found = {}
+        for site in sites:
+            kind = self.election.site_kind(self.kinds[site.id])
+            alone = free.get(site.id)
+            counts = site_counts(site.id, kind, paths[site.id], self.counts_fixed, answers[site.id], alone)
+            found[site.id] = counts
+            self.reasons += fixed_reasons(site.id, counts, self.types, answers[site.id], alone)
+            self.notices += accessible_notices(site.id, counts, self.types, wanted)
+        return found
+
+    def _stations(
+        self,
+        sites: list[Site],
+        counts: dict[str, tuple[StageCount, ...]],
+        previous: PlanVersion | None,
+    ) -> StationsAnswer:
+        contradicted = tuple(
+            notice.subject
+            for notice in self.notices
+            if notice.grade is Grade.CONTRADICTS and notice.subject.startswith("device/")
+        )
+        given = StationsGiven(
+            sites=tuple(SiteCounts(site=s.id, key=s.key, counts=counts[s.id]) for s in sites),
+            station_types=self.election.station_types,
+            devices=self.election.devices,
+            fleet_totals=self.election.fleet_totals,
+            previous=_standing(previous),
+            left_out=contradicted,
+        )
+        outcome = stations.run(given, self.election.rules, self.seed, self.effort, self.watch)
+        self._told(outcome.notices, outcome.reasons)
+        return outcome.value
+
+    def _seals(self, stood: StationsAnswer, demand: dict[str, list[SiteDayDemand]]) -> SealsAnswer:
+        given = SealsGiven(
+            sites=tuple(
+                SealingSite(site=s.site, days=len(demand[s.site]), stations=s.stations) for s in stood.sites
+            ),
+            spares=stood.spares,
+            station_types=self.election.station_types,
+            closure_seals=self.election.closure_seals,
+            seal_ranges=self.election.seal_ranges,
+        )
+        outcome = seals.run(given, self.election.rules, self.seed, self.effort, self.watch)
+        self._told(outcome.notices, outcome.reasons)
+        return outcome.value
+
+    def _supplies(
+        self,
+        sites: list[Site],
+        counts: dict[str, tuple[StageCount, ...]],
+        sealed: SealsAnswer,
+        draws: DemandDraws,
+    ) -> tuple[SitePacking, ...]:
+        voters = _planned_voters(draws)
+        standing = {s.site: s.stations for s in sealed.sites}
+        given = SuppliesGiven(
+            sites=tuple(
+                PackingSite(
+                    site=site.id,
+                    kind=self.election.site_kind(self.kinds[site.id]),
+                    counts=counts[site.id],
+                    stations=standing[site.id],
+                    voters=voters[site.id],
+                )
+                for site in sites
+            ),
+            station_types=self.election.station_types,
+        )
+        outcome = supplies.run(given, self.election.rules, self.seed, self.effort, self.watch)
+        self._told(outcome.notices, outcome.reasons)
+        return outcome.value
+
+    def _run_sheets(
+        self,
+        sites: list[Site],
+        counts: dict[str, tuple[StageCount, ...]],
+        demand: dict[str, list[SiteDayDemand]],
+    ) -> tuple[SiteRunSheet, ...]:
+        given = RunSheetGiven(
+            sites=tuple(
+                RunSheetSite(
+                    site=site.id,
+                    counts=counts[site.id],
+                    crew=self.crews.get(site.id),
+                    opens_min=min(day.opens_min for day in demand[site.id]),
+                    access_from_min=site.access_from_min,
+                )
+                for site in sites
+            ),
+            station_types=self.election.station_types,
+        )
+        outcome = setup.run(given, self.election.rules, self.seed, self.effort, self.watch)
+        self._told(outcome.notices, outcome.reasons)
+        return outcome.value
+
+    def _gather(
+        self,
+        sites: list[Site],
+        demand: dict[str, list[SiteDayDemand]],
+        counts: dict[str, tuple[StageCount, ...]],
+        answers: dict[str, SizingAnswer],
+        stood: StationsAnswer,
+        sealed: SealsAnswer,
+        packed: tuple[SitePacking, ...],
+        sheets: tuple[SiteRunSheet, ...],
+        snapshot: str,
+        parent: str,
+        engines: tuple[EngineVersion, ...],
+    ) -> PlanVersion:
+        for site in sites:
+            name = self.election.site_kind(self.kinds[site.id]).name
+            self.assumptions += gaps.site_gaps(self.election, site, name, self.crews.get(site.id))
+        assumptions = gaps.each_once(tuple(self.assumptions))
+        by_subject: dict[str, list[Assumption]] = {}
+        for assumption in assumptions:
+            by_subject.setdefault(assumption.subject, []).append(assumption)
+        reasons: dict[str, list[Reason]] = {}
+        for reason in self.reasons:
+            reasons.setdefault(reason.subject, []).append(reason)
+        plans = []
+        for site, closed, packing, sheet in zip(sites, sealed.sites, packed, sheets, strict=True):
+            subject = make_id("site", site.id)
+            plans.append(
+                SitePlan(
+                    site=site.id,
+                    name=site.name,
+                    kind=self.kinds[site.id],
+                    demand=tuple(demand[site.id]),
+                    counts=counts[site.id],
+                    waits=wait_report(answers[site.id]),
+                    stations=closed.stations,
+                    packing=packing.lines,
+                    run_sheet=sheet.steps,
+                    seal_needs=closed.needs,
+                    assumptions=tuple(by_subject.pop(subject, ())),
+                    reasons=tuple(reasons.pop(subject, ())),
+                )
+            )
+        return PlanVersion(
+            snapshot=snapshot,
+            decisions=digest_of(self.decisions),
+            seed=self.seed,
+            effort=self.effort,
+            engines=engines,
+            parent=parent,
+            sites=tuple(sorted(plans, key=lambda plan: plan.site)),
+            totals=stood.totals,
+            spares=sealed.spares,
+            seal_stock=sealed.stock,
+            fixed=self.fixed,
+            assumptions=tuple(a for left in by_subject.values() for a in left),
+            notices=by_key(tuple(self.notices)),
+            reasons=tuple(r for left in reasons.values() for r in left),
+        )
+
+
+def _fixed(election: Election, decisions: Decisions) -> tuple[FixedValue, ...]:
+    """What people fixed, in the facts or since; the later decision about the same cell counts."""
+    cells = {(f.table, f.row, f.field): f for f in (*election.fixed, *decisions.fixed)}
+    return tuple(cells[cell] for cell in sorted(cells))
+
+
+def _crews(election: Election) -> dict[str, int]:
+    """How many people are named for each site."""
+    return dict(Counter(person.site for person in election.people if person.site))
+
+
+def _standing(previous: PlanVersion | None) -> tuple[StandsAt, ...]:
+    if previous is None:
+        return ()
+    return tuple(
+        StandsAt(device=part.device, site=plan.site)
+        for plan in previous.sites
+        for station in plan.stations
+        for part in station.parts
+        if part.device
+    )
+
+
+def _arrival_days(election: Election, draws: DemandDraws) -> dict[str, tuple[ArrivalDay, ...]]:
+    """The days of each site as the lines need them, in milliseconds that have really passed.
+
+    A change of the clocks while a site is open makes its day longer or shorter than the wall clock says.
+    """
+    days: dict[str, list[ArrivalDay]] = {}
+    for column, site_day in enumerate(draws.site_days):
+        operating = election.operating_day(site_day.date)
+        start = operating.start().utc_ms
+        opens = operating.at_wall_clock(site_day.opens_min).utc_ms - start
+        closes = operating.at_wall_clock(site_day.closes_min).utc_ms - start
+        slots = -(-(closes - opens) // (15 * MS_PER_MINUTE))
+        weights = draws.slot_weights[column].tolist()[:slots]
+        days.setdefault(site_day.site, []).append(
+            ArrivalDay(
+                date=site_day.date,
+                open_ms=opens,
+                close_ms=closes,
+                slot_weights=frozen_array(weights + [0] * (slots - len(weights)), "int64"),
+                totals=frozen_array(draws.totals[:, column], "int64"),
+                opening_line_share_ppm=draws.opening_line_ppm,
+            )
+        )
+    return {site: tuple(mine) for site, mine in days.items()}
+
+
+def _planned_voters(draws: DemandDraws) -> dict[str, int]:
+    """The 90th percentile (nearest rank) of each site's voters on all its days together."""
+    columns: dict[str, list[int]] = {}
+    for column, site_day in enumerate(draws.site_days):
+        columns.setdefault(site_day.site, []).append(column)
+    planned = {}
+    for site, mine in columns.items():
+        sums = sorted(draws.totals[:, mine].sum(axis=1).tolist())
+        planned[site] = int(sums[-(-9 * len(sums) // 10) - 1])
+    return planned
