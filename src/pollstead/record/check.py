@@ -10,6 +10,8 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+import msgspec
+
 from pollstead.election.canonical import sha256_hex
 from pollstead.election.values import Value
 from pollstead.election.words import N_, Message, message
@@ -66,14 +68,15 @@ def check_record(
     read = _read_rows(rows, troubles)
     _check_arrivals(rows, troubles)
     trust = Trust(header, (signed for _, signed in read))
-    troubles.extend(trust.troubles)
+    places = {signed.id: seq for seq, signed in read}
+    troubles.extend(msgspec.structs.replace(t, seq=places[t.event]) for t in trust.troubles)
     for seq, signed in read:
         found = trust.check(signed, seq)
         if found is not None:
             troubles.append(found)
         _check_body(seq, signed, troubles, remarks)
         _check_side(seq, signed, sides, troubles, remarks)
-    troubles.extend(chain_troubles((signed for _, signed in read), {s.id: q for q, s in read}))
+    troubles.extend(chain_troubles((signed for _, signed in read), places))
     ids = [row.id for row in rows]
     troubles.extend(_check_heads(ids, earlier))
     troubles.sort(key=lambda t: (t.seq == 0, t.seq))
