@@ -82,7 +82,7 @@ def a_day(totals: object) -> ArrivalDay:
 
 
 def simpy_day(random: np.random.Generator) -> float:
-    """One day of the same model in simpy, its random numbers drawn beforehand with numpy; the longest wait, s."""
+    """One day of the same model in simpy, its draws made beforehand with numpy; the longest wait, s."""
 
     def lognormal(step: StageWork, n: int) -> list[float]:
         spread = math.log1p((step.law.cv_ppm / 1e6) ** 2)
@@ -94,8 +94,7 @@ def simpy_day(random: np.random.Generator) -> float:
     later = np.sort(900 * (slots + random.random(VOTERS - WAITING)))
     times = np.concatenate([np.zeros(WAITING), later]).tolist()
     special = (random.random(VOTERS) < PAPER.accessible_share_ppm / 1e6).tolist()
-    assert PAPER.mark is not None and PAPER.accessible is not None and PAPER.cast is not None
-    takes = [lognormal(s, VOTERS) for s in (PAPER.check_in, PAPER.mark, PAPER.accessible, PAPER.cast)]
+    takes = [lognormal(step, VOTERS) for step in PAPER.works() if step is not None]
     world = simpy.Environment()
     stations = [simpy.Resource(world, c) for c in COUNTS]
     longest = 0.0
@@ -119,7 +118,7 @@ def simpy_day(random: np.random.Generator) -> float:
 
 
 def side_by_side() -> dict[str, object]:
-    """Voters a second of both, best of three rounds taken in turn; and their mean of the day's longest wait."""
+    """Voters a second of both, best of three rounds taken in turn; and their mean longest wait."""
     trials = Trials(PAPER, a_day([VOTERS]), LIMIT, 1)
     trials.rows([COUNTS], 0, 1)
     random = np.random.default_rng(1)
@@ -196,7 +195,8 @@ def cold_compile_s() -> float:
         "from pollstead.plan.lines.engine import simulate_days\n"
         "one = np.ones(1, np.int64)\n"
         "edges, shares = np.array([0, 9]), np.array([0, 1 << 28])\n"
-        "simulate_days(1, 0, one, one, 0, edges, shares, np.zeros((5, 771), np.int64), 0, np.ones((1, 4)), 0)\n"
+        "tables = np.zeros((5, 771), np.int64)\n"
+        "simulate_days(1, 0, one, one, 0, edges, shares, tables, 0, np.ones((1, 4)), 0)\n"
     )
     with tempfile.TemporaryDirectory() as folder:
         (Path(folder) / "bench_lines_call.py").write_text(call, encoding="utf-8")

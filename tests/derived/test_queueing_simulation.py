@@ -1,4 +1,4 @@
-"""The simulation against closed formulas and against another library's telling of the same model.
+"""The simulation against formulas and against another library's telling of the same model.
 
 Formulas: Erlang C, Pollaczek-Khinchine, Jackson's theorem for lines in a row (formulas.py, held to the books
 in tests/published). Seeds are fixed. A constant rate is a day of 48 hours. Voters of its first part are left
@@ -128,6 +128,77 @@ def test_browsing_then_checking_out_as_in_the_book() -> None:
     path = SitePath(check_in=exponential(2_700_000, limited=False), mark=exponential(240_000))
     found = settled_waits(path, (0, 4, 0, 0), 40 / HOUR_MS, 400, 8 * HOUR_MS, 14)
     assert_covers(found[1], 1.135 * 60_000, 0.02)
+
+
+def settled_nowhere(
+    per_s: list[float], service_s: float, stations: int, limit_s: float
+) -> tuple[float, float]:
+    """Mean wait and share of voters over the limit when the rate changes each quarter hour.
+
+    From an empty start. Kolmogorov's forward equations of M(t)/M/c (as in Gross and Harris, chapter 2; from memory), people in the
+    system up to 160, Runge-Kutta steps of 5 s. A voter who finds k >= c people waits for k - c + 1
+    departures, which come at rate c / service.
+    """
+    most, step = 160, 5.0
+    people = np.arange(most + 1)
+    leaving = np.minimum(people, stations) / service_s
+    ahead = np.maximum(people - stations + 1, 0)
+    mean_wait = ahead * service_s / stations
+    # P(wait > limit | k): fewer than k - c + 1 departures within the limit, a Poisson number.
+    expected = stations * limit_s / service_s
+    terms = np.exp(-expected + people * math.log(expected) - np.array([math.lgamma(k + 1) for k in people]))
+    below = np.concatenate([[0.0], np.cumsum(terms)])
+    over = below[ahead]
+
+    def change(p: np.ndarray, rate: float) -> np.ndarray:
+        flow_up, flow_down = rate * p, leaving * p
+        flow_up[-1] = 0.0
+        result = -flow_up - flow_down
+        result[1:] += flow_up[:-1]
+        result[:-1] += flow_down[1:]
+        return result
+
+    p = np.zeros(most + 1)
+    p[0] = 1.0
+    arrived = waited = late = 0.0
+    for rate in per_s:
+        for _ in range(int(900 / step)):
+            k1 = change(p, rate)
+            k2 = change(p + step / 2 * k1, rate)
+            k3 = change(p + step / 2 * k2, rate)
+            k4 = change(p + step * k3, rate)
+            after = p + step / 6 * (k1 + 2 * k2 + 2 * k3 + k4)
+            arrived += rate * step
+            waited += rate * step * float((p + after) @ mean_wait) / 2
+            late += rate * step * float((p + after) @ over) / 2
+            p = after
+    assert p[-1] < 1e-9
+    return waited / arrived, late / arrived
+
+
+def test_a_day_that_never_settles_waits_as_the_forward_equations_say() -> None:
+    """Rates that at times pass what three stations can do: mean wait and share over 10 minutes."""
+    weights = [6, 9, 8, 5, 3, 3, 4, 5, 6, 5, 4, 3, 3, 4, 6, 8, 10, 9, 6, 3]
+    mean_total, service_ms, days = 480, 85_000, 6000
+    totals = np.random.default_rng(41).poisson(mean_total, days)
+    day = ArrivalDay(
+        date=dt.date(2026, 11, 3),
+        open_ms=0,
+        close_ms=5 * HOUR_MS,
+        slot_weights=frozen_array(weights, "int64"),
+        totals=frozen_array(totals, "int64"),
+    )
+    limit = WaitLimit(limit_ms=600_000, risk_ppm=50_000)
+    path = SitePath(check_in=exponential(service_ms))
+    rows = Trials(path, day, limit, 41).rows([(3, 0, 0, 0)], 0, days)[0].astype(float)
+    per_s = [mean_total * w / sum(weights) / 900 for w in weights]
+    assert max(per_s) * service_ms / 1000 > 3
+    wait_s, over = settled_nowhere(per_s, service_ms / 1000, 3, 600)
+    for column, theory, unit in ((3, wait_s, 1000), (1, over, 1)):
+        sums = rows[:, column] / unit
+        mean = sums.sum() / totals.sum()
+        error = math.sqrt(((sums - mean * totals) ** 2).sum() / (days - 1) / days) / totals.mean()
+        assert_covers((mean, error), theory, 0.02)
 
 
 PATH = SitePath(

@@ -7,6 +7,9 @@ is put in from the back, where it nearly belongs already.
 
 A moment and its voter are one number, ``ms << 24 | voter``: ties in time go by order of arrival at the door.
 The day's voters are the same for all candidates, so they are drawn once.
+
+The compiled code is cached on disk and holds the constants of ``draws`` and ``laws``; the cache is renewed
+when this file changes, so touch it when those constants do.
 """
 
 from __future__ import annotations

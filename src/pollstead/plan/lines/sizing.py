@@ -24,7 +24,7 @@ from pollstead.plan.terms.lines import SLOT_MS, WHOLE_PPM, ArrivalDay, SiteLines
 from pollstead.plan.terms.part import Effort, derive_seed
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
 FIRST_LOOK_DAYS = 64
 DAYS = {Effort.QUICK: 200, Effort.USUAL: 1000, Effort.DEEP: 4000}
@@ -33,12 +33,16 @@ DAYS = {Effort.QUICK: 200, Effort.USUAL: 1000, Effort.DEEP: 4000}
 MOST_LOOKS = 600
 """Candidates looked at for one day before the search gives the best it has and says so."""
 
-MOST_CONFIRMED = 4
-"""Candidates of one level that are tried on fresh days, the best on the search days first."""
+AT_ONCE = 4
+"""Candidates of a level that get the search days together, those best on the first look first."""
 
 MOST_STATIONS = 500
 START_BELOW_LOAD_PPM = 850_000
 HOUR_SLOTS = 4
+
+
+Look = tuple[int, int]
+"""Days on which the longest wait passes the limit, and all voters' waits added up in ms."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,6 +136,15 @@ class DaySearch:
         self.risk_ppm = site.limit.risk_ppm
         key = derive_seed(root_seed, "lines", site.seed_key, f"day {day.date.isoformat()}")
         self.trials = Trials(site.path, day, site.limit, key)
+        self._looked: dict[tuple[int, int], dict[Counts, Look]] = {}
+
+    def look(self, candidates: Sequence[Counts], first: int, days: int) -> list[Look]:
+        """Days over the limit and all waits added up, for each candidate; all looks are remembered."""
+        known = self._looked.setdefault((first, days), {})
+        new = [c for c in candidates if c not in known]
+        if new:
+            known.update(zip(new, self.trials.over(new, first, days), strict=True))
+        return [known[c] for c in candidates]
 
     def meets(self, over: int, days: int) -> bool:
         """The acceptance rule on one block of days; exact."""
@@ -139,13 +152,9 @@ class DaySearch:
 
     def accepts(self, counts: Counts) -> bool:
         """Whether `counts` keep the limit on the search days and on the fresh days."""
-        look = self.trials.over([counts], 0, FIRST_LOOK_DAYS)[0][0]
-        if look >= hopeless_from(FIRST_LOOK_DAYS, self.risk_ppm):
+        if self.look([counts], 0, FIRST_LOOK_DAYS)[0][0] >= hopeless_from(FIRST_LOOK_DAYS, self.risk_ppm):
             return False
-        return all(
-            self.meets(self.trials.over([counts], first, self.days)[0][0], self.days)
-            for first in (0, FRESH_FROM)
-        )
+        return all(self.meets(self.look([counts], at, self.days)[0][0], self.days) for at in (0, FRESH_FROM))
 
     def corner(self, box: Box) -> tuple[Counts, bool]:
         """For each stage the least number not hopeless alone; False when one is hopeless at its most."""
@@ -173,8 +182,8 @@ class DaySearch:
             window = [c for c in range(first, min(first + width, high + 1)) if c not in seen]
             if window:
                 tried = [with_stage((0, 0, 0, 0), stage, c) for c in window]
-                looks = self.trials.over(tried, 0, FIRST_LOOK_DAYS)
-                seen.update({c: look[0] < bad for c, look in zip(window, looks, strict=True)})
+                found = self.look(tried, 0, FIRST_LOOK_DAYS)
+                seen.update({c: one[0] < bad for c, one in zip(window, found, strict=True)})
             good = [c for c, fits in seen.items() if fits]
             if not good:
                 if first + width > high:
@@ -201,27 +210,28 @@ class DaySearch:
         for level in self._levels(box, corner):
             looks += len(level)
             bad = hopeless_from(FIRST_LOOK_DAYS, self.risk_ppm)
-            first = self.trials.over(level, 0, FIRST_LOOK_DAYS)
-            kept = [c for c, look in zip(level, first, strict=True) if look[0] < bad]
-            if kept:
-                searched = self.trials.over(kept, 0, self.days)
-                ranked = sorted((over, wait, c) for (over, wait), c in zip(searched, kept, strict=True))
+            kept = [row for row in self._ranked(level, FIRST_LOOK_DAYS) if row[0] < bad]
+            for at in range(0, len(kept), AT_ONCE):
+                ranked = self._ranked([row[2] for row in kept[at : at + AT_ONCE]], self.days)
                 best = ranked[0] if best is None else min(best, ranked[0])
-                for over, _, counts in ranked[:MOST_CONFIRMED]:
-                    if not self.meets(over, self.days):
-                        break
-                    if self.meets(self.trials.over([counts], FRESH_FROM, self.days)[0][0], self.days):
+                for _, _, counts in ranked:
+                    if self.accepts(counts):
                         return Found(self._lowered(box, counts), True, True)
             if looks >= MOST_LOOKS:
                 return Found(corner if best is None else best[2], False, False)
         return Found(corner if best is None else best[2], False, True)
+
+    def _ranked(self, candidates: Sequence[Counts], days: int) -> list[tuple[int, int, Counts]]:
+        """Days over, waits and counts of each candidate on the first `days` search days, best first."""
+        looks = self.look(candidates, 0, days)
+        return sorted((over, waits, c) for (over, waits), c in zip(looks, candidates, strict=True))
 
     def _bounded_stages_can(self, box: Box) -> bool:
         """Whether the stages with a bound, at their most and with no line elsewhere, can keep the limit."""
         most = tuple(h or 0 for h in box.high)
         if not any(most):
             return True
-        over = self.trials.over([(most[0], most[1], most[2], most[3])], 0, self.days)[0][0]
+        over = self.look([(most[0], most[1], most[2], most[3])], 0, self.days)[0][0]
         return over < hopeless_from(self.days, self.risk_ppm)
 
     def _cost(self, counts: Counts) -> int:
