@@ -42,11 +42,11 @@ HOURS = [("*", "2028-11-07", "07:00", "20:00")] + [
 SHARES = [12.5, 9.5, 7.5, 7, 7.5, 8, 7, 6, 6, 7.5, 9.5, 8, 4]
 FLEET = [
     # kind, slug, letter, how many at S01, S02, S36, spare, memory devices, cart prefix
-    ("check-in computer", "check-in-computer", "C", (5, 5, 6, 2), 0, "case"),
+    ("check-in computer", "check-in-computer", "C", (7, 6, 8, 2), 0, "case"),
     ("scanner", "scanner", "S", (2, 2, 2, 1), 2, "cart"),
-    ("ballot-marking device", "ballot-marking-device", "V", (1, 18, 1, 2), 1, "cart"),
-    ("ballot printer", "ballot-printer", "P", (0, 18, 0, 2), 0, "cart"),
-    ("on-demand ballot printer", "on-demand-ballot-printer", "D", (0, 0, 6, 1), 0, "case"),
+    ("ballot-marking device", "ballot-marking-device", "V", (2, 16, 2, 2), 1, "cart"),
+    ("ballot printer", "ballot-printer", "P", (0, 14, 0, 2), 0, "cart"),
+    ("on-demand ballot printer", "on-demand-ballot-printer", "D", (0, 0, 8, 1), 0, "case"),
 ]
 CLOSURES = {  # closures that carry a seal after test, by kind of device
     "check-in computer": ["case-left", "case-right"],
@@ -140,7 +140,7 @@ def main() -> None:
     write(
         "fixed.csv",
         "table,row,field,value,reason",
-        [("stations", "S02/marker-check-in", "count", "5", "One table more near the second door, agreed with the library")],
+        [("stations", "S02/marker-check-in", "count", "6", "One table more near the second door, agreed with the library")],
     )
     folder = HERE.parent / "src" / "pollstead" / "intake" / "data"
     types = "".join((folder / f"station_types_{letter}.toml").read_text("utf-8") + "\n" for letter in "abc")
