@@ -24,6 +24,7 @@ from pollstead.plan.demand.run import DemandGiven, DemandResult
 from pollstead.plan.demand.run import run as run_demand
 from pollstead.plan.demand.summary import summarize
 from pollstead.plan.lines.run import run as run_lines
+from pollstead.plan.setup.run_sheet import ASSUMED_CREW
 from pollstead.plan.stations.counts import FixedCounts, accessible_notices, fixed_reasons, site_counts
 from pollstead.plan.stations.path import VoterPath, voter_path
 from pollstead.plan.terms.demand import DemandDraws, SiteDayDemand
@@ -50,7 +51,15 @@ from pollstead.plan.terms.stations import (
     StationsGiven,
     SuppliesGiven,
 )
-from pollstead.plan.terms.version import Decisions, EngineVersion, PlanVersion, SitePlan, StageCount
+from pollstead.plan.terms.version import (
+    NOTHING_TOLD,
+    Decisions,
+    EngineVersion,
+    PlanVersion,
+    SitePlan,
+    StageCount,
+    Told,
+)
 from pollstead.plan.waits import wait_report
 
 if TYPE_CHECKING:
@@ -79,20 +88,19 @@ def compose(
     watch: Watch,
     parent: str = "",
     *,
-    notices: tuple[Notice, ...] = (),
-    leave_out: tuple[str, ...] = (),
+    told: Told = NOTHING_TOLD,
     previous: PlanVersion | None = None,
     engines: tuple[EngineVersion, ...] = (),
     workers: int = 1,
     demand_run: DemandRun = run_demand,
 ) -> PlanVersion:
-    """Plan the whole county: f(snapshot, decisions, seed, effort, engines, the parent's placing of devices).
+    """Plan the whole county: f(snapshot, decisions, what intake told, seed, effort, the parent's placing).
 
-    `notices` are what intake said; sites named by a contradiction there, or in `leave_out`, are not planned,
-    and the version says so. `previous` is the parent version: a device stays where it stood unless something
+    `told` is what intake said: sites on which a contradiction bears are not planned, and the version says
+    so. `previous` is the parent version: a device stays where it stood unless something
     needs it elsewhere. The number of `workers` changes no result. Raises `Cancelled` from `watch`.
     """
-    return _Plan(election, decisions, seed, effort, watch, notices, leave_out, workers).version(
+    return _Plan(election, decisions, seed, effort, watch, told, workers).version(
         snapshot_digest, parent, previous, engines, demand_run
     )
 
@@ -107,8 +115,7 @@ class _Plan:
         seed: int,
         effort: Effort,
         watch: Watch,
-        told: tuple[Notice, ...],
-        leave_out: tuple[str, ...],
+        told: Told,
         workers: int,
     ) -> None:
         self.election = election
@@ -118,12 +125,13 @@ class _Plan:
         self.watch = watch
         self.workers = workers
         self.types: dict[str, StationType] = {t.id: t for t in election.station_types}
-        self.notices: list[Notice] = list(told)
+        self.told = told
+        self.notices: list[Notice] = list(told.notices)
         self.reasons: list[Reason] = []
         self.assumptions: list[Assumption] = [*election.assumptions, *gaps.assumed_rules(election)]
         self.fixed = _fixed(election, decisions)
         self.kinds = {site.id: gaps.kind_of(election, site) for site in election.sites}
-        self.left_out = self._left_out(told, leave_out)
+        self.left_out = self._left_out(told.notices, told.leave_out)
         self.crews = _crews(election)
 
     def version(
@@ -158,10 +166,10 @@ class _Plan:
         )
 
     def _keep(self, outcome: Outcome[DemandResult]) -> Outcome[DemandResult]:
-        self._told(outcome.notices, outcome.reasons)
+        self._say(outcome.notices, outcome.reasons)
         return outcome
 
-    def _told(self, notices: Iterable[Notice], reasons: Iterable[Reason]) -> None:
+    def _say(self, notices: Iterable[Notice], reasons: Iterable[Reason]) -> None:
         """Keep what a part said; a part that names a site by its bare id means ``site/ID``."""
         bare = {site.id for site in self.election.sites}
         for notice in notices:
@@ -240,7 +248,7 @@ class _Plan:
                 )
             )
         outcome = run_lines(LinesGiven(sites=tuple(given)), self.seed, self.effort, self.watch, self.workers)
-        self._told(outcome.notices, outcome.reasons)
+        self._say(outcome.notices, outcome.reasons)
         again = []
         for site, lines in zip(sites, given, strict=True):
             if self.counts_fixed.of(site.id):
@@ -292,7 +300,7 @@ class _Plan:
             left_out=contradicted,
         )
         outcome = stations.run(given, self.election.rules, self.seed, self.effort, self.watch)
-        self._told(outcome.notices, outcome.reasons)
+        self._say(outcome.notices, outcome.reasons)
         return outcome.value
 
     def _seals(self, stood: StationsAnswer, demand: dict[str, list[SiteDayDemand]]) -> SealsAnswer:
@@ -306,7 +314,7 @@ class _Plan:
             seal_ranges=self.election.seal_ranges,
         )
         outcome = seals.run(given, self.election.rules, self.seed, self.effort, self.watch)
-        self._told(outcome.notices, outcome.reasons)
+        self._say(outcome.notices, outcome.reasons)
         return outcome.value
 
     def _supplies(
@@ -332,7 +340,7 @@ class _Plan:
             station_types=self.election.station_types,
         )
         outcome = supplies.run(given, self.election.rules, self.seed, self.effort, self.watch)
-        self._told(outcome.notices, outcome.reasons)
+        self._say(outcome.notices, outcome.reasons)
         return outcome.value
 
     def _run_sheets(
@@ -355,7 +363,7 @@ class _Plan:
             station_types=self.election.station_types,
         )
         outcome = setup.run(given, self.election.rules, self.seed, self.effort, self.watch)
-        self._told(outcome.notices, outcome.reasons)
+        self._say(outcome.notices, outcome.reasons)
         return outcome.value
 
     def _gather(
@@ -404,6 +412,7 @@ class _Plan:
         return PlanVersion(
             snapshot=snapshot,
             decisions=digest_of(self.decisions),
+            told=digest_of(self.told),
             seed=self.seed,
             effort=self.effort,
             engines=engines,
@@ -426,8 +435,9 @@ def _fixed(election: Election, decisions: Decisions) -> tuple[FixedValue, ...]:
 
 
 def _crews(election: Election) -> dict[str, int]:
-    """How many people are named for each site."""
-    return dict(Counter(person.site for person in election.people if person.site))
+    """How many people set up each site, where enough are named that it can be the whole crew."""
+    named = Counter(person.site for person in election.people if person.site)
+    return {site: count for site, count in named.items() if count >= ASSUMED_CREW}
 
 
 def _standing(previous: PlanVersion | None) -> tuple[StandsAt, ...]:

@@ -88,7 +88,7 @@ def site_gaps(election: Election, site: Site, kind_name: str, crew: int | None) 
             (
                 "people",
                 N_("4 people set up"),
-                message(N_("No people are named for this site: posts and the run sheet are not checked.")),
+                message(N_("Fewer people are named for this site than set one up.")),
                 "people.csv",
             )
         )

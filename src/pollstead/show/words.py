@@ -7,6 +7,7 @@ right to left, to find text that cannot be translated or does not fit.
 
 from __future__ import annotations
 
+import contextvars
 import functools
 import importlib.resources
 import re
@@ -18,7 +19,8 @@ ENGLISH = "en-US"
 PSEUDO = "en-XA"
 PSEUDO_RTL = "ar-XB"
 
-_FIELD = re.compile(r"(\{[^{}]*\}|<[^<>]*>|&[a-z]+;|%\([a-z_]+\)s)")
+_spoken: contextvars.ContextVar[str] = contextvars.ContextVar("spoken language", default=ENGLISH)
+_FIELD = re.compile(r"(\{\{|\}\}|\{[^{}]*\}|<[^<>]*>|&[a-z]+;|%\([a-z_]+\)s)")
 _ACCENTS = str.maketrans(
     "aceinouyACEINOUYdlstDLST",
     "áçéîñöúýÁÇÉÎÑÖÚÝđłšţĐŁŠŢ",
@@ -34,7 +36,7 @@ def languages() -> tuple[str, ...]:
 
 def is_right_to_left(language: str) -> bool:
     """Whether the language's script runs from right to left."""
-    return language.split("-")[0] in {"ar", "fa", "he", "ur", "yi"}
+    return language.split("-", maxsplit=1)[0] in {"ar", "fa", "he", "ur", "yi"}
 
 
 @functools.cache
@@ -63,14 +65,20 @@ def pseudo(text: str) -> str:
     body = "".join(p if i % 2 else p.translate(_ACCENTS) for i, p in enumerate(pieces))
     letters = sum(len(p) for p in pieces[::2])
     missing = round(letters * (_expansion(letters) - 1)) - 2
-    filler = " ".join(["ôñé", "ţŵô", "ţĥŕéé", "ƒôûŕ", "ƒîṽé"] * (missing // 10 + 1))[
+    filler = " ".join(["ôñé", "ţŵô", "ţĥŕéé", "ƒôûŕ", "ƒîvé"] * (missing // 10 + 1))[
         : max(missing, 0)
     ].rstrip()
     return f"[{body} {filler}]" if filler else f"[{body}]"
 
 
-def text(english: str, language: str = ENGLISH) -> str:
+def speak(language: str) -> None:
+    """Choose the language of `text` and `fill` where a caller names none: the command line's option."""
+    _spoken.set(language)
+
+
+def text(english: str, language: str | None = None) -> str:
     """`english` in `language`; what has no translation yet stays English."""
+    language = language or _spoken.get()
     if language == ENGLISH or not english:
         return english
     if language in (PSEUDO, PSEUDO_RTL):
@@ -78,8 +86,8 @@ def text(english: str, language: str = ENGLISH) -> str:
     return _catalogue(language).get(english) or english
 
 
-def fill(message: Message, language: str = ENGLISH) -> str:
-    """A message in `language` with its parameters; text parameters marked in the catalogue follow it."""
+def fill(message: Message, language: str | None = None) -> str:
+    """A message in `language`, filled in with its parameters as they are."""
     return text(message.template, language).format_map({p.name: p.value for p in message.params})
 
 

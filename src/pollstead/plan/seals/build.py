@@ -140,7 +140,7 @@ def _need_reason(site: str, need: SealNeed, parts: Counter[tuple[str, int]]) -> 
         subject=make_id("site", site),
         field=f"seals {need.seal_kind} {need.moment.value}",
         text=message(
-            N_("{quantity} seals of kind {kind} ({moment}): closures × seals on each."),
+            N_("Seals of kind {kind}, {moment}: {quantity}, closures × seals on each."),
             quantity=need.quantity,
             kind=need.seal_kind,
             moment=need.moment.value,
@@ -193,7 +193,7 @@ def _stock_notices(stock: tuple[SealStock, ...]) -> list[Notice]:
                     rule="seal-stock-short",
                     subject=f"seal/{line.seal_kind}",
                     text=message(
-                        N_("{short} seals of kind {kind} are short: needed {needed}, in stock {stock}."),
+                        N_("Seals of kind {kind} short: {short}. Needed {needed}, in stock {stock}."),
                         short=line.short,
                         kind=line.seal_kind,
                         needed=line.needed,

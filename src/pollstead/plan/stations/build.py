@@ -155,7 +155,7 @@ def _total_reason(kind: str, need: int, known: int | None, by_serial: bool) -> R
         subject=f"device/{kind}",
         field="planned",
         text=message(
-            N_("{planned} devices of kind {kind} stand at sites; the county has {owned} in service."),
+            N_("Devices of kind {kind} at sites: {planned}; the county has {owned} in service."),
             planned=need,
             kind=kind,
             owned="?" if known is None else known,
@@ -192,7 +192,7 @@ def _fleet_short(kind: str, need: int, known: int, short: int) -> Notice:
         rule="fleet-short",
         subject=f"device/{kind}",
         text=message(
-            N_("{short} devices of kind {kind} are short: the plan needs {planned}, in service are {owned}."),
+            N_("Devices of kind {kind} short: {short}. The plan needs {planned}, in service are {owned}."),
             short=short,
             kind=kind,
             planned=need,
@@ -213,7 +213,7 @@ def _spares_short(kind: str, spares: int, wanted: int, known: int) -> Notice:
         rule="spare-share",
         subject=f"device/{kind}",
         text=message(
-            N_("{spares} devices of kind {kind} are left as spares; the county's rule asks for {wanted}."),
+            N_("Devices of kind {kind} left as spares: {spares}; the county's rule asks for {wanted}."),
             spares=spares,
             kind=kind,
             wanted=wanted,

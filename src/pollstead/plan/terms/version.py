@@ -194,10 +194,15 @@ class EngineVersion(Value, frozen=True, kw_only=True):
 
 
 class PlanVersion(Value, frozen=True, kw_only=True):
-    """One whole plan: f(snapshot, decisions, county rules, root seed, effort, engine versions)."""
+    """One whole plan: f(snapshot, decisions, county rules, root seed, effort, engine versions, parent).
+
+    `snapshot`, `decisions` and `told` are digests of what went in; of the parent version only the places of
+    devices count.
+    """
 
     snapshot: str
     decisions: str
+    told: str = ""
     seed: int
     effort: Effort
     engines: tuple[EngineVersion, ...]
@@ -275,4 +280,12 @@ class Decisions(Value, frozen=True, kw_only=True):
     fixed: tuple[FixedValue, ...] = ()
 
 
+class Told(Value, frozen=True, kw_only=True):
+    """What reading the facts had to say: its notices, and the sites not to be planned (``*``: none is)."""
+
+    notices: tuple[Notice, ...] = ()
+    leave_out: tuple[str, ...] = ()
+
+
 NO_DECISIONS = Decisions()
+NOTHING_TOLD = Told()
