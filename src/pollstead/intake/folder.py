@@ -97,7 +97,8 @@ def read_folder(path: str | os.PathLike[str]) -> Intake:
     not_planned: tuple[str, ...] = ()
     if taken.county is not None and "sites.csv" in read.taken_files:
         election = _election(taken, taken.county, clashes, read.assumptions)
-        not_planned = _not_planned(election, clashes)
+        listed = tuple(dict.fromkeys(site.id for _, site in taken.of(Site)))
+        not_planned = _not_planned(listed, clashes)
     return Intake(
         election=election,
         notices=_each_key_once(notices),
@@ -430,8 +431,8 @@ def _hours_of(site: str, rows: tuple[HoursRow, ...]) -> tuple[Hours, ...]:
     )
 
 
-def _not_planned(election: Election, clashes: tuple[Clash, ...]) -> tuple[str, ...]:
+def _not_planned(listed: tuple[str, ...], clashes: tuple[Clash, ...]) -> tuple[str, ...]:
     named = {site for clash in clashes for site in clash.sites}
     if set(EVERY_SITE_NOT_PLANNED) & named:
-        return tuple(site.id for site in election.sites)
-    return tuple(sorted(named))
+        return tuple(sorted(listed))
+    return tuple(sorted(named & set(listed)))

@@ -1,0 +1,234 @@
+"""Read a table as people have it: titles above the header, merged cells, notes in number cells, totals.
+
+Nothing is thrown away silently: what is skipped is kept with its row and the reason.
+"""
+
+from __future__ import annotations
+
+import csv
+import datetime as dt
+import io
+import re
+from pathlib import Path
+from typing import Any
+
+from pollstead.election.notice import Notice, Place
+from pollstead.election.values import Value
+from pollstead.election.words import N_, message
+from pollstead.intake.csv_text import LONGEST_CELL, MOST_BYTES, MOST_COLUMNS, MOST_ROWS, Row, decode
+from pollstead.intake.notices import cannot_read
+from pollstead.intake.synonyms import is_known_heading
+
+DEEPEST_HEADER = 25
+"""The header is looked for in so many rows from the top."""
+
+_TOTALS = re.compile(r"\s*(?:grand|sub|county|overall)?[\s-]*totals?\b.*", re.IGNORECASE)
+_NUMBER = re.compile(r"\s*([0-9]{1,3}(?:,[0-9]{3})+|[0-9]{1,15})(?:\.0+)?\s*(.*)", re.DOTALL)
+_NOTE_START = re.compile(r"[(\[*†‡#a-zA-Z]")
+_UNKNOWN = frozenset(
+    {"", "-", "--", "–", "—", "n/a", "na", "none", "unknown", "tbd", "?", ".", "not reported"}
+)
+_WORKBOOKS = (".xlsx", ".xlsm", ".xlsb", ".xls", ".ods")
+
+
+class Skipped(Value, frozen=True, kw_only=True):
+    """A row that is not data, and why."""
+
+    row: int
+    why: str
+    text: str
+
+
+class ForeignTable(Value, frozen=True, kw_only=True):
+    """A table of somebody else's: header and rows as text, rows numbered as people count them."""
+
+    name: str
+    header_row: int
+    header: tuple[str, ...]
+    rows: tuple[Row, ...]
+    skipped: tuple[Skipped, ...] = ()
+
+    def column(self, heading: str) -> int:
+        """The place of a column; raises KeyError naming it where there is none."""
+        wanted = _plain(heading)
+        for index, own in enumerate(self.header):
+            if own == heading or _plain(own) == wanted:
+                return index
+        raise KeyError(heading)
+
+    def cells(self, index: int) -> tuple[str, ...]:
+        """The texts of one column."""
+        return tuple(row.cells[index] for row in self.rows)
+
+
+class Number(Value, frozen=True, kw_only=True):
+    """A count as somebody typed it: the number (None where it is not known) and the note beside it."""
+
+    count: int | None
+    note: str = ""
+
+
+def read_number(text: str) -> Number:
+    """Read ``1,234 (est.)`` as 1234 with the note ``(est.)``; blank or ``n/a`` as not known.
+
+    Raises ValueError where it is not clear which number is meant, such as ``12-15`` or ``3.5``.
+    """
+    if text.strip().casefold() in _UNKNOWN:
+        return Number(count=None, note="" if not text.strip().strip("-–—.") else text.strip())
+    found = _NUMBER.fullmatch(text)
+    if not found or (found[2] and not _NOTE_START.match(found[2])):
+        raise ValueError(f"expected a count such as 1,234, got {text!r}")
+    return Number(count=int(found[1].replace(",", "")), note=found[2].strip())
+
+
+def read_foreign(path: Path) -> tuple[tuple[ForeignTable, ...], list[Notice]]:
+    """The tables of a CSV file or workbook: one a sheet; what cannot be read becomes a notice."""
+    place = Place(file=path.name)
+    try:
+        size = path.stat().st_size
+        if size > MOST_BYTES:
+            return (), [_refused(place, f"{size} bytes", f"at most {MOST_BYTES} bytes")]
+        if path.suffix.lower() in _WORKBOOKS:
+            grids = _workbook(path)
+        else:
+            text, notices = decode(path.name, path.read_bytes())
+            if text is None:
+                return (), notices
+            grids = [(path.name, _csv(text))]
+    except OSError as error:
+        return (), [_refused(place, error.strerror or "not opened", "a table that can be opened")]
+    except (ValueError, csv.Error) as error:
+        return (), [_refused(place, str(error), "a CSV file or a workbook")]
+    tables = [table for name, grid in grids if (table := _table(name, grid)) is not None]
+    if not tables:
+        return (), [_refused(place, "no header and rows", "a header and rows under it")]
+    return tuple(tables), []
+
+
+def _refused(place: Place, found: str, wanted: str) -> Notice:
+    return cannot_read(
+        "foreign-table",
+        place,
+        message(N_("{file} cannot be read as a table"), file=place.file),
+        found=found,
+        wanted=wanted,
+        remedy=message(N_("Save it again as CSV UTF-8 or as an XLSX workbook.")),
+    )
+
+
+def _csv(text: str) -> list[list[str]]:
+    first = text[:4000]
+    delimiter = max((",", ";", "\t"), key=first.count)
+    return [
+        [cell.strip() for cell in row]
+        for row in csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
+    ]
+
+
+def _workbook(path: Path) -> list[tuple[str, list[list[str]]]]:
+    """Every sheet with its merged cells filled; raises ValueError where the file is no workbook."""
+    from python_calamine import CalamineError, CalamineWorkbook
+
+    try:
+        book = CalamineWorkbook.from_path(str(path))
+        names = book.sheet_names
+        grids = []
+        for name in names:
+            sheet = book.get_sheet_by_name(name)
+            grid = [[_text(cell) for cell in row] for row in sheet.to_python(skip_empty_area=False)]
+            for (top, left), (bottom, right) in sheet.merged_cell_ranges or ():
+                _fill(grid, top, left, bottom, right)
+            grids.append((path.name if len(names) == 1 else f"{path.name}#{name}", grid))
+    except CalamineError as error:
+        raise ValueError(str(error)) from error
+    return grids
+
+
+def _fill(grid: list[list[str]], top: int, left: int, bottom: int, right: int) -> None:
+    """Repeat a merged cell's text down its rows, not across: a title over many columns is no value."""
+    if top >= len(grid) or left >= len(grid[top]):
+        return
+    for row in range(top, min(bottom, len(grid) - 1) + 1):
+        for column in range(left, min(right if bottom > top else left, len(grid[row]) - 1) + 1):
+            if not grid[row][column]:
+                grid[row][column] = grid[top][left]
+
+
+def _text(cell: Any) -> str:
+    if isinstance(cell, bool):
+        return "yes" if cell else "no"
+    if isinstance(cell, float) and cell.is_integer() and abs(cell) < 2**53:
+        return str(int(cell))
+    if isinstance(cell, dt.datetime):
+        return cell.date().isoformat() if cell.time() == dt.time(0) else cell.isoformat()
+    if isinstance(cell, dt.date):
+        return cell.isoformat()
+    return str(cell).strip()
+
+
+def _plain(heading: str) -> str:
+    return re.sub(r"[\W_]+", " ", heading).strip().casefold()
+
+
+def _table(name: str, grid: list[list[str]]) -> ForeignTable | None:
+    if len(grid) > MOST_ROWS or any(len(cell) > LONGEST_CELL for row in grid for cell in row):
+        raise ValueError("too many rows, or a cell that is too long")
+    at = _header_row(grid)
+    if at is None or len(grid[at]) > MOST_COLUMNS:
+        return None
+    header = [cell.replace("\n", " ") for cell in grid[at]]
+    while header and not header[-1]:
+        header.pop()
+    width = len(header)
+    skipped = [
+        Skipped(row=i + 1, why=N_("above the header"), text=" ".join(filter(None, grid[i])))
+        for i in range(at)
+        if any(grid[i])
+    ]
+    rows = []
+    for i, cells in enumerate(grid[at + 1 :], at + 2):
+        padded = (cells + [""] * width)[:width]
+        filled = [cell for cell in padded if cell]
+        if not any(cells):
+            continue
+        why = _no_data(padded, filled, header)
+        if why:
+            skipped.append(Skipped(row=i, why=why, text=" ".join(filter(None, cells))[:200]))
+        else:
+            rows.append(Row(number=i, cells=tuple(padded)))
+    if not rows:
+        return None
+    return ForeignTable(
+        name=name,
+        header_row=at + 1,
+        header=tuple(h or f"column {i}" for i, h in enumerate(header, 1)),
+        rows=tuple(rows),
+        skipped=tuple(skipped),
+    )
+
+
+def _no_data(padded: list[str], filled: list[str], header: list[str]) -> str:
+    """Why a row under the header is not data, or ""."""
+    if filled and _TOTALS.fullmatch(filled[0]):
+        return N_("a row of totals")
+    if padded == header:
+        return N_("the header again")
+    if len(filled) == 1 and len(header) > 2:
+        return N_("a remark, not a row")
+    return ""
+
+
+def _header_row(grid: list[list[str]]) -> int | None:
+    """The row most like a header: several different texts, no numbers, names that are known."""
+    best: tuple[float, int] | None = None
+    for i, row in enumerate(grid[:DEEPEST_HEADER]):
+        filled = [cell for cell in row if cell]
+        if len(filled) < 2 or len(set(filled)) < len(filled):
+            continue
+        numbers = sum(1 for cell in filled if re.fullmatch(r"[\d,.%$ /-]+", cell))
+        known = sum(1 for cell in filled if is_known_heading(cell))
+        under = sum(1 for cell in (grid[i + 1] if i + 1 < len(grid) else []) if cell)
+        score = 3 * known + min(len(filled), 12) - 4 * numbers - i * 0.01 - (5 if not under else 0)
+        if best is None or score > best[0]:
+            best = (score, i)
+    return best[1] if best and best[0] > 0 else None
