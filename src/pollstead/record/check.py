@@ -18,6 +18,7 @@ from pollstead.election.words import N_, Message, message
 from pollstead.record.event import Event, Side, Signed, read_event, read_side
 from pollstead.record.header import Header
 from pollstead.record.keys import Trust
+from pollstead.record.kinds.offices import SideRedacted
 from pollstead.record.kinds.registry import UnknownKind, Unreadable, body_of
 from pollstead.record.problem import Problem, Trouble, trouble
 from pollstead.record.tree import FIRST_ARRIVAL, Head, head_of, next_arrival
@@ -70,13 +71,22 @@ def check_record(
     trust = Trust(header, (signed for _, signed in read))
     places = {signed.id: seq for seq, signed in read}
     troubles.extend(msgspec.structs.replace(t, seq=places[t.event]) for t in trust.troubles)
+    redactions = {
+        str(signed.event.body.get("digest")): signed.id
+        for _, signed in read
+        if signed.event.kind == SideRedacted.kind
+    }
     for seq, signed in read:
         found = trust.check(signed, seq)
         if found is not None:
             troubles.append(found)
         _check_body(seq, signed, troubles, remarks)
-        _check_side(seq, signed, sides, troubles, remarks)
+        _check_side(seq, signed, sides, redactions, troubles, remarks)
     troubles.extend(chain_troubles((signed for _, signed in read), places))
+    owned = {signed.event.private for _, signed in read}
+    for digest in sorted(set(sides) - owned):
+        template = N_("private part {digest} belongs to no event of this record")
+        troubles.append(trouble(Problem.PRIVATE, template, digest=digest[:12]))
     ids = [row.id for row in rows]
     troubles.extend(_check_heads(ids, earlier))
     troubles.sort(key=lambda t: (t.seq == 0, t.seq))
@@ -220,6 +230,7 @@ def _check_side(
     seq: int,
     signed: Signed,
     sides: Mapping[str, Side | None],
+    redactions: Mapping[str, str],
     troubles: list[Trouble],
     remarks: list[Message],
 ) -> None:
@@ -231,7 +242,12 @@ def _check_side(
         return
     side = sides[digest]
     if side is None:
-        remarks.append(message(N_("private part {digest} was redacted"), digest=digest[:12]))
+        if digest in redactions:
+            template = N_("private part {digest} was redacted, as event {by} says")
+            remarks.append(message(template, digest=digest[:12], by=redactions[digest][:12]))
+        else:
+            template = N_("private part {digest} was redacted, and no event says so")
+            remarks.append(message(template, digest=digest[:12]))
         return
     try:
         read_side(side)

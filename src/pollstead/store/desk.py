@@ -7,10 +7,12 @@ from typing import Final
 
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
-from pollstead.record.event import Person
+from pollstead.record.event import Person, Signed
 from pollstead.record.fold import Fold, fold
 from pollstead.record.header import Header
 from pollstead.record.keys import OFFICE_SCOPE, certify, public_hex
+from pollstead.record.kinds.body import Reason
+from pollstead.record.kinds.offices import SideRedacted
 from pollstead.record.write import Moment, Recorder
 from pollstead.store.keyring import Keyring
 from pollstead.store.opening import Store, open_store
@@ -34,6 +36,28 @@ class Desk:
     def fold(self, *, private: bool = False) -> Fold:
         """The facts of the record now; with private parts only where the reader may see them."""
         return fold(self.store.events.all(), self.store.sides.fields() if private else None)
+
+    def redact(self, event: Signed, *, reason: str, people: tuple[Person, ...], moment: Moment) -> Signed:
+        """Delete the private part of an event, and record that, by whom and why.
+
+        The event, its signature and every head stay as they are. Raises ValueError when the event
+        has no private part here. Copies made before are beyond reach.
+        """
+        digest = event.event.private
+        if self.store.sides.all().get(digest) is None:
+            raise ValueError(f"event {event.id[:12]} has no private part here to redact")
+        said = self.recorder.record(
+            SideRedacted(digest=digest),
+            subject=event.event.subject,
+            site=event.event.site,
+            day=event.event.day,
+            people=people,
+            moment=moment,
+            after=(event.id,),
+            private=Reason(reason=reason),
+        )
+        self.store.sides.redact(digest, moment.utc_ms)
+        return said
 
     def close(self) -> None:
         """Close the store."""

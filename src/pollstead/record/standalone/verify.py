@@ -39,6 +39,7 @@ DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
 FIELDS = (
     "after body day device kind n offset_min people prev private site subject uncertainty_ms utc_ms v"
 ).split()
+HEAD_FIELDS = "layout log_root record redacted root size".split()
 MEANS = ("own_device", "code", "name_only")
 PARTS = ("author", "second", "giver", "receiver", "witness")
 
@@ -493,9 +494,22 @@ class Check:
                     place,
                 )
         here = {path.stem for path in found}
+        for digest in redacted:
+            if digest not in wanted or digest in here:
+                self.say("head", f"head.json says that {digest[:12]} was redacted, which does not fit")
+        said = {
+            event["body"].get("digest"): event_id
+            for _, event_id, event, _, _ in self.events
+            if event["kind"] == "side.redacted"
+        }
         for digest in sorted(set(wanted) - here - {""}):
-            what = "was redacted" if digest in redacted else "is kept elsewhere"
-            self.remarks.append(f"private part {digest[:12]} of event {wanted[digest][0][:12]} {what}")
+            words = f"private part {digest[:12]} of event {wanted[digest][0][:12]}"
+            if digest in said:
+                self.remarks.append(f"{words} was redacted, as event {said[digest][:12]} says")
+            elif digest in redacted:
+                self.remarks.append(f"{words} was redacted, and no event says so")
+            else:
+                self.remarks.append(f"{words} is kept elsewhere")
 
     def heads(self, heads: list[tuple[str, dict[str, Any]]]) -> None:
         """Compare heads: that of the export, and those noted before."""
@@ -536,14 +550,18 @@ def check(
     run.certificates()
     run.signatures()
     run.chains()
-    own = parse((run.folder / "head.json").read_bytes())
+    data = (run.folder / "head.json").read_bytes().rstrip(b"\n")
+    own = parse(data)
     if not isinstance(own, dict) or own.get("layout") != LAYOUT:
         raise ValueError(f"head.json is not that of a record laid out as {LAYOUT}")
+    redacted = own.get("redacted")
+    if sorted(own) != HEAD_FIELDS or canonical(own) != data or not isinstance(redacted, list):
+        run.say("head", "head.json was changed: it is not as it was written")
     if own.get("record") != run.record_id.hex():
         run.say("header", "head.json is that of a record with another header")
     if own.get("size") != len(run.ids):
         run.say("head", f"head.json counts {own.get('size')} events, {len(run.ids)} are here")
-    run.sides(own.get("redacted", []))
+    run.sides([str(digest) for digest in redacted or []])
     run.heads([("head.json", own)] + ([("the earlier head", earlier)] if earlier else []))
     run.problems.sort(key=lambda item: (item[0] == 0, item[0]))
     return run
