@@ -1,1 +1,1 @@
-"""Long jobs in a child process: progress, cancel, restart."""
+"""Long jobs: in line, run by a child process, watched, cancelled, found again after a crash."""

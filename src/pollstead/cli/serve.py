@@ -1,0 +1,81 @@
+"""``pollstead serve``: the web app of a county folder, on this computer only. Thin: parse, serve, say."""
+
+from __future__ import annotations
+
+import socket
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import cyclopts
+
+from pollstead.election.words import N_, message
+from pollstead.show.words import fill, text
+
+LOOPBACK = "127.0.0.1"
+USUAL_PORT = 8734
+
+app = cyclopts.App(name="serve", help=text(N_("Serve the web app on this computer.")))
+
+
+@app.default
+def serve(
+    folder: Path,
+    /,
+    *,
+    port: Annotated[
+        int, cyclopts.Parameter(help=text(N_("The port; 0 takes any that is free.")))
+    ] = USUAL_PORT,
+) -> int:
+    """Serve the pages of a county folder at 127.0.0.1 until Ctrl-C.
+
+    Returns 0 when stopped, 1 where the folder or the port cannot be used, 2 for a port that is none.
+    """
+    if not 0 <= port <= 65_535:
+        print(fill(message(N_("The port must be 0 to 65535, got {port}."), port=port)), file=sys.stderr)
+        return 2
+    if not folder.is_dir():
+        print(
+            fill(
+                message(N_("{folder} is not a folder. Make one by: pollstead new FOLDER"), folder=str(folder))
+            ),
+            file=sys.stderr,
+        )
+        return 1
+    chosen = free_port(port)
+    if chosen is None:
+        print(
+            fill(
+                message(
+                    N_("Port {port} is in use. Stop the other program, or choose another port by --port."),
+                    port=port,
+                )
+            ),
+            file=sys.stderr,
+        )
+        return 1
+    from pollstead.show.web.server import run_server
+
+    try:
+        return run_server(folder.resolve(), LOOPBACK, chosen, said=say_address)
+    except ValueError as error:
+        print(error, file=sys.stderr)
+        return 1
+
+
+def free_port(port: int) -> int | None:
+    """`port` where it can be listened on, any free one for 0, None where it is taken."""
+    with socket.socket(socket.AF_INET, socket.SOCK_STREAM) as probe:
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind((LOOPBACK, port))
+        except OSError:
+            return None
+        found: int = probe.getsockname()[1]
+        return found
+
+
+def say_address(address: str) -> None:
+    """Say where the app is and who can reach it."""
+    print(fill(message(N_("The app is at {address}"), address=address)), flush=True)
+    print(text(N_("It listens on this computer only. Stop it with Ctrl-C.")), flush=True)

@@ -1,0 +1,85 @@
+"""The web app: its routes, the guard before each, and the gate around all of it."""
+
+from __future__ import annotations
+
+from contextlib import asynccontextmanager
+from importlib.resources import files
+from typing import TYPE_CHECKING, Any
+
+from litestar import Litestar, Response
+from litestar.connection import ASGIConnection
+from litestar.exceptions import HTTPException, NotAuthorizedException, PermissionDeniedException
+from litestar.handlers import BaseRouteHandler
+from litestar.static_files import create_static_files_router
+
+from pollstead.show.web.capabilities import Capability, may, needed
+from pollstead.show.web.gate import Gate
+from pollstead.show.web.open_folder import OpenFolder
+from pollstead.show.web.pages.frame import Trouble, go
+from pollstead.show.web.pages.trouble import on_broken, on_http_error, on_trouble
+from pollstead.show.web.routes import ROUTES_OF_PAGES
+from pollstead.work.foreman import Foreman
+
+if TYPE_CHECKING:
+    from collections.abc import AsyncIterator
+
+
+def check_capability(connection: ASGIConnection[Any, Any, Any, Any], handler: BaseRouteHandler) -> None:
+    """Refuse what the table of routes does not give to the person asking, and what it does not list."""
+    asked = [needed(str(connection.scope.get("method", "")), path) for path in handler.paths]
+    if None in asked or not asked:
+        raise PermissionDeniedException("this route stands in no line of the table of routes")
+    who = connection.scope["state"]["who"]
+    for capability in asked:
+        if capability is not None and not may(who.role if who else None, capability):
+            if who is None:
+                raise NotAuthorizedException("no name was chosen yet")
+            raise PermissionDeniedException(f"{who.role.value} does not hold {capability.value}")
+
+
+def _choose_name_first(request: Any, error: NotAuthorizedException) -> Response[Any]:
+    from urllib.parse import quote
+
+    path = request.url.path if request.method == "GET" else "/"
+    return go(f"/who?next={quote(path)}")
+
+
+def make_app(folder: OpenFolder, foreman: Foreman, port: int) -> Litestar:
+    """The app for one folder, answering to 127.0.0.1 and localhost at `port` alone.
+
+    The caller opens and closes `folder`; `foreman` is started and stopped with the app.
+    """
+
+    @asynccontextmanager
+    async def living(app: Litestar) -> AsyncIterator[None]:
+        foreman.start()
+        try:
+            yield
+        finally:
+            foreman.stop()
+
+    static = create_static_files_router(
+        path="/static",
+        directories=[str(files("pollstead.show").joinpath("static"))],
+        guards=[check_capability],
+    )
+    app = Litestar(
+        route_handlers=[*ROUTES_OF_PAGES, static],
+        guards=[check_capability],
+        lifespan=[living],
+        openapi_config=None,
+        exception_handlers={
+            Trouble: on_trouble,
+            NotAuthorizedException: _choose_name_first,
+            HTTPException: on_http_error,
+            Exception: on_broken,
+        },
+    )
+    app.state.folder = folder
+    app.state.foreman = foreman
+    # Around everything, the answers "not found" included.
+    app.asgi_handler = Gate(app.asgi_handler, port)
+    return app
+
+
+__all__ = ["Capability", "check_capability", "make_app"]

@@ -1,0 +1,110 @@
+"""Who may do what: the roles, and one table from every route to the capability that it asks for.
+
+A route that stands in no line of `ROUTES` is refused, so that a new page cannot be open by accident.
+"""
+
+from __future__ import annotations
+
+import enum
+from types import MappingProxyType
+from typing import Final
+
+from pollstead.election.words import N_
+
+
+class Role(enum.StrEnum):
+    """The part that a person plays at this computer; chosen with the name."""
+
+    COORDINATOR = "coordinator"
+    OFFICE = "office"
+    SEAL_CUSTODIAN = "seal custodian"
+    SITE_LEAD = "site lead"
+    READER = "reader"
+
+
+class Capability(enum.StrEnum):
+    """What a route lets a person do."""
+
+    NONE = "none"
+    READ = "read"
+    SEE_PEOPLE = "see people"
+    SEE_EXPECTED = "see expected numbers"
+    ENTER = "enter readings"
+    CORRECT = "correct entries"
+    RESOLVE = "resolve notices"
+    COMPUTE = "start and cancel jobs"
+    APPROVE = "approve plan versions"
+    ISSUE = "issue expected lists"
+
+
+_C = Capability
+
+# Nobody holds both ENTER and SEE_EXPECTED: whoever types a number has not seen the expected one.
+HELD: Final = MappingProxyType(
+    {
+        Role.COORDINATOR: frozenset(
+            {_C.READ, _C.SEE_PEOPLE, _C.SEE_EXPECTED, _C.RESOLVE, _C.COMPUTE, _C.APPROVE, _C.ISSUE}
+        ),
+        Role.OFFICE: frozenset({_C.READ, _C.SEE_PEOPLE, _C.ENTER, _C.CORRECT, _C.RESOLVE, _C.COMPUTE}),
+        Role.SEAL_CUSTODIAN: frozenset({_C.READ, _C.SEE_EXPECTED}),
+        Role.SITE_LEAD: frozenset({_C.READ, _C.ENTER, _C.CORRECT, _C.SEE_PEOPLE}),
+        Role.READER: frozenset({_C.READ}),
+    }
+)
+
+ROLE_WORDS: Final = MappingProxyType(
+    {
+        Role.COORDINATOR: (
+            N_("Coordinator"),
+            N_("Plans, approves, issues expected lists, resolves; enters no readings."),
+        ),
+        Role.OFFICE: (N_("Office"), N_("Enters what sites phone in, corrects, resolves, plans and prints.")),
+        Role.SEAL_CUSTODIAN: (
+            N_("Seal custodian"),
+            N_("Sees seal numbers before opening; enters no readings."),
+        ),
+        Role.SITE_LEAD: (N_("Site lead"), N_("Enters and corrects the readings of a site.")),
+        Role.READER: (N_("Reader"), N_("Reads pages; sees no names, phones or seal numbers before opening.")),
+    }
+)
+
+ROUTES: Final = MappingProxyType(
+    {
+        ("GET", "/"): _C.READ,
+        ("GET", "/site/{site:str}"): _C.READ,
+        ("GET", "/site/{site:str}/expected"): _C.READ,
+        ("POST", "/site/{site:str}/expected"): _C.ISSUE,
+        ("GET", "/site/{site:str}/opening"): _C.READ,
+        ("POST", "/site/{site:str}/opening"): _C.ENTER,
+        ("GET", "/site/{site:str}/closing"): _C.READ,
+        ("POST", "/site/{site:str}/closing"): _C.ENTER,
+        ("GET", "/entry/{event:str}"): _C.CORRECT,
+        ("POST", "/entry/{event:str}"): _C.CORRECT,
+        ("GET", "/ready"): _C.READ,
+        ("GET", "/day"): _C.READ,
+        ("GET", "/open"): _C.READ,
+        ("GET", "/open/resolve"): _C.RESOLVE,
+        ("POST", "/open/resolve"): _C.RESOLVE,
+        ("GET", "/versions"): _C.READ,
+        ("GET", "/versions/{digest:str}"): _C.READ,
+        ("POST", "/versions/{digest:str}/approve"): _C.APPROVE,
+        ("GET", "/jobs"): _C.READ,
+        ("POST", "/jobs"): _C.COMPUTE,
+        ("POST", "/jobs/{job:str}/cancel"): _C.COMPUTE,
+        ("GET", "/help"): _C.NONE,
+        ("GET", "/who"): _C.NONE,
+        ("POST", "/who"): _C.NONE,
+        ("POST", "/language"): _C.NONE,
+        ("GET", "/static/{file_path:path}"): _C.NONE,
+    }
+)
+
+
+def may(role: Role | None, capability: Capability) -> bool:
+    """Whether a person in `role` (None: no name chosen yet) holds `capability`."""
+    return capability is Capability.NONE or (role is not None and capability in HELD[role])
+
+
+def needed(method: str, path: str) -> Capability | None:
+    """The capability that the route asks for; None where it stands in no line of the table."""
+    return ROUTES.get(("GET" if method == "HEAD" else method, path))

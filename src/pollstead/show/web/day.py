@@ -1,0 +1,92 @@
+"""Operating days as the pages ask for them: which day is due at a site, and the day reconciled.
+
+The reconciled day is kept until the record or the plan shown changes.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import threading
+
+from pollstead.election.county import Election
+from pollstead.election.notice import Notice
+from pollstead.plan.terms.version import PlanVersion, SitePlan
+from pollstead.reconcile.actions import resolution_of
+from pollstead.reconcile.day import DayReport, SiteDay, reconcile_day
+from pollstead.reconcile.issued import Issued, issued_lists
+from pollstead.show.web.open_folder import OpenFolder
+
+
+class Days:
+    """The reconciled days of one folder, each computed once for one state of the record."""
+
+    def __init__(self, folder: OpenFolder) -> None:
+        self._folder = folder
+        self._lock = threading.Lock()
+        self._state: tuple[int, str] = (-1, "")
+        self._reports: dict[dt.date, DayReport] = {}
+
+    def report(self, date: dt.date) -> DayReport:
+        """The county on one day; raises ValueError before there is a plan."""
+        election, version, digest = plan_in_use(self._folder)
+        folded = self._folder.fold()
+        with self._lock:
+            state = (len(folded.order), digest)
+            if state != self._state:
+                self._state, self._reports = state, {}
+            if date not in self._reports:
+                self._reports[date] = reconcile_day(election, version, issued_lists(folded), folded, date)
+            return self._reports[date]
+
+    def site(self, site: str, date: dt.date) -> SiteDay | None:
+        """One site on one day; None where it is not open then."""
+        return next((one for one in self.report(date).sites if one.site == site), None)
+
+
+def plan_in_use(folder: OpenFolder) -> tuple[Election, PlanVersion, str]:
+    """Facts, plan version and digest that pages show; raises ValueError before there is a plan."""
+    digest = folder.current_digest()
+    election = folder.election()
+    if not digest or election is None:
+        raise ValueError("a day can be reconciled once there is a plan")
+    return election, folder.version(digest), digest
+
+
+def days_of(plan: SitePlan, election: Election) -> tuple[dt.date, ...]:
+    """The operating days of a site in order; election day where the plan names none."""
+    return tuple(sorted(day.date for day in plan.demand)) or (election.election_day,)
+
+
+def all_days(version: PlanVersion, election: Election) -> tuple[dt.date, ...]:
+    """Every operating day of any site, in order."""
+    return tuple(sorted({date for plan in version.sites for date in days_of(plan, election)}))
+
+
+def due_day(days: Days, plan: SitePlan, election: Election) -> dt.date:
+    """The first operating day at which the site has not closed yet; its last when all are over."""
+    dates = days_of(plan, election)
+    for date in dates:
+        found = days.site(plan.site, date)
+        if found is None or not found.closed.values:
+            return date
+    return dates[-1]
+
+
+def county_day(days: Days, version: PlanVersion, election: Election) -> dt.date:
+    """The first day on which some site that is open has not closed yet; the last when all are over."""
+    dates = all_days(version, election)
+    for date in dates:
+        if any(not site.closed.values for site in days.report(date).sites):
+            return date
+    return dates[-1] if dates else election.election_day
+
+
+def still_open(notices: tuple[Notice, ...], folder: OpenFolder) -> tuple[Notice, ...]:
+    """The notices on whose present values nobody has decided."""
+    folded = folder.fold()
+    return tuple(notice for notice in notices if not resolution_of(notice, folded))
+
+
+def issued(folder: OpenFolder) -> Issued:
+    """The expected lists in force."""
+    return issued_lists(folder.fold())

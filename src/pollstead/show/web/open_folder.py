@@ -1,0 +1,266 @@
+"""One open county folder as the pages need it: facts, plan versions, the folded record, one way to write.
+
+Pages read through this object and write through `OpenFolder.write` alone, so that every event of
+the app has an author, a moment and the same recording device.
+"""
+
+from __future__ import annotations
+
+import functools
+import threading
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Final
+
+import msgspec
+
+from pollstead.election.county import Election, Person
+from pollstead.election.instants import Instant
+from pollstead.election.notice import Notice
+from pollstead.intake.folder import Intake, read_folder
+from pollstead.plan.terms.version import PlanVersion
+from pollstead.record import event as record_event
+from pollstead.record.event import Means, Part, Signed
+from pollstead.record.fold import Fact, Fold, Reading, fold
+from pollstead.record.kinds.body import Body, Private
+from pollstead.record.kinds.offices import FixedPrivate, ValueFixed
+from pollstead.record.write import Moment, Recorder
+from pollstead.show.web.capabilities import Role
+from pollstead.show.web.who import Who
+from pollstead.store.desk import Desk, begin_desk
+from pollstead.store.opening import Store, open_store
+from pollstead.store.versions import PlanVersion as VersionLine
+
+# Nobody has compared this computer's clock with another one: its moments are taken as within a minute.
+CLOCK_UNCERTAINTY_MS: Final = 60_000
+UTC: Final = "UTC"
+
+
+class Clash(ValueError):
+    """What the person decided on has changed since the page was made."""
+
+
+def wall_clock_ms() -> int:
+    """This computer's clock, UTC milliseconds."""
+    return time.time_ns() // 1_000_000
+
+
+class OpenFolder:
+    """The county folder that the app serves. Its methods may be called from several threads."""
+
+    def __init__(self, path: Path, clock: Callable[[], int] = wall_clock_ms) -> None:
+        self.path = path
+        self.store: Store = open_store(path)
+        self.clock = clock
+        self._writing = threading.Lock()
+        self._folding = threading.Lock()
+        self._folded: tuple[int, Fold] | None = None
+        self._read: tuple[tuple[tuple[str, int, int], ...], Intake] | None = None
+        self._desk: Desk | None = None
+        from pollstead.show.web.day import Days
+
+        self.days = Days(self)
+
+    def close(self) -> None:
+        """Close the store."""
+        if self._desk is not None:
+            self._desk.close()
+        self.store.close()
+
+    # Facts -----------------------------------------------------------------------------------------
+
+    def election(self) -> Election | None:
+        """The county as the current plan version saw it; before there is one, as its tables are now.
+
+        None where the tables that every county needs cannot be read.
+        """
+        version = self.current()
+        return self._tables().election if version is None else self.snapshot(version.snapshot)
+
+    def read_faults(self) -> tuple[Notice, ...]:
+        """What keeps parts of the tables out, as they are now."""
+        return self._tables().faults
+
+    def tables_notices(self) -> tuple[Notice, ...]:
+        """Every notice about the tables as they are now."""
+        return self._tables().notices
+
+    def _tables(self) -> Intake:
+        state = _state_of(self.path)
+        with self._folding:
+            if self._read is None or self._read[0] != state:
+                self._read = (state, read_folder(self.path))
+            return self._read[1]
+
+    def snapshot(self, digest: str) -> Election:
+        """The facts that are kept under `digest`."""
+        return _election(self.store, digest)
+
+    def practice(self) -> bool:
+        """Whether this is a practice election: its record says so, or its facts do."""
+        header = self.store.header()
+        if header is not None:
+            return header.practice
+        election = self.election()
+        return election is not None and election.practice
+
+    @property
+    def zone_name(self) -> str:
+        """The county's zone; UTC before its facts are known."""
+        election = self.election()
+        return UTC if election is None else election.zone_name
+
+    # Plan versions ---------------------------------------------------------------------------------
+
+    def versions(self) -> tuple[VersionLine, ...]:
+        """Every plan version, the newest first."""
+        return self.store.plans.list()
+
+    def version(self, digest: str) -> PlanVersion:
+        """One whole plan version; raises ValueError when it is not kept here."""
+        return _version(self.store, digest)
+
+    def current_digest(self) -> str:
+        """The plan version that pages show: the one approved last, else the newest; empty for none."""
+        kept = {line.digest for line in self.store.plans.list()}
+        for digest in self.approvals():
+            if digest in kept:
+                return digest
+        newest = self.store.plans.list()
+        return newest[0].digest if newest else ""
+
+    def current(self) -> PlanVersion | None:
+        """The plan version that pages show; None before there is one."""
+        digest = self.current_digest()
+        return self.version(digest) if digest else None
+
+    def approvals(self) -> dict[str, Reading]:
+        """The approvals that stand, by plan digest, the latest first."""
+        fact = self.fold().find("plan", "plan.approved")
+        if fact is None:
+            return {}
+        latest = sorted(fact.current, key=lambda reading: reading.utc_ms, reverse=True)
+        return {str(reading.value["digest"]): reading for reading in latest}
+
+    # The record ------------------------------------------------------------------------------------
+
+    def fold(self) -> Fold:
+        """The folded record now, private parts included; pages decide what a role may see of them."""
+        count = self.store.events.count()
+        with self._folding:
+            if self._folded is None or self._folded[0] != count:
+                events = self.store.events.all()
+                self._folded = (len(events), fold(events, self.store.sides.fields()))
+            return self._folded[1]
+
+    def facts_of(self, subject: str) -> tuple[Fact, ...]:
+        """Every fact of one subject."""
+        return self.fold().of_subject(subject)
+
+    def moment(self) -> Moment:
+        """Now, as an event says it."""
+        now = self.clock()
+        return Moment(
+            utc_ms=now,
+            offset_min=Instant(utc_ms=now).offset_min(self.zone_name if self.zone_name != UTC else "Etc/UTC"),
+            uncertainty_ms=CLOCK_UNCERTAINTY_MS,
+        )
+
+    def write(
+        self,
+        body: Body,
+        *,
+        who: Who,
+        subject: str,
+        site: str = "",
+        day: str = "",
+        after: tuple[str, ...] = (),
+        private: Private | None = None,
+        salt: bytes | None = None,
+    ) -> Signed:
+        """Record one event by `who`; raises ValueError naming what does not fit, with nothing written."""
+        people = (record_event.Person(person=who.person, means=Means.NAME_ONLY, part=Part.AUTHOR),)
+        with self._writing:
+            return self._recorder_for(people).record(
+                body,
+                subject=subject,
+                people=people,
+                moment=self.moment(),
+                site=site,
+                day=day,
+                after=after,
+                private=private,
+                salt=salt,
+            )
+
+    def _recorder_for(self, people: tuple[record_event.Person, ...]) -> Recorder:
+        if self._desk is None:
+            election = self.election()
+            if election is None:
+                raise Clash("the record begins with the first plan version; make a plan first")
+            self._desk = begin_desk(
+                self.path,
+                county=election.county,
+                election=election.name,
+                practice=election.practice,
+                people=people,
+                moment=self.moment(),
+            )
+        return self._desk.recorder
+
+    # People ----------------------------------------------------------------------------------------
+
+    def people(self) -> tuple[Person, ...]:
+        """The people of the facts, then those whose names were given at this desk, each id once."""
+        election = self.election()
+        known = {} if election is None else {person_id(p): p for p in election.people}
+        for fact in self.fold().named("value"):
+            if fact.subject.startswith("person/") and fact.key.get("field") == "name":
+                for reading in fact.current:
+                    name = reading.private.get("value") if reading.private is not None else None
+                    if isinstance(name, str):
+                        known.setdefault(fact.subject, Person(id=fact.subject, name=name))
+        return tuple(known.values())
+
+    def person_name(self, person: str) -> str:
+        """A person's name; the id where no name is known or it was redacted."""
+        return next((p.name for p in self.people() if person_id(p) == person and p.name), person)
+
+    def add_person(self, name: str) -> str:
+        """Give a person who is in no table an id; the name goes into the private part of an event."""
+        taken = {person_id(p) for p in self.people()}
+        number = next(n for n in range(1, len(taken) + 2) if f"person/desk-{n}" not in taken)
+        new = f"person/desk-{number}"
+        self.write(
+            ValueFixed(table="people", row=new, field="name", value=None),
+            who=Who(person=new, role=Role.READER),
+            subject=new,
+            private=FixedPrivate(reason="Name given at this desk", value=name),
+        )
+        return new
+
+
+def _state_of(folder: Path) -> tuple[tuple[str, int, int], ...]:
+    """Name, size and time of every table, so that a changed one is read again."""
+    found = []
+    for path in sorted(folder.iterdir()):
+        if path.suffix in (".csv", ".toml") and path.is_file():
+            stat = path.stat()
+            found.append((path.name, stat.st_size, stat.st_mtime_ns))
+    return tuple(found)
+
+
+def person_id(person: Person) -> str:
+    """The id of a person of the facts as events name it."""
+    return person.id if person.id.startswith("person/") else f"person/{person.id}"
+
+
+@functools.lru_cache(maxsize=8)
+def _version(store: Store, digest: str) -> PlanVersion:
+    return msgspec.json.decode(store.plans.load(digest), type=PlanVersion)
+
+
+@functools.lru_cache(maxsize=8)
+def _election(store: Store, digest: str) -> Election:
+    return msgspec.json.decode(store.snapshots.load(digest), type=Election)

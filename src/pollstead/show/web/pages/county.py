@@ -1,0 +1,130 @@
+"""The county page: which sites need something next, with what each gets and how long its lines may be."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, ClassVar
+
+from litestar import Request, Response, get
+
+from pollstead.election.county import Election, Site
+from pollstead.election.notice import Notice
+from pollstead.election.values import Value
+from pollstead.election.words import N_
+from pollstead.plan.terms.demand import QuantileRow
+from pollstead.plan.terms.version import KindTotal, PlanVersion, SitePlan, WaitReport
+from pollstead.show.web.capabilities import Capability
+from pollstead.show.web.next_step import NextStep, next_steps
+from pollstead.show.web.pages.frame import Ask, Page, answer
+
+if TYPE_CHECKING:
+    from pollstead.show.web.open_folder import OpenFolder
+
+
+class TypeCount(Value, frozen=True, kw_only=True):
+    """How many stations of a type, by the county's own name of it."""
+
+    name: str
+    count: int
+    fixed: bool
+
+
+class SiteRow(Value, frozen=True, kw_only=True):
+    """One site: voters of its busiest day, stations, longest wait, what it needs next."""
+
+    link: str
+    name: str
+    id: str
+    voters: QuantileRow | None
+    days: int
+    stations: tuple[TypeCount, ...]
+    wait: WaitReport | None
+    assumptions: int
+    next: NextStep
+
+
+class CountyPage(Page, frozen=True, kw_only=True):
+    """All sites of the county, those that need something first."""
+
+    template: ClassVar[str] = "county.html"
+
+    has_plan: bool
+    digest: str
+    approved: bool
+    stopped_early: bool
+    sites: tuple[SiteRow, ...]
+    needing: int
+    totals: tuple[KindTotal, ...]
+    assumptions: int
+    faults: tuple[Notice, ...]
+    may_compute: bool
+
+
+def site_link(site_id: str) -> str:
+    """The address of a site's page."""
+    return f"/site/{site_id.removeprefix('site/')}"
+
+
+def busiest(plan: SitePlan) -> QuantileRow | None:
+    """Voters of the day with the most at P50; percentiles of several days do not add up."""
+    return max((day.voters for day in plan.demand), key=lambda row: row.p50, default=None)
+
+
+def type_counts(plan: SitePlan, election: Election) -> tuple[TypeCount, ...]:
+    """Stations of each type that is there, by name."""
+    names = {kind.id: kind.name for kind in election.station_types}
+    return tuple(
+        TypeCount(name=names.get(c.station_type, c.station_type), count=c.count, fixed=c.fixed)
+        for c in plan.counts
+        if c.count
+    )
+
+
+def site_rows(folder: OpenFolder, election: Election, version: PlanVersion) -> tuple[SiteRow, ...]:
+    """A row a site: those that need something first, then by name."""
+    steps = next_steps(folder, election, version)
+    sites: dict[str, Site] = {site.id: site for site in election.sites}
+    rows = [
+        SiteRow(
+            link=site_link(plan.site),
+            name=plan.name,
+            id=sites[plan.site].id.removeprefix("site/") if plan.site in sites else plan.site,
+            voters=busiest(plan),
+            days=len(plan.demand),
+            stations=type_counts(plan, election),
+            wait=plan.waits,
+            assumptions=len(plan.assumptions),
+            next=steps[plan.site],
+        )
+        for plan in version.sites
+    ]
+    return tuple(sorted(rows, key=lambda row: (row.next.order, row.name, row.id)))
+
+
+def county_page(ask: Ask) -> CountyPage:
+    """The county page as asked for."""
+    folder = ask.folder
+    digest = folder.current_digest()
+    election = folder.election()
+    version = folder.version(digest) if digest else None
+    rows = site_rows(folder, election, version) if version is not None and election is not None else ()
+    assumptions = 0 if version is None else len(version.assumptions) + sum(row.assumptions for row in rows)
+    return CountyPage(
+        **ask.frame(N_("Which sites need something next?")),
+        has_plan=version is not None,
+        digest=digest,
+        approved=digest in folder.approvals(),
+        stopped_early=version is not None and version.stopped_early,
+        sites=rows,
+        needing=sum(1 for row in rows if row.next.needs),
+        totals=() if version is None else version.totals,
+        assumptions=assumptions,
+        faults=folder.read_faults() if version is None else (),
+        may_compute=ask.may(Capability.COMPUTE),
+    )
+
+
+@get("/", sync_to_thread=True)
+def county(request: Request[Any, Any, Any]) -> Response[str]:
+    """The first page."""
+    ask = Ask(request)
+    return answer(ask, county_page(ask))

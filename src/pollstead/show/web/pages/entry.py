@@ -1,0 +1,321 @@
+"""Opening and closing readings of a site: independent entry, then match or difference.
+
+Whoever types sees no expected number. It shows once as many people have entered a line as must.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any, ClassVar
+
+from litestar import Request, Response, get, post
+from litestar.params import FromPath
+
+from pollstead.election.instants import format_clock, parse_clock
+from pollstead.election.station_type import Moment
+from pollstead.election.values import Value
+from pollstead.election.words import N_, Message, message
+from pollstead.reconcile.counts.balance import BalanceLine
+from pollstead.reconcile.day import Minute, SiteDay
+from pollstead.reconcile.observed import Observation, What
+from pollstead.reconcile.opening.states import ItemResult
+from pollstead.record.kinds.days import SiteClosed, SiteOpened
+from pollstead.show.cautions import Caution, Place, for_place
+from pollstead.show.web.capabilities import Capability
+from pollstead.show.web.day import days_of, due_day, issued
+from pollstead.show.web.pages.county import site_link
+from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go
+from pollstead.show.web.pages.site import SiteInPlan, find_site
+from pollstead.show.web.readings import Line, closing_lines, opening_lines
+from pollstead.show.web.typed import Said, Wrong, field_names, is_empty, read_line
+
+
+class Group(Value, frozen=True, kw_only=True):
+    """Lines of one station or device that this person still has to read, or that are done."""
+
+    name: str
+    lines: tuple[Line, ...]
+
+
+class MyEntry(Value, frozen=True, kw_only=True):
+    """A line that this person entered and that waits for the second person: their own words only."""
+
+    group: str
+    words: str
+    own_words: bool
+    shown: str
+    event: str
+
+
+class DoneLine(Value, frozen=True, kw_only=True):
+    """A line that everybody who must has entered: what was read, what was expected, the outcome."""
+
+    group: str
+    words: str
+    own_words: bool
+    result: ItemResult | None
+    shown: tuple[str, ...]
+    people: tuple[str, ...]
+    events: tuple[str, ...]
+
+
+class TypedValue(Value, frozen=True, kw_only=True):
+    """What stands in a field of the form, kept when something else did not fit."""
+
+    field: str
+    value: str
+
+
+class EntryPage(Page, frozen=True, kw_only=True):
+    """The readings of a site at opening or closing."""
+
+    template: ClassVar[str] = "entry.html"
+
+    site: str
+    link: str
+    opening: bool
+    day: dt.date
+    days: tuple[dt.date, ...]
+    list_event: str
+    list_issued: bool
+    groups: tuple[Group, ...]
+    mine: tuple[MyEntry, ...]
+    done: tuple[DoneLine, ...]
+    waiting: int
+    minute: Minute
+    balance: tuple[BalanceLine, ...]
+    typed: tuple[TypedValue, ...]
+    faults: tuple[Wrong, ...]
+    partial_offered: bool
+    may_enter: bool
+    cautions: tuple[Caution, ...]
+
+
+class AtSite(Value, frozen=True, kw_only=True):
+    """The site, day and lines that a request is about."""
+
+    found: SiteInPlan
+    date: dt.date
+    day: SiteDay
+    lines: tuple[Line, ...]
+    list_event: str
+
+
+def chosen_day(ask: Ask, found: SiteInPlan) -> dt.date:
+    """The day of the address, else the day that is due at the site; raises Trouble for another one."""
+    text = ask.query.get("day") or ask.form.text("day")
+    if not text:
+        return due_day(ask.folder.days, found.plan, found.election)
+    try:
+        date = dt.date.fromisoformat(text)
+    except ValueError:
+        date = None
+    if date is None or date not in days_of(found.plan, found.election):
+        raise Trouble(
+            404,
+            N_("{site} is not open on that day."),
+            N_("The page of the site names its days."),
+            site_link(found.site.id),
+            site=found.plan.name,
+        )
+    return date
+
+
+def place_of(ask: Ask, key: str, *, opening: bool) -> AtSite:
+    """What a request for readings is about."""
+    found = find_site(ask.folder, key)
+    date = chosen_day(ask, found)
+    day = ask.folder.days.site(found.plan.site, date)
+    if day is None:
+        raise Trouble(
+            404, N_("{site} is not open on that day."), N_("Choose another day."), "/", site=found.plan.name
+        )
+    lines = opening_lines(day, found.election) if opening else closing_lines(day, found.election)
+    return AtSite(
+        found=found,
+        date=date,
+        day=day,
+        lines=lines,
+        list_event=issued(ask.folder).event_of(found.plan.site, date),
+    )
+
+
+def entry_page(ask: Ask, place: AtSite, *, opening: bool, faults: tuple[Wrong, ...] = ()) -> EntryPage:
+    """The page; with `faults`, what was typed is kept."""
+    person = ask.who.person if ask.who else ""
+    may_enter = ask.may(Capability.ENTER)
+    to_read = tuple(line for line in place.lines if line.open_for(person)) if may_enter else ()
+    names = [name for line in to_read for name in field_names(line)]
+    moment = Moment.OPENING if opening else Moment.CLOSING
+    title = (
+        N_("{site}: what do you read at opening?") if opening else N_("{site}: what do you read at closing?")
+    )
+    counted = all(line.complete for line in place.lines if not line.items)
+    return EntryPage(
+        **ask.frame(title, site=place.found.plan.name),
+        site=place.found.plan.name,
+        link=site_link(place.found.site.id),
+        opening=opening,
+        day=place.date,
+        days=days_of(place.found.plan, place.found.election),
+        list_event=place.list_event,
+        list_issued=place.day.list_issued,
+        groups=grouped(to_read),
+        mine=tuple(mine(line, person) for line in place.lines if person in line.people and not line.complete),
+        done=tuple(done_line(ask, line, moment) for line in place.lines if line.complete),
+        waiting=sum(1 for line in place.lines if line.people and not line.complete),
+        minute=place.day.opened if opening else place.day.closed,
+        balance=() if opening or not counted else place.day.lines,
+        typed=tuple(TypedValue(field=n, value=ask.form.text(n)) for n in names) if faults else (),
+        faults=faults,
+        partial_offered=bool(faults),
+        may_enter=may_enter,
+        cautions=for_place(Place.OPENING_PAGE if opening else Place.CLOSING_PAGE),
+    )
+
+
+def grouped(lines: tuple[Line, ...]) -> tuple[Group, ...]:
+    """Lines by station or device, in the order in which they come."""
+    groups: dict[str, list[Line]] = {}
+    for line in lines:
+        groups.setdefault(line.group, []).append(line)
+    return tuple(Group(name=name, lines=tuple(found)) for name, found in groups.items())
+
+
+def mine(line: Line, person: str) -> MyEntry:
+    """This person's own entry of a line that waits for somebody else."""
+    own = next(o for o in line.standing if person in o.entered_by)
+    return MyEntry(
+        group=line.group, words=line.words, own_words=line.own_words, shown=says(own), event=own.event
+    )
+
+
+def done_line(ask: Ask, line: Line, moment: Moment) -> DoneLine:
+    """A finished line; of time and date on one face, the one that is a difference is shown."""
+    results = sorted(line.items, key=lambda r: r.notice is None)
+    return DoneLine(
+        group=line.group,
+        words=line.words,
+        own_words=line.own_words,
+        result=results[0] if results else None,
+        shown=tuple(dict.fromkeys(says(o) for o in line.standing)),
+        people=tuple(ask.folder.person_name(p) for p in line.people),
+        events=tuple(o.event for o in line.standing),
+    )
+
+
+def says(seen: Observation) -> str:
+    """What an observation says, as a reader typed it."""
+    if seen.what is What.CLOCK:
+        beside = format_clock(seen.other_number or 0)
+        return f"{format_clock(seen.number or 0)} / {beside} / {seen.date_shown}"
+    if seen.what is What.COUNT:
+        return str(seen.number)
+    if seen.what is What.SEAL and seen.state != "intact":
+        return f"{seen.value} {seen.state.replace('_', ' ')}".strip()
+    return seen.value or seen.state.replace("_", " ")
+
+
+def take_readings(ask: Ask, place: AtSite) -> tuple[Wrong, ...]:
+    """Record what was typed on the lines that this person still has to read; all of it, or nothing."""
+    if ask.form.text("list") != place.list_event:
+        raise Trouble(
+            409,
+            N_("The expected list of this site changed while you were typing."),
+            N_("Nothing was saved. Open the page again; it shows the lines that hold now."),
+            ask.address,
+        )
+    person = ask.person().person
+    lines = [line for line in place.lines if line.open_for(person)]
+    empty = [line for line in lines if is_empty(line, ask.form)]
+    answers = [(line, read_line(line, ask.form)) for line in lines if line not in empty]
+    wrong = [found for _, found in answers if isinstance(found, Wrong)]
+    if lines and len(empty) == len(lines):
+        wrong.append(Wrong(field=field_names(lines[0])[0], words=message(N_("Nothing was typed yet."))))
+    elif empty and ask.form.text("partial") != "yes":
+        wrong += [
+            Wrong(
+                field=field_names(line)[0],
+                words=message(
+                    N_("{line}: nothing was typed."),
+                    line=f"{line.group}: {line.words}" if line.group else line.words,
+                ),
+            )
+            for line in empty
+        ]
+    if wrong:
+        order = {name: i for i, name in enumerate(n for line in lines for n in field_names(line))}
+        return tuple(sorted(wrong, key=lambda w: order.get(w.field, 0)))
+    for line, said in answers:
+        if isinstance(said, Said):
+            ask.folder.write(
+                said.body,
+                who=ask.person(),
+                subject=line.subject,
+                site=site_subject(place),
+                day=place.date.isoformat(),
+                private=said.private,
+            )
+    return ()
+
+
+def take_minute(ask: Ask, place: AtSite, *, opening: bool) -> tuple[Wrong, ...]:
+    """Record the minute when the doors opened, or when the last voter had voted."""
+    try:
+        minute = parse_clock(ask.form.text("at"))
+    except ValueError:
+        words: Message = message(N_("Type the time like 06:00; past midnight like 24:40."))
+        return (Wrong(field="at", words=words),)
+    body = SiteOpened(at_min=minute) if opening else SiteClosed(at_min=minute)
+    subject = site_subject(place)
+    ask.folder.write(body, who=ask.person(), subject=subject, site=subject, day=place.date.isoformat())
+    return ()
+
+
+def site_subject(place: AtSite) -> str:
+    """The site as events name it."""
+    return f"site/{place.found.site.id.removeprefix('site/')}"
+
+
+def _show(request: Request[Any, Any, Any], key: str, *, opening: bool) -> Response[str]:
+    ask = Ask(request)
+    return answer(ask, entry_page(ask, place_of(ask, key, opening=opening), opening=opening))
+
+
+def _take(request: Request[Any, Any, Any], key: str, *, opening: bool) -> Response[Any]:
+    ask = Ask(request)
+    place = place_of(ask, key, opening=opening)
+    faults = (
+        take_minute(ask, place, opening=opening)
+        if ask.form.text("do") == "minute"
+        else take_readings(ask, place)
+    )
+    if faults:
+        return answer(ask, entry_page(ask, place, opening=opening, faults=faults), status=422)
+    return go(
+        f"{site_link(place.found.site.id)}/{'opening' if opening else 'closing'}?day={place.date.isoformat()}"
+    )
+
+
+@get("/site/{site:str}/opening", sync_to_thread=True)
+def opening_entry(request: Request[Any, Any, Any], site: FromPath[str]) -> Response[str]:
+    """The opening readings of a site."""
+    return _show(request, site, opening=True)
+
+
+@post("/site/{site:str}/opening", sync_to_thread=True)
+def take_opening(request: Request[Any, Any, Any], site: FromPath[str]) -> Response[Any]:
+    """Take opening readings."""
+    return _take(request, site, opening=True)
+
+
+@get("/site/{site:str}/closing", sync_to_thread=True)
+def closing_entry(request: Request[Any, Any, Any], site: FromPath[str]) -> Response[str]:
+    """The closing readings of a site."""
+    return _show(request, site, opening=False)
+
+
+@post("/site/{site:str}/closing", sync_to_thread=True)
+def take_closing(request: Request[Any, Any, Any], site: FromPath[str]) -> Response[Any]:
+    """Take closing readings."""
+    return _take(request, site, opening=False)

@@ -1,0 +1,156 @@
+"""The jobs page: what is being worked on, how far it is, and how it ended."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, ClassVar
+
+from litestar import Request, Response, get, post
+from litestar.params import FromPath
+
+from pollstead.election.values import Value
+from pollstead.election.words import N_
+from pollstead.plan.terms.part import Effort
+from pollstead.show.web.capabilities import Capability
+from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, part
+from pollstead.store.jobs import Job, JobState
+from pollstead.work.kinds import KINDS, PlanArguments, PrintArguments
+from pollstead.work.line import ask_for, interrupted, sweep
+
+if TYPE_CHECKING:
+    from pollstead.work.foreman import Foreman
+
+STATE_WORDS = {
+    JobState.WAITING: (N_("waiting in line"), "ring"),
+    JobState.RUNNING: (N_("running"), "half"),
+    JobState.CANCELLING: (N_("stopping"), "half"),
+    JobState.CANCELLED: (N_("stopped as asked"), "cross"),
+    JobState.DONE: (N_("done"), "square"),
+    JobState.FAILED: (N_("could not be done"), "diamond"),
+}
+INTERRUPTED_WORDS = (N_("interrupted"), "diamond")
+
+
+class JobLine(Value, frozen=True, kw_only=True):
+    """One job as a reader sees it; `part` is what it is at, `said` what it said at its end."""
+
+    id: str
+    words: str
+    state_words: str
+    shape: str
+    part: str
+    done: int
+    total: int
+    said: str
+    by: str
+    asked_utc_ms: int
+    ended_utc_ms: int | None
+    open: bool
+    again: bool
+
+
+class JobsPage(Page, frozen=True, kw_only=True):
+    """The jobs of this folder, the newest first."""
+
+    template: ClassVar[str] = "jobs.html"
+
+    jobs: tuple[JobLine, ...]
+    moving: bool
+    zone: str
+    may_compute: bool
+    efforts: tuple[str, ...]
+
+
+def job_line(job: Job, by: str) -> JobLine:
+    """One job as a line."""
+    words, shape = INTERRUPTED_WORDS if interrupted(job) else STATE_WORDS[job.state]
+    is_open = job.state in (JobState.WAITING, JobState.RUNNING, JobState.CANCELLING)
+    return JobLine(
+        id=job.id,
+        words=KINDS[job.kind].words if job.kind in KINDS else job.kind,
+        state_words=words,
+        shape=shape,
+        part=job.message if is_open else "",
+        done=job.progress_done,
+        total=job.progress_total,
+        said="" if is_open else job.message,
+        by=by,
+        asked_utc_ms=job.requested_utc_ms,
+        ended_utc_ms=job.ended_utc_ms,
+        open=is_open,
+        again=job.state in (JobState.FAILED, JobState.CANCELLED),
+    )
+
+
+def jobs_page(ask: Ask) -> JobsPage:
+    """The jobs page as asked for."""
+    sweep(ask.folder.store, ask.folder.path, ask.folder.clock())
+    lines = tuple(
+        job_line(job, ask.folder.person_name(job.requested_by)) for job in ask.folder.store.jobs.list(30)
+    )
+    return JobsPage(
+        **ask.frame(N_("What is being worked on?")),
+        jobs=lines,
+        moving=any(line.open for line in lines),
+        zone=ask.folder.zone_name,
+        may_compute=ask.may(Capability.COMPUTE),
+        efforts=tuple(effort.value for effort in Effort),
+    )
+
+
+def _foreman(request: Request[Any, Any, Any]) -> Foreman:
+    foreman: Foreman = request.app.state.foreman
+    return foreman
+
+
+@get("/jobs", sync_to_thread=True)
+def jobs(request: Request[Any, Any, Any]) -> Response[str]:
+    """The page, or its list alone for the page that is open already."""
+    ask = Ask(request)
+    page = jobs_page(ask)
+    return part(ask, "_jobs_list.html", page) if ask.query.get("part") == "list" else answer(ask, page)
+
+
+@post("/jobs", sync_to_thread=True)
+def ask_for_job(request: Request[Any, Any, Any]) -> Response[Any]:
+    """Put a job in line, or one that ended back in line."""
+    ask = Ask(request)
+    again = ask.form.text("again")
+    kind = ask.form.text("kind")
+    if again:
+        try:
+            ask.folder.store.jobs.restart(again)
+        except ValueError as error:
+            raise no_such_job() from error
+    elif kind == "plan":
+        effort = ask.form.text("effort")
+        if effort not in set(Effort):
+            raise Trouble(
+                400, N_("This amount of work is not one of those offered."), N_("Choose one."), "/jobs"
+            )
+        _line_up(ask, kind, PlanArguments(effort=Effort(effort)))
+    elif kind == "print":
+        _line_up(ask, kind, PrintArguments(site=ask.form.text("site")[:80]))
+    else:
+        raise Trouble(400, N_("This kind of job is not one of those offered."), N_("Choose one."), "/jobs")
+    _foreman(request).poke()
+    return go("/jobs")
+
+
+def _line_up(ask: Ask, kind: str, arguments: PlanArguments | PrintArguments) -> None:
+    ask_for(ask.folder.store, kind, arguments, by=ask.person().person, utc_ms=ask.folder.clock())
+
+
+@post("/jobs/{job:str}/cancel", sync_to_thread=True)
+def cancel_job(request: Request[Any, Any, Any], job: FromPath[str]) -> Response[Any]:
+    """Ask a job to stop."""
+    ask = Ask(request)
+    try:
+        ask.folder.store.jobs.cancel(job, ask.folder.clock())
+    except ValueError as error:
+        raise no_such_job() from error
+    return go("/jobs")
+
+
+def no_such_job() -> Trouble:
+    """The trouble of a job that is not in the table."""
+    return Trouble(404, N_("There is no such job."), N_("The page Jobs lists those that there are."), "/jobs")

@@ -1,0 +1,203 @@
+"""What is open: open items, faults, differences and rules not met, each with a way to decide it."""
+
+from __future__ import annotations
+
+from typing import Any, ClassVar
+
+from litestar import Request, Response, get, post
+
+from pollstead.election.notice import Notice, NoticeKind, by_key
+from pollstead.election.values import Value
+from pollstead.election.words import N_, message
+from pollstead.plan.terms.version import PlanVersion
+from pollstead.reconcile.actions import resolution_of, values_digest
+from pollstead.record.event import SUBJECT
+from pollstead.record.kinds.offices import NoticeResolved, Words
+from pollstead.show.web.capabilities import Capability
+from pollstead.show.web.day import all_days, issued, plan_in_use
+from pollstead.show.web.open_folder import OpenFolder
+from pollstead.show.web.pages.entry import TypedValue
+from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go
+from pollstead.show.web.pages.site import about_site
+from pollstead.show.web.typed import Wrong
+
+KINDS = (
+    (NoticeKind.DIFFERENCE, N_("Differences")),
+    (NoticeKind.FAULT, N_("Faults")),
+    (NoticeKind.RULE_NOT_MET, N_("Rules not met")),
+    (NoticeKind.OPEN_ITEM, N_("Open items")),
+)
+RESOLUTIONS = (
+    ("explained", N_("Explained: the reason is known and written down")),
+    ("recorded_unexplained", N_("Recorded unexplained: looked into, no reason found")),
+    ("accepted", N_("Accepted: it stays as it is, knowingly")),
+)
+
+
+class OpenNotice(Value, frozen=True, kw_only=True):
+    """A notice with what was decided about its present values, if anything."""
+
+    notice: Notice
+    resolution: str
+
+
+class OfKind(Value, frozen=True, kw_only=True):
+    """The notices of one kind: those still open first."""
+
+    words: str
+    open: tuple[OpenNotice, ...]
+    decided: tuple[OpenNotice, ...]
+
+
+class OpenPage(Page, frozen=True, kw_only=True):
+    """Everything that is open."""
+
+    template: ClassVar[str] = "whats_open.html"
+
+    kinds: tuple[OfKind, ...]
+    open: int
+    site: str
+    site_name: str
+    may_resolve: bool
+
+
+class ResolvePage(Page, frozen=True, kw_only=True):
+    """One notice and the form that decides it."""
+
+    template: ClassVar[str] = "resolve.html"
+
+    notice: Notice
+    digest: str
+    resolution: str
+    choices: tuple[tuple[str, str], ...]
+    typed: tuple[TypedValue, ...]
+    faults: tuple[Wrong, ...]
+
+
+def all_notices(folder: OpenFolder) -> tuple[Notice, ...]:
+    """Every notice there is: of the plan or tables, of the record, of each operating day."""
+    if not folder.current_digest():
+        return by_key(folder.tables_notices())
+    election, version, _ = plan_in_use(folder)
+    found = [*version.notices, *folder.fold().notices, *issued(folder).notices]
+    for date in all_days(version, election):
+        found += folder.days.report(date).notices
+    return by_key(tuple(found))
+
+
+def open_page(ask: Ask) -> OpenPage:
+    """The page, for one site where the address names it."""
+    site = ask.query.get("site", "")
+    notices = tuple(n for n in all_notices(ask.folder) if not site or about_place(ask.folder, n, site))
+    folded = ask.folder.fold()
+    rows = [OpenNotice(notice=n, resolution=resolution_of(n, folded)) for n in notices]
+    kinds = tuple(
+        OfKind(
+            words=words,
+            open=tuple(r for r in rows if r.notice.kind is kind and not r.resolution),
+            decided=tuple(r for r in rows if r.notice.kind is kind and r.resolution),
+        )
+        for kind, words in KINDS
+    )
+    election = ask.folder.election()
+    named = next(
+        (s.name for s in (election.sites if election else ()) if s.id.removeprefix("site/") == site), ""
+    )
+    return OpenPage(
+        **ask.frame(N_("What is open?")),
+        kinds=tuple(kind for kind in kinds if kind.open or kind.decided),
+        open=sum(len(kind.open) for kind in kinds),
+        site=site,
+        site_name=named,
+        may_resolve=ask.may(Capability.RESOLVE),
+    )
+
+
+def about_place(folder: OpenFolder, notice: Notice, site: str) -> bool:
+    """Whether a notice is about a site or about a device that stands there."""
+    if about_site(notice, site):
+        return True
+    version: PlanVersion | None = folder.current()
+    plan = next((p for p in (version.sites if version else ()) if p.site.removeprefix("site/") == site), None)
+    devices = {
+        part.device for station in (plan.stations if plan else ()) for part in station.parts if part.device
+    }
+    return any(
+        notice.subject == d or notice.subject.startswith((f"{d}/", f"closure/{d.removeprefix('device/')}/"))
+        for d in devices
+    )
+
+
+def find_notice(ask: Ask, key: str) -> Notice:
+    """The notice of a key; raises Trouble where there is none now."""
+    found = next((n for n in all_notices(ask.folder) if n.key == key), None)
+    if found is None:
+        raise Trouble(
+            404,
+            N_("There is no such notice now; its values may have changed."),
+            N_("This page has every one."),
+            "/open",
+        )
+    return found
+
+
+def resolve_page(ask: Ask, notice: Notice, faults: tuple[Wrong, ...] = ()) -> ResolvePage:
+    """The form; with `faults`, what was typed is kept."""
+    return ResolvePage(
+        **ask.frame(N_("What was decided about this?")),
+        notice=notice,
+        digest=values_digest(notice),
+        resolution=resolution_of(notice, ask.folder.fold()),
+        choices=RESOLUTIONS,
+        typed=tuple(TypedValue(field=f, value=ask.form.text(f)) for f in ("resolution", "words"))
+        if faults
+        else (),
+        faults=faults,
+    )
+
+
+@get("/open", sync_to_thread=True)
+def whats_open(request: Request[Any, Any, Any]) -> Response[str]:
+    """The page of everything that is open."""
+    ask = Ask(request)
+    return answer(ask, open_page(ask))
+
+
+@get("/open/resolve", sync_to_thread=True)
+def resolve_form(request: Request[Any, Any, Any]) -> Response[str]:
+    """The form for one notice."""
+    ask = Ask(request)
+    return answer(ask, resolve_page(ask, find_notice(ask, ask.query.get("key", ""))))
+
+
+@post("/open/resolve", sync_to_thread=True)
+def resolve(request: Request[Any, Any, Any]) -> Response[Any]:
+    """Record a decision about the values that the person saw."""
+    ask = Ask(request)
+    notice = find_notice(ask, ask.form.text("key"))
+    if ask.form.text("digest") != values_digest(notice):
+        raise Trouble(
+            409,
+            N_("The values changed since this page was made."),
+            N_("Nothing was recorded. Look at the notice again, then decide."),
+            "/open",
+        )
+    resolution, words = ask.form.text("resolution"), ask.form.text("words")
+    faults = []
+    if resolution not in {choice for choice, _ in RESOLUTIONS}:
+        faults.append(Wrong(field="resolution-first", words=message(N_("Choose what was decided."))))
+    if not words:
+        faults.append(Wrong(field="words", words=message(N_("Say in a few words why."))))
+    if faults:
+        return answer(ask, resolve_page(ask, notice, tuple(faults)), status=422)
+    subject = notice.subject if SUBJECT.fullmatch(notice.subject) else "notice"
+    fact = ask.folder.fold().find(subject, "notice", notice.day, notice_key=notice.key)
+    ask.folder.write(
+        NoticeResolved(notice_key=notice.key, digest=values_digest(notice), resolution=resolution),
+        who=ask.person(),
+        subject=subject,
+        day=notice.day,
+        after=() if fact is None else tuple(sorted(r.event for r in fact.current)),
+        private=Words(words=words),
+    )
+    return go("/open")

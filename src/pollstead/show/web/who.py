@@ -1,0 +1,52 @@
+"""Who works at this computer: a person's id and role, chosen by name, carried in a cookie.
+
+The name is chosen, not proved: there is no password, and every event says ``name_only``.
+"""
+
+from __future__ import annotations
+
+import base64
+import binascii
+import re
+from typing import Annotated
+
+import msgspec
+from msgspec import Meta
+
+from pollstead.election.values import Value
+from pollstead.show.web.capabilities import Capability, Role, may
+
+WHO_COOKIE = "pollstead_who"
+LANGUAGE_COOKIE = "pollstead_language"
+PERSON = re.compile(r"person/[A-Za-z0-9][A-Za-z0-9._-]{0,63}")
+
+_LONGEST = 400
+
+
+class Who(Value, frozen=True, kw_only=True):
+    """The person of a request: the id that events name, and the role."""
+
+    person: Annotated[str, Meta(pattern=r"^person/[A-Za-z0-9][A-Za-z0-9._-]{0,63}\Z")]
+    role: Role
+
+    def may(self, capability: Capability) -> bool:
+        """Whether this person holds `capability`."""
+        return may(self.role, capability)
+
+
+_decoder = msgspec.json.Decoder(Who, strict=True)
+
+
+def to_cookie(who: Who) -> str:
+    """The cookie's value for `who`."""
+    return base64.urlsafe_b64encode(msgspec.json.encode(who)).decode("ascii")
+
+
+def from_cookie(text: str) -> Who | None:
+    """The person in a cookie; None when it is absent, damaged or of another shape."""
+    if not text or len(text) > _LONGEST:
+        return None
+    try:
+        return _decoder.decode(base64.b64decode(text.encode("ascii"), altchars=b"-_", validate=True))
+    except (UnicodeEncodeError, binascii.Error, msgspec.DecodeError):
+        return None

@@ -1,0 +1,77 @@
+"""Which kinds of job there are, what each takes, and the one function that does it.
+
+The function is named by text, so that this part knows no page and no command: the child process
+alone imports it. The command line calls the same function.
+"""
+
+from __future__ import annotations
+
+import importlib
+from collections.abc import Callable
+from types import MappingProxyType
+from typing import Annotated, Any, Final
+
+import msgspec
+from msgspec import Meta
+
+from pollstead.election.values import Value
+from pollstead.election.words import N_
+from pollstead.plan.terms.part import Effort
+
+
+class PlanArguments(Value, frozen=True, kw_only=True):
+    """What a plan job takes: how much work, and the root seed."""
+
+    effort: Effort = Effort.QUICK
+    seed: Annotated[int, Meta(ge=0, lt=1 << 53)] = 1
+
+
+class PrintArguments(Value, frozen=True, kw_only=True):
+    """What a print job takes: one site by id, or empty for all."""
+
+    site: Annotated[str, Meta(max_length=80)] = ""
+
+
+class JobKind(Value, frozen=True, kw_only=True):
+    """One kind of job: its words, its arguments' class by name, and its function as ``module:name``."""
+
+    id: str
+    words: str
+    target: str
+
+
+KINDS: Final = MappingProxyType(
+    {
+        kind.id: kind
+        for kind in (
+            JobKind(id="plan", words=N_("Make a plan version"), target="pollstead.cli.plan:plan_folder"),
+            JobKind(id="print", words=N_("Print site packets"), target="pollstead.cli.print:print_folder"),
+        )
+    }
+)
+ARGUMENTS: Final = MappingProxyType({"plan": PlanArguments, "print": PrintArguments})
+
+
+def encode_arguments(arguments: Value) -> bytes:
+    """Arguments as the bytes that the table of jobs keeps."""
+    return msgspec.json.encode(arguments)
+
+
+def decode_arguments(kind: str, data: bytes) -> Value:
+    """The arguments of a job; raises ValueError for an unknown kind or what does not fit."""
+    if kind not in ARGUMENTS:
+        raise ValueError(f"kind must be one of {', '.join(sorted(ARGUMENTS))}, got {kind!r}")
+    try:
+        read: Value = msgspec.json.decode(data, type=ARGUMENTS[kind], strict=True)
+    except msgspec.DecodeError as error:
+        raise ValueError(f"the arguments of a {kind} job do not fit: {error}") from error
+    return read
+
+
+def function_of(kind: str) -> Callable[..., Any]:
+    """The function that does jobs of `kind`; it takes folder, watch, and the arguments by name."""
+    if kind not in KINDS:
+        raise ValueError(f"kind must be one of {', '.join(sorted(KINDS))}, got {kind!r}")
+    module, _, name = KINDS[kind].target.partition(":")
+    found: Callable[..., Any] = getattr(importlib.import_module(module), name)
+    return found
