@@ -1,0 +1,323 @@
+"""The balance sheet: every number once, then each equation as a sum of lettered numbers.
+
+Equations and terms come from `pollstead.reconcile.counts`, so that paper and screen ask the same.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from pollstead.election.station_type import OpeningValue
+from pollstead.election.values import Value
+from pollstead.election.words import N_
+from pollstead.plan.terms.version import SheetKind
+from pollstead.reconcile.counts.equations import (
+    Balance,
+    CountingDevice,
+    Equation,
+    TermLine,
+    build_balance,
+)
+from pollstead.reconcile.counts.terms import Per
+from pollstead.show.cautions import Place
+from pollstead.show.packet.content import (
+    Block,
+    Cell,
+    Column,
+    Field,
+    FieldKind,
+    Heading,
+    Pair,
+    Signatures,
+    Table,
+    WhenThen,
+    Words,
+)
+from pollstead.show.packet.draft import Draft, key_for
+from pollstead.show.packet.given import SiteGiven
+from pollstead.show.packet.wording import CALL_THE_OFFICE, confirmed
+
+_BOXES = 5
+
+
+class Letter(Value, frozen=True, kw_only=True):
+    """The letter of a term, and the device whose number it is ("" for the site's own)."""
+
+    letter: str
+    device: str
+
+
+def balance_of(given: SiteGiven) -> tuple[Balance, tuple[tuple[CountingDevice, str], ...]]:
+    """The balance of this site and the devices that count, each with the name people call it by."""
+    devices = []
+    for kind in given.types():
+        if not kind.counters:
+            continue
+        for station in given.stations(kind.id):
+            serial = next((p.device for p in station.parts if p.by_serial and p.device), "")
+            device = CountingDevice(id=serial or station.id, station=station.id, station_type=kind.id)
+            devices.append((device, given.name(station)))
+    balance = build_balance(
+        given.site.id,
+        given.kind,
+        given.election.station_types,
+        tuple(device for device, _ in devices),
+        given.election.rules,
+    )
+    return balance, tuple(devices)
+
+
+def balance_sheet(given: SiteGiven, date: dt.date) -> Draft:
+    """The balance of one site on one day: numbers with letters, sums, differences to be explained."""
+    say = given.say
+    balance, devices = balance_of(given)
+    names = {device.id: name for device, name in devices}
+    letters = _letters(balance)
+    two = given.election.rules.choice("second-person-at-closing") == "yes"
+    blocks: list[Block] = [
+        Words(
+            words=say(
+                N_(
+                    "Write every number once, under its letter. Leave nothing out: write 0 where there is none."
+                )
+            )
+        ),
+        Heading(words=say(N_("Numbers of the site"))),
+        _site_numbers(given, balance, letters, two),
+    ]
+    per_device = [line for line in balance.lines if line.term.per is Per.DEVICE]
+    if per_device:
+        blocks += [
+            Heading(words=say(N_("Numbers of each device"))),
+            *_device_numbers(given, per_device, letters, names),
+        ]
+    blocks += [
+        Heading(words=say(N_("Sums"))),
+        Words(words=say(N_("Left side minus right side. A difference of 0 is a balance."))),
+        *_sums(given, balance, letters, names),
+        *_memory_devices(given),
+        *_carried_over(given, names),
+        *_stop_rule(given),
+        say.cautions(Place.BALANCE),
+        Signatures(
+            labels=(say(N_("First person")), say(N_("Second person"))),
+            time=say(N_("Finished at")),
+            notes=say(N_("Explanation of each difference, while people remember")),
+        ),
+    ]
+    return Draft(
+        kind=SheetKind.BALANCE,
+        key=key_for(SheetKind.BALANCE, date),
+        title=say(N_("Balance sheet")),
+        about="",
+        day=given.day_words(date),
+        blocks=tuple(blocks),
+    )
+
+
+def _letters(balance: Balance) -> dict[str, Letter]:
+    """A letter for each term in the order of reading: A, B … Z, AA …; devices share their term's."""
+    by_term: dict[str, str] = {}
+    found: dict[str, Letter] = {}
+    for line in balance.lines:
+        if line.term.id not in by_term:
+            index = len(by_term)
+            head = chr(ord("A") + index // 26 - 1) if index >= 26 else ""
+            by_term[line.term.id] = head + chr(ord("A") + index % 26)
+        found[line.key] = Letter(letter=by_term[line.term.id], device=line.device)
+    return found
+
+
+def _boxes(label: str = "") -> Field:
+    return Field(kind=FieldKind.BOXES, count=_BOXES, label=label)
+
+
+def _site_numbers(given: SiteGiven, balance: Balance, letters: dict[str, Letter], two: bool) -> Table:
+    say = given.say
+    columns = [Column(title="", width_mm=9), Column(title=say(N_("Number")))]
+    columns.append(Column(title=say(N_("First count")) if two else say(N_("Count")), width_mm=40))
+    if two:
+        columns.append(Column(title=say(N_("Second count")), width_mm=40))
+    columns.append(Column(title=say(N_("Line of your county's form")), width_mm=28))
+    rows = []
+    for line in balance.lines:
+        if line.term.per is Per.DEVICE:
+            continue
+        counts = (Cell(fields=(_boxes(),)), Cell(fields=(_boxes(),))) if two else (Cell(fields=(_boxes(),)),)
+        words = f"{say(line.term.words)} ({say(line.unit)}). {say(line.term.where)}."
+        rows.append(
+            (
+                Cell(words=letters[line.key].letter, strong=True),
+                Cell(words=words),
+                *counts,
+                Cell(fields=(Field(kind=FieldKind.LINE),)),
+            )
+        )
+    return Table(columns=tuple(columns), rows=tuple(rows))
+
+
+_DEVICES_ACROSS = 3
+
+
+def _device_numbers(
+    given: SiteGiven, lines: list[TermLine], letters: dict[str, Letter], names: dict[str, str]
+) -> tuple[Block, ...]:
+    """A few devices stand across and their terms down; many devices down, three terms across each time."""
+    say = given.say
+    terms: dict[str, TermLine] = {}
+    by_device: dict[str, dict[str, TermLine]] = {}
+    for line in lines:
+        terms.setdefault(line.term.id, line)
+        by_device.setdefault(line.device, {})[line.term.id] = line
+
+    def box(device: str, term: str) -> Cell:
+        if term not in by_device[device]:
+            return Cell(words=say(N_("none")))
+        return Cell(fields=(Field(kind=FieldKind.BOXES, count=6),))
+
+    if len(by_device) <= _DEVICES_ACROSS:
+        columns = [Column(title="", width_mm=9), Column(title=say(N_("Number")))]
+        columns += [Column(title=names[device], width_mm=46) for device in by_device]
+        rows = []
+        for term, line in terms.items():
+            words = f"{say(line.term.words)} ({say(line.unit)}). {say(line.term.where)}."
+            rows.append(
+                (
+                    Cell(words=letters[line.key].letter, strong=True),
+                    Cell(words=words),
+                    *(box(device, term) for device in by_device),
+                )
+            )
+        return (Table(columns=tuple(columns), rows=tuple(rows)),)
+    blocks: list[Block] = []
+    ids = list(terms)
+    for start in range(0, len(ids), 3):
+        part = ids[start : start + 3]
+        columns = [Column(title=say(N_("Device")))]
+        for term in part:
+            line = terms[term]
+            title = f"{letters[line.key].letter}. {say(line.term.words)} ({say(line.unit)})"
+            columns.append(Column(title=title, width_mm=46))
+        many = [
+            (Cell(words=names[device]), *(box(device, term) for term in part))
+            for device, read in by_device.items()
+            if any(term in read for term in part)
+        ]
+        blocks.append(Table(columns=tuple(columns), rows=tuple(many)))
+    return tuple(blocks)
+
+
+def _side(given: SiteGiven, equation: Equation, letters: dict[str, Letter], *, plus: bool) -> str:
+    """One side of an equation in letters; "all M" is the sum of M over the devices of the site."""
+    say = given.say
+    about_device = equation.subject in {letters[key].device for _, key in equation.terms}
+    found: dict[tuple[str, int], str] = {}
+    for coefficient, key in equation.terms:
+        if (coefficient > 0) is not plus:
+            continue
+        letter = letters[key]
+        many = bool(letter.device) and not about_device
+        name = say(N_("all {letter}"), letter=letter.letter) if many else letter.letter
+        times = "" if abs(coefficient) == 1 else f"{abs(coefficient)} × "
+        found[(letter.letter, coefficient)] = f"{times}{name}"
+    ordered = sorted(found, key=lambda pair: (len(pair[0]), pair))
+    return " + ".join(found[pair] for pair in ordered)
+
+
+def _sums(
+    given: SiteGiven, balance: Balance, letters: dict[str, Letter], names: dict[str, str]
+) -> tuple[Block, ...]:
+    say = given.say
+    rows = []
+    for equation in balance.equations:
+        about = names.get(equation.subject, "")
+        words = say(equation.words)
+        rows.append(
+            (
+                Cell(words=f"{about}: {words}" if about else words),
+                Cell(words=_side(given, equation, letters, plus=True), strong=True, fields=(_boxes(),)),
+                Cell(words=_side(given, equation, letters, plus=False), strong=True, fields=(_boxes(),)),
+                Cell(fields=(Field(kind=FieldKind.LINE),)),
+            )
+        )
+    columns = (
+        Column(title=say(N_("What must be equal"))),
+        Column(title=say(N_("Left side")), width_mm=44),
+        Column(title=say(N_("Right side")), width_mm=50),
+        Column(title=say(N_("Difference")), width_mm=27),
+    )
+    return (Table(columns=columns, rows=tuple(rows)),) if rows else ()
+
+
+def _memory_devices(given: SiteGiven) -> tuple[Block, ...]:
+    """Memory devices out of the machines against those in the case, where any travel."""
+    say = given.say
+    travelling = [kind for kind in given.types() if kind.memory_devices.travels]
+    if not travelling:
+        return ()
+    rows = tuple(
+        (
+            Cell(words=kind.name),
+            Cell(fields=(Field(kind=FieldKind.BOXES, count=3),)),
+            Cell(fields=(Field(kind=FieldKind.BOXES, count=3),)),
+            Cell(fields=(Field(kind=FieldKind.LINE),)),
+        )
+        for kind in travelling
+    )
+    columns = (
+        Column(title=say(N_("Memory devices of"))),
+        Column(title=say(N_("Taken out of devices")), width_mm=40),
+        Column(title=say(N_("Counted in the case before it is sealed")), width_mm=46),
+        Column(title=say(N_("Difference")), width_mm=30),
+    )
+    return (
+        Heading(words=say(N_("Memory devices: out of the devices, into the case"))),
+        Table(columns=columns, rows=rows),
+    )
+
+
+def _carried_over(given: SiteGiven, names: dict[str, str]) -> tuple[Block, ...]:
+    """Each counter that is carried over: yesterday's closing against today's opening."""
+    say = given.say
+    rows = []
+    for kind in given.types():
+        for counter in kind.counters:
+            if counter.opening is not OpeningValue.CARRIED_OVER:
+                continue
+            rows += [
+                (
+                    Cell(words=f"{given.name(station)}: {counter.name}"),
+                    Cell(fields=(Field(kind=FieldKind.BOXES, count=6),)),
+                    Cell(fields=(Field(kind=FieldKind.BOXES, count=6),)),
+                    Cell(fields=(Field(kind=FieldKind.LINE),)),
+                )
+                for station in given.stations(kind.id)
+            ]
+    if not rows:
+        return ()
+    columns = (
+        Column(title=say(N_("Counter"))),
+        Column(title=say(N_("Closing of the day before")), width_mm=46),
+        Column(title=say(N_("Opening of this day")), width_mm=46),
+        Column(title=say(N_("Difference")), width_mm=30),
+    )
+    return (
+        Heading(words=say(N_("Carried over from the day before"))),
+        Table(columns=columns, rows=tuple(rows)),
+    )
+
+
+def _stop_rule(given: SiteGiven) -> tuple[Block, ...]:
+    say, rules = given.say, given.election.rules
+    action = say(CALL_THE_OFFICE)
+    if confirmed(rules, "counts-at-closing"):
+        action = say(
+            N_("Count again, {times} times at most. Then write the difference down, explain it, and go on."),
+            times=rules.whole("counts-at-closing"),
+        )
+    return (
+        WhenThen(
+            title=say(N_("If it differs")),
+            pairs=(Pair(when=say(N_("A difference is not 0")), do=action),),
+        ),
+    )

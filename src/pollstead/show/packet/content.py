@@ -1,0 +1,179 @@
+"""What a sheet is made of: words, tables of cells and fields to write in. Layout is the template's.
+
+All text is already in the reader's language. Widths are whole millimeters.
+"""
+
+from __future__ import annotations
+
+import enum
+
+from pollstead.election.values import Value, require
+from pollstead.plan.terms.version import SheetKind
+
+
+class FieldKind(enum.StrEnum):
+    """A place to write: a tick box, digit boxes, a line, a clock time, a month and day."""
+
+    TICK = "tick"
+    BOXES = "boxes"
+    LINE = "line"
+    TIME = "time"
+    DATE = "date"
+
+
+class Mark(enum.StrEnum):
+    """A state shown by a word and a drawn shape beside it, never by color alone."""
+
+    NONE = ""
+    CRITICAL = "critical"
+    ASSUMED = "assumed"
+
+
+class Field(Value, frozen=True, kw_only=True):
+    """One place to write, with words beside or above it; `count` digit boxes where it has boxes."""
+
+    kind: FieldKind
+    label: str = ""
+    count: int = 1
+
+    def __post_init__(self) -> None:
+        require(1 <= self.count <= 24, f"a field has 1 to 24 boxes, got {self.count}")
+
+
+class Cell(Value, frozen=True, kw_only=True):
+    """A cell of a table: a mark, words, fields under them; `span` columns wide."""
+
+    words: str = ""
+    strong: bool = False
+    fields: tuple[Field, ...] = ()
+    span: int = 1
+    mark: Mark = Mark.NONE
+
+
+class Column(Value, frozen=True, kw_only=True):
+    """A column: its title and its width in millimeters; 0 shares what the others leave."""
+
+    title: str
+    width_mm: int = 0
+
+
+class Words(Value, frozen=True, kw_only=True, tag="words"):
+    """A paragraph."""
+
+    words: str
+    strong: bool = False
+
+
+class Heading(Value, frozen=True, kw_only=True, tag="heading"):
+    """A heading inside a sheet."""
+
+    words: str
+
+
+class Pair(Value, frozen=True, kw_only=True):
+    """A condition and what is done then."""
+
+    when: str
+    do: str
+
+
+class WhenThen(Value, frozen=True, kw_only=True, tag="when"):
+    """What to do if something is not as it should be; kept together on one page."""
+
+    title: str
+    pairs: tuple[Pair, ...]
+
+
+class Table(Value, frozen=True, kw_only=True, tag="table"):
+    """A table with a heading row that comes again on the next page; no row is split.
+
+    `foot` stands under the last row of each page, so that it is there wherever a number is written.
+    """
+
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[Cell, ...], ...]
+    foot: WhenThen | None = None
+
+    def __post_init__(self) -> None:
+        for row in self.rows:
+            wide = sum(cell.span for cell in row)
+            require(wide == len(self.columns), f"a row must fill {len(self.columns)} columns, got {wide}")
+
+
+class Cautions(Value, frozen=True, kw_only=True, tag="cautions"):
+    """Caution sentences in a frame with a drawn sign and the word."""
+
+    title: str
+    items: tuple[str, ...]
+
+
+class Contents(Value, frozen=True, kw_only=True, tag="contents"):
+    """The list of this packet's sheets with serials; the template adds each one's pages."""
+
+    columns: tuple[str, ...]
+    pages: str
+
+
+class Signatures(Value, frozen=True, kw_only=True, tag="signatures"):
+    """Lines to sign and a time, side by side; notes below when `notes` has words."""
+
+    labels: tuple[str, ...]
+    time: str
+    notes: str = ""
+
+
+Block = Words | Heading | Table | WhenThen | Cautions | Contents | Signatures
+
+
+class Sheet(Value, frozen=True, kw_only=True):
+    """One sheet: its kind, serial (also its QR code), site, title, what it is about, and its blocks.
+
+    `key` tells it apart within the site and never changes with the language.
+    """
+
+    kind: SheetKind
+    key: str
+    serial: str
+    site: str
+    title: str
+    about: str
+    day: str
+    blocks: tuple[Block, ...]
+
+
+class Marks(Value, frozen=True, kw_only=True):
+    """Words that stand on every page: practice, invented; empty where they do not apply."""
+
+    practice: str = ""
+    invented: str = ""
+
+
+class PageWords(Value, frozen=True, kw_only=True):
+    """Words of header and footer, with ``{page}`` and ``{pages}`` left for the template to fill in."""
+
+    county: str
+    sheet: str
+    plan: str
+    page: str
+    packet_page: str
+    printed: str
+    unofficial: str
+    continued: str
+    blank: str
+    code: str
+
+
+class Print(Value, frozen=True, kw_only=True):
+    """One PDF: its title, language, paper, page words, marks and sheets in order.
+
+    `timestamp` is the date inside the file, in seconds since 1970.
+    """
+
+    title: str
+    language: str
+    right_to_left: bool
+    paper: str
+    timestamp: int
+    words: PageWords
+    marks: Marks
+    sheets: tuple[Sheet, ...]

@@ -1,0 +1,25 @@
+"""A sheet before it has its serial."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from pollstead.election.values import Value
+from pollstead.plan.terms.version import SheetKind
+from pollstead.show.packet.content import Block
+
+
+class Draft(Value, frozen=True, kw_only=True):
+    """One sheet's words and fields; `key` tells it apart within its site, in every language alike."""
+
+    kind: SheetKind
+    key: str
+    title: str
+    about: str
+    day: str
+    blocks: tuple[Block, ...]
+
+
+def key_for(kind: SheetKind, date: dt.date | None = None) -> str:
+    """The key of a sheet of which a site has one, or one a day."""
+    return kind.name if date is None else f"{kind.name}/{date.isoformat()}"

@@ -1,0 +1,130 @@
+"""What a packet is made from, and the few facts that several of its sheets ask for."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+
+from pollstead.election.county import Election
+from pollstead.election.instants import Instant
+from pollstead.election.station_type import StationType
+from pollstead.plan.terms.version import ExpectedList, PlanVersion, SitePlan, Station
+from pollstead.show.packet.wording import Say
+
+_SHORTEST_SECRET = 5
+"""Shorter numbers also occur as counts and years; nobody could tell them from those on a sheet."""
+
+
+class SiteGiven:
+    """One site of one plan version, with the county, the language and what stands on every page.
+
+    `printed_at` is the moment of printing, given from outside; `digest` is the plan version's.
+    """
+
+    def __init__(
+        self,
+        *,
+        election: Election,
+        plan: PlanVersion,
+        digest: str,
+        site: str,
+        printed_at: Instant,
+        language: str,
+        expected: tuple[ExpectedList, ...] = (),
+    ) -> None:
+        self.election = election
+        self.plan = plan
+        self.digest = digest
+        self.site = election.site(site)
+        self.site_plan: SitePlan = plan.site(site)
+        self.kind = election.site_kind(self.site_plan.kind)
+        self.printed_at = printed_at
+        self.say = Say(language)
+        self.expected = tuple(e for e in expected if e.site == site)
+        self._types = {t.id: t for t in election.station_types}
+        self._secret = self._pattern()
+        self.boxes = _box_counts(election, plan)
+
+    def type_of(self, station: Station) -> StationType:
+        """The station type of a station."""
+        return self._types[station.station_type]
+
+    def stations(self, type_id: str) -> tuple[Station, ...]:
+        """The stations of one type at this site, in the order of their numbers."""
+        found = (s for s in self.site_plan.stations if s.station_type == type_id)
+        return tuple(sorted(found, key=lambda station: station.number))
+
+    def types(self) -> tuple[StationType, ...]:
+        """The station types that stand here, in the order in which a voter meets them."""
+        return tuple(
+            self._types[use.station_type] for use in self.kind.uses if self.stations(use.station_type)
+        )
+
+    def name(self, station: Station) -> str:
+        """A station as people call it: its type's name and its number."""
+        return f"{self.type_of(station).name} {station.number}"
+
+    def tags(self, station: Station) -> str:
+        """The tags to look for on a station's parts, without any that would tell a serial."""
+        tags = dict.fromkeys(part.tag for part in station.parts if part.tag)
+        return ", ".join(tag for tag in tags if not self.tells(tag))
+
+    def tells(self, words: str) -> bool:
+        """Whether `words` hold a serial, seal number or memory device of this site."""
+        return bool(self._secret and self._secret.search(words))
+
+    def day_words(self, date: dt.date) -> str:
+        """The operating day as it stands on a sheet."""
+        return self.say.date(date)
+
+    def _pattern(self) -> re.Pattern[str] | None:
+        secrets: set[str] = set()
+        for station in self.site_plan.stations:
+            secrets.update(part.serial for part in station.parts)
+            secrets.update(m for part in station.parts for m in part.memory_devices)
+            secrets.update(seal.number for seal in station.seals)
+        for expected in self.expected:
+            secrets.update(item.value for item in expected.items if item.private)
+        long = sorted((s for s in secrets if len(s) >= _SHORTEST_SECRET), key=lambda s: (-len(s), s))
+        if not long:
+            return None
+        return re.compile(rf"(?<![A-Za-z0-9])(?:{'|'.join(map(re.escape, long))})(?![A-Za-z0-9])")
+
+
+class BoxCounts:
+    """How many digit boxes a number needs: the longest of its kind in the whole county.
+
+    Taken from the county and never from the one number, so that the boxes tell nothing.
+    """
+
+    def __init__(self, serial: int, memory: int, seals: dict[str, int], counter: int) -> None:
+        self.serial = serial
+        self.memory = memory
+        self.counter = counter
+        self._seals = seals
+
+    def seal(self, seal_kind: str) -> int:
+        """Boxes for a seal number of this kind; 8 while the county has told none."""
+        return self._seals.get(seal_kind, 8)
+
+
+def _box_counts(election: Election, plan: PlanVersion) -> BoxCounts:
+    serial, memory, counter, seals = 0, 0, 6, dict[str, int]()
+    for device in election.devices:
+        serial = max(serial, len(device.serial))
+        memory = max(memory, *(len(m) for m in device.memory_devices), 0)
+        counter = max(counter, len(str(device.lifetime_counter or 0)) + 1)
+    for block in election.seal_ranges:
+        seals[block.seal_kind] = max(seals.get(block.seal_kind, 0), len(block.first), len(block.last))
+    kinds = {(t.id, c.id): c.seal_kind for t in election.station_types for c in t.closures}
+    numbers: dict[str, int] = {}
+    for site in plan.sites:
+        for station in site.stations:
+            for seal in station.seals:
+                if seal.number:
+                    numbers[seal.seal_kind] = max(numbers.get(seal.seal_kind, 0), len(seal.number))
+    for kind in {*kinds.values(), *numbers} - {""}:
+        known = max(seals.get(kind, 0), numbers.get(kind, 0))
+        if known:
+            seals[kind] = known
+    return BoxCounts(serial=serial or 10, memory=memory or 8, seals=seals, counter=counter)
