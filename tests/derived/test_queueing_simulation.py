@@ -135,9 +135,9 @@ def settled_nowhere(
 ) -> tuple[float, float]:
     """Mean wait and share of voters over the limit when the rate changes each quarter hour.
 
-    From an empty start. Kolmogorov's forward equations of M(t)/M/c (as in Gross and Harris, chapter 2; from memory), people in the
-    system up to 160, Runge-Kutta steps of 5 s. A voter who finds k >= c people waits for k - c + 1
-    departures, which come at rate c / service.
+    From an empty start. Kolmogorov's forward equations of M(t)/M/c (as in Gross and Harris, chapter 2; from
+    memory), people in the system up to 160, Runge-Kutta steps of 5 s. A voter who finds k >= c people waits
+    for k - c + 1 departures, which come at rate c / service.
     """
     most, step = 160, 5.0
     people = np.arange(most + 1)
