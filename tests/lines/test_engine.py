@@ -245,3 +245,23 @@ def test_splitmix_finaliser_gives_its_published_words() -> None:
         0x6E789E6AA1B965F4,
         0x06C45D188009454F,
     ]
+
+
+def test_the_largest_day_allowed_stays_in_order_and_within_its_hours() -> None:
+    """1,000,000 voters and 20 % more: the whole-number arithmetic of arrivals does not overflow."""
+    instant = StageWork(law=ServiceLaw(kind=LawKind.DETERMINISTIC, mean_ms=1), limited=False)
+    day = ArrivalDay(
+        date=dt.date(2026, 11, 3),
+        open_ms=7 * HOUR_MS,
+        close_ms=20 * HOUR_MS,
+        slot_weights=frozen_array([1] * 52, "int64"),
+        totals=frozen_array([1_000_000], "int64"),
+    )
+    trials = Trials(SitePath(check_in=instant), day, LIMIT, 5)
+    arrivals = trials.one_day((0, 0, 0, 0), 0)[0]
+    assert (np.diff(arrivals) >= 0).all()
+    assert 7 * HOUR_MS <= arrivals[0] <= arrivals[-1] < 20 * HOUR_MS
+    # Evenly spread: the middle voter comes at 13:30, give or take 4 standard errors of 13 h / (2 sqrt(n)).
+    assert abs(int(arrivals[500_000]) - 13.5 * HOUR_MS) <= 4 * 13 * HOUR_MS / 2 / 1_000_000**0.5
+    row = trials.rows([(0, 0, 0, 0)], 0, 1, turnout_ppm=1_200_000)[0, 0]
+    assert 20 * HOUR_MS - 1000 < row[engine.LAST_OUT] <= 20 * HOUR_MS
