@@ -76,6 +76,11 @@ def speak(language: str) -> None:
     _spoken.set(language)
 
 
+def spoken() -> str:
+    """The language chosen by `speak`, else English."""
+    return _spoken.get()
+
+
 def text(english: str, language: str | None = None) -> str:
     """`english` in `language`; what has no translation yet stays English."""
     language = language or _spoken.get()

@@ -34,9 +34,12 @@ IN_PLACE = "in place"
 """The value of a seal that must be there but whose number is not recorded."""
 
 
-def expected_list(election: Election, plan_version: PlanVersion, site: str, date: dt.date) -> ExpectedList:
+def expected_list(
+    election: Election, plan_version: PlanVersion, site: str, date: dt.date, *, plan_digest: str = ""
+) -> ExpectedList:
     """What is expected at `site` on `date` by `plan_version`; its digest goes into `expected.issued`.
 
+    `plan_digest` is the version's digest where the caller has it already: it is over all sites.
     Raises KeyError for a site without a plan and ValueError for a date on which the site is not open.
     """
     plan = plan_version.site(site)
@@ -45,7 +48,7 @@ def expected_list(election: Election, plan_version: PlanVersion, site: str, date
         raise ValueError(f"site {site!r} is open on {', '.join(map(str, days))}, not on {date}")
     day = _Day(election, days.index(date), len(days))
     items = [item for station in plan.stations for item in day.items(station)]
-    return ExpectedList(site=site, date=date, plan=digest_of(plan_version), items=tuple(items))
+    return ExpectedList(site=site, date=date, plan=plan_digest or digest_of(plan_version), items=tuple(items))
 
 
 class _Day:

@@ -75,13 +75,7 @@ def balance_sheet(given: SiteGiven, date: dt.date) -> Draft:
     letters = _letters(balance)
     two = given.election.rules.choice("second-person-at-closing") == "yes"
     blocks: list[Block] = [
-        Words(
-            words=say(
-                N_(
-                    "Write every number once, under its letter. Leave nothing out: write 0 where there is none."
-                )
-            )
-        ),
+        Words(words=say(N_("Write every number once, beside its letter. Write 0 where there is none."))),
         Heading(words=say(N_("Numbers of the site"))),
         _site_numbers(given, balance, letters, two),
     ]

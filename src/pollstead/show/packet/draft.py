@@ -23,3 +23,9 @@ class Draft(Value, frozen=True, kw_only=True):
 def key_for(kind: SheetKind, date: dt.date | None = None) -> str:
     """The key of a sheet of which a site has one, or one a day."""
     return kind.name if date is None else f"{kind.name}/{date.isoformat()}"
+
+
+def day_of(key: str) -> str:
+    """The operating day in a sheet's key, as ISO 8601, or "" for a sheet of no one day."""
+    parts = key.split("/")
+    return parts[1] if len(parts) > 1 else ""

@@ -31,6 +31,7 @@ class SiteGiven:
         printed_at: Instant,
         language: str,
         expected: tuple[ExpectedList, ...] = (),
+        boxes: BoxCounts | None = None,
     ) -> None:
         self.election = election
         self.plan = plan
@@ -43,7 +44,7 @@ class SiteGiven:
         self.expected = tuple(e for e in expected if e.site == site)
         self._types = {t.id: t for t in election.station_types}
         self._secret = self._pattern()
-        self.boxes = _box_counts(election, plan)
+        self.boxes = boxes or box_counts(election, plan)
 
     def type_of(self, station: Station) -> StationType:
         """The station type of a station."""
@@ -108,7 +109,8 @@ class BoxCounts:
         return self._seals.get(seal_kind, 8)
 
 
-def _box_counts(election: Election, plan: PlanVersion) -> BoxCounts:
+def box_counts(election: Election, plan: PlanVersion) -> BoxCounts:
+    """The boxes for each kind of number, over the whole county: worked out once for all its sites."""
     serial, memory, counter, seals = 0, 0, 6, dict[str, int]()
     for device in election.devices:
         serial = max(serial, len(device.serial))

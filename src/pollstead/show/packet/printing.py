@@ -19,6 +19,7 @@ from pollstead.election.values import Value
 from pollstead.plan.terms.version import SheetKind
 from pollstead.show.packet.codes import qr_svg
 from pollstead.show.packet.content import Print
+from pollstead.show.packet.draft import day_of
 from pollstead.show.packet.given import SiteGiven
 from pollstead.show.packet.packet import BLANK_KINDS, expected, packet
 
@@ -36,12 +37,13 @@ class PrintFailed(Exception):
 
 
 class PrintedSheet(Value, frozen=True, kw_only=True):
-    """One sheet that went into a file."""
+    """One sheet that went into a file; `day` is its operating day as ISO 8601, or "" for any."""
 
     serial: str
     kind: SheetKind
     key: str
     site: str
+    day: str
 
 
 class PrintedFile(Value, frozen=True, kw_only=True):
@@ -114,7 +116,8 @@ def _prints_of(
 
 def _sheets(given: SiteGiven, made: Print) -> tuple[PrintedSheet, ...]:
     return tuple(
-        PrintedSheet(serial=s.serial, kind=s.kind, key=s.key, site=given.site.id) for s in made.sheets
+        PrintedSheet(serial=s.serial, kind=s.kind, key=s.key, site=given.site.id, day=day_of(s.key))
+        for s in made.sheets
     )
 
 
