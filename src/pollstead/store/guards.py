@@ -36,7 +36,8 @@ def create_guards(connection: sa.Connection) -> None:
     if dialect == "postgresql":
         connection.exec_driver_sql(
             "CREATE OR REPLACE FUNCTION refuse_change() RETURNS trigger LANGUAGE plpgsql AS "
-            "$$ BEGIN RAISE EXCEPTION '% is append-only', TG_TABLE_NAME; END $$"
+            # Two percent signs: the driver takes one for a placeholder.
+            "$$ BEGIN RAISE EXCEPTION '%% is append-only', TG_TABLE_NAME; END $$"
         )
     for table, verb, condition in GUARDS:
         when = f"WHEN ({condition}) " if condition else ""
