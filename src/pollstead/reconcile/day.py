@@ -154,7 +154,8 @@ def _site_day(
     results = with_notices(compared.results, election, date, folded, frozenset(over))
     devices = device_results(results, tuple(o for o in here if o.what is What.SERVICE))
     balance, lines, readings = _balance(plan, dates, expected, facts, here)
-    memory = memory_results(_memory_out(plan, expected, election), here)
+    last_day = date >= max(dates)
+    memory = memory_results(_memory_out(plan, expected, election, travels=last_day), here)
     notices = by_key(
         (
             *(result.notice for result in results if result.notice is not None),
@@ -227,6 +228,9 @@ def _balance(
         return None, (), ()
     readings, _ = readings_of(balance, here)
     lines = evaluate(balance.equations, readings)
+    if facts.date < max(dates):
+        # Memory devices are read after the last day; until then nobody waits for it.
+        lines = tuple(line for line in lines if not line.waits_for_receiving)
     earlier = [date for date in dates if date < facts.date]
     if earlier:
         previous = max(earlier)
@@ -238,16 +242,20 @@ def _balance(
     return balance, lines, readings
 
 
-def _memory_out(plan: SitePlan, expected: ExpectedList | None, election: Election) -> tuple[MemoryOut, ...]:
+def _memory_out(
+    plan: SitePlan, expected: ExpectedList | None, election: Election, *, travels: bool
+) -> tuple[MemoryOut, ...]:
+    """What went out; before a site's last day its memory devices stay in their machines."""
     found = []
     for station in plan.stations:
-        travels = election.station_type(station.station_type).memory_devices.travels
+        kind = election.station_type(station.station_type)
+        must_travel = kind.memory_devices.travels if travels else 0
         ids: dict[str, list[str]] = {}
         for item in () if expected is None else expected.items:
             if item.what == "memory device" and item.station == station.id and item.value:
                 ids.setdefault(item.device or station.id, []).append(item.value)
         for device, out in ids.items():
-            found.append(MemoryOut(device=device, ids=tuple(dict.fromkeys(out)), travels=travels))
+            found.append(MemoryOut(device=device, ids=tuple(dict.fromkeys(out)), travels=must_travel))
     return tuple(found)
 
 

@@ -8,6 +8,7 @@ import msgspec
 
 from pollstead.election.county import Election
 from pollstead.election.notice import Notice, NoticeKind
+from pollstead.election.rules import BY_ID
 from pollstead.election.station_type import Moment
 from pollstead.election.words import N_, Message, message
 from pollstead.reconcile.actions import Act, Action, action_for, read_again, resolution_of
@@ -35,6 +36,8 @@ def with_notices(
 def _with_notice(
     result: ItemResult, election: Election, date: dt.date, folded: Fold, over: frozenset[Moment]
 ) -> ItemResult:
+    if result.state is ItemState.WAITING and result.moment in over:
+        return msgspec.structs.replace(result, notice=_alone(result, election, date))
     not_seen = result.state is ItemState.NOT_SEEN and result.moment in over
     if result.state not in DIFFERENCES and not not_seen:
         return result
@@ -57,6 +60,25 @@ def _with_notice(
     )
     return msgspec.structs.replace(
         result, action=action, notice=notice, resolution=resolution_of(notice, folded)
+    )
+
+
+def _alone(result: ItemResult, election: Election, date: dt.date) -> Notice:
+    """An open item: the time is over and one person alone has read it."""
+    rule = "second-person-at-opening" if result.moment is Moment.OPENING else "second-person-at-closing"
+    where = station_label(result.station, election) if result.station else result.subject
+    return Notice(
+        kind=NoticeKind.OPEN_ITEM,
+        rule=f"{rule}.{result.what.replace(' ', '-')}",
+        subject=result.subject,
+        day=date.isoformat(),
+        text=message(
+            N_("{words} of {where}: one person alone has read it."), words=result.words, where=where
+        ),
+        remedy=message(N_("A second person reads it too, or the site lead says why not.")),
+        owner="site lead",
+        who_decides=BY_ID[rule].who_decides,
+        depends=_depends(result),
     )
 
 

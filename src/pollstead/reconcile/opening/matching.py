@@ -123,7 +123,14 @@ def _carried(
         of_seal = [
             seen for seen in earlier if seen.what is What.SEAL and seen.subject == item.subject and seen.value
         ]
-        before = [seen for seen in of_seal if seen.day < today or (seen.day == today and _before(item, seen))]
+        own = [
+            seen.utc_ms
+            for seen in of_seal
+            if seen.day == today and plain_word(seen.detail) == plain_word(item.moment.value)
+        ]
+        before = [
+            seen for seen in of_seal if seen.day < today or (seen.day == today and _before(item, seen, own))
+        ]
         put_on = [seen for seen in before if plain_word(seen.detail) in PUT_ON_STEPS]
         found = [(seen, plain_value(seen.value)) for seen in put_on or before]
     if not found:
@@ -136,11 +143,17 @@ def _carried(
     return tuple(of_last_day)
 
 
-def _before(item: ExpectedItem, seen: Observation) -> bool:
-    """Whether a seal's reading of the same day comes before the item's moment."""
+def _before(item: ExpectedItem, seen: Observation, own: list[int]) -> bool:
+    """Whether a seal's reading of the same day comes before those of the item's own moment (`own`).
+
+    A seal that is cut and put on again during the day counts; one put on after the closing reading is
+    for the night.
+    """
     if item.moment is Moment.OPENING:
         return False
-    return plain_word(seen.detail) in ("applied", plain_word(Moment.OPENING.value))
+    if plain_word(seen.detail) == plain_word(item.moment.value):
+        return False
+    return not own or seen.utc_ms < min(own)
 
 
 def answer_of(

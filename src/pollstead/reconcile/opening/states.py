@@ -6,7 +6,7 @@ import datetime as dt
 import enum
 
 from pollstead.election.county import Election
-from pollstead.election.notice import Notice
+from pollstead.election.notice import Notice, NoticeKind
 from pollstead.election.station_type import Moment
 from pollstead.election.values import Value
 from pollstead.election.words import Message
@@ -60,7 +60,7 @@ class ItemResult(Value, frozen=True, kw_only=True):
     @property
     def is_difference(self) -> bool:
         """Whether a difference notice stands for it."""
-        return self.notice is not None
+        return self.notice is not None and self.notice.kind is NoticeKind.DIFFERENCE
 
 
 class DeviceState(enum.StrEnum):

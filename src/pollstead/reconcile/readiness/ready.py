@@ -300,7 +300,7 @@ class _Join:
         )
         state = ReadyState.NOT_DONE if open_rules else ReadyState.DONE
         evidence = () if open_rules else (_tables("rules"),)
-        remedy = N_("Ask the official who decides, and confirm the rules.")
+        remedy = N_("Ask the election official, and confirm the rules.")
         return self._item("rules", N_("County rules confirmed"), state, text, evidence, remedy)
 
     def _open_items(self, site: str) -> ReadyItem:

@@ -1,0 +1,235 @@
+"""``pollstead reconcile``: differences between what was expected and what was observed. Thin: read, print."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import cyclopts
+import msgspec
+
+from pollstead.cli.county import Refused, digest_named, digests, refuse, store_of, tell, version_of
+from pollstead.election.words import N_, message
+from pollstead.show.words import fill, text
+
+if TYPE_CHECKING:
+    from pollstead.election.county import Election
+    from pollstead.election.notice import Notice
+    from pollstead.plan.terms.version import PlanVersion
+    from pollstead.reconcile.day import DayReport, SiteDay
+    from pollstead.reconcile.issued import Issued
+    from pollstead.store.opening import Store
+
+FORMAT = "pollstead reconcile 1"
+CAUTION = N_("Unofficial staff counts, to find copying errors; the canvassing body decides what they mean.")
+
+app = cyclopts.App(
+    name="reconcile", help=text(N_("Show differences between what was expected and what was observed."))
+)
+
+
+@app.default
+def reconcile(
+    folder: Path,
+    /,
+    *,
+    site: Annotated[str, cyclopts.Parameter(help=text(N_("Only this site, by id.")))] = "",
+    day: Annotated[
+        str, cyclopts.Parameter(help=text(N_("Only this operating day, as 2028-11-07; else all days.")))
+    ] = "",
+    as_json: Annotated[
+        bool, cyclopts.Parameter(name="--json", negative=(), help=text(N_("Print JSON.")))
+    ] = False,
+) -> int:
+    """Compare the expected lists with the record, site by site and day by day.
+
+    Returns 0 whatever the differences are; 1 where the folder has no plan version or record to read.
+    """
+    try:
+        date = None if not day else dt.date.fromisoformat(day)
+    except ValueError:
+        print(fill(message(N_("A day looks like 2028-11-07, got {day}"), day=day)), file=sys.stderr)
+        return 2
+    try:
+        with store_of(folder) as store:
+            reports = reports_of(store, date)
+    except Refused as refused:
+        return tell(refused)
+    try:
+        chosen = [(report, _sites(report, site)) for report in reports]
+        if site and not any(sites for _, sites in chosen):
+            refuse(N_("No site {site} is open on these days. Look at: pollstead plan FOLDER"), site=site)
+    except Refused as refused:
+        return tell(refused)
+    if as_json:
+        content = {
+            "format": FORMAT,
+            "unofficial": True,
+            "days": [day_object(report, sites) for report, sites in chosen],
+        }
+        json.dump(content, sys.stdout, ensure_ascii=False, indent=2)
+        print()
+    else:
+        for report, sites in chosen:
+            print_day(report, sites)
+        print(text(CAUTION))
+    return 0
+
+
+def reports_of(store: Store, date: dt.date | None) -> tuple[DayReport, ...]:
+    """The report of one day, or of every day for which a list is in force or something was seen."""
+    from pollstead.reconcile.day import reconcile_day
+    from pollstead.reconcile.issued import issued_lists
+    from pollstead.reconcile.observed import observations_of
+    from pollstead.record.fold import fold
+
+    if store.header() is None:
+        refuse(N_("Nothing has been recorded in this folder yet, so there is nothing to compare."))
+    folded = fold(store.events.all(), store.sides.fields())
+    issued = issued_lists(folded)
+    plan = plan_of(store, issued)
+    election = facts_then(store, plan)
+    seen = {o.day for o in observations_of(folded) if o.day}
+    dates = {one.date for one in issued.lists} | {dt.date.fromisoformat(d) for d in seen}
+    wanted = sorted(dates) if date is None else [date]
+    return tuple(reconcile_day(election, plan, issued, folded, one) for one in wanted)
+
+
+def plan_of(store: Store, issued: Issued) -> PlanVersion:
+    """The plan version that the lists in force name; the newest one while no list is in force."""
+    named = [one.plan for one in issued.lists if one.plan in digests(store)]
+    return version_of(store, named[-1] if named else digest_named(store, ""))
+
+
+def facts_then(store: Store, plan: PlanVersion) -> Election:
+    """The facts as they were when the plan version was made."""
+    from pollstead.election.county import Election
+
+    return msgspec.json.decode(store.snapshots.load(plan.snapshot), type=Election)
+
+
+def _sites(report: DayReport, site: str) -> tuple[SiteDay, ...]:
+    wanted = site.removeprefix("site/")
+    return tuple(one for one in report.sites if not wanted or one.site == wanted)
+
+
+def print_day(report: DayReport, sites: tuple[SiteDay, ...]) -> None:
+    """Print one day: for each site what was compared, then each difference with what to do."""
+    for one in sites:
+        print(f"{report.date}  {one.site} {one.name}")
+        print("  " + _summary(one))
+        for notice in one.notices:
+            _print_notice(notice, one)
+        if not one.notices:
+            print("  " + text(N_("No difference among what was read.")))
+        print()
+
+
+def _summary(site: SiteDay) -> str:
+    states: dict[str, int] = {}
+    for result in site.results:
+        states[result.state.value] = states.get(result.state.value, 0) + 1
+    lines: dict[str, int] = {}
+    for line in site.lines:
+        lines[line.state.value] = lines.get(line.state.value, 0) + 1
+    compared = ", ".join(f"{count} {text(state)}" for state, count in states.items())
+    balance = ", ".join(f"{count} {text(state)}" for state, count in lines.items())
+    return fill(
+        message(
+            N_("Expected list: {compared}. Balance: {balance}."),
+            compared=compared or "0",
+            balance=balance or "0",
+        )
+    )
+
+
+def _print_notice(notice: Notice, site: SiteDay) -> None:
+    about = next(
+        (
+            f"{text(line.words)} ({line.subject}): "
+            for line in site.lines
+            if (notice.rule, notice.subject) == (f"balance.{line.equation}", line.subject)
+        ),
+        "",
+    )
+    print(f"  - {about}{fill(notice.text)}")
+    explanation = next((r.explanation for r in site.results if r.notice is notice and r.explanation), None)
+    if explanation is not None:
+        print(f"    {text(N_('Possible explanation'))}: {fill(explanation)}")
+    if notice.remedy is not None:
+        print(f"    {fill(notice.remedy)}")
+    if notice.who_decides:
+        print("    " + fill(message(N_("Decides: {who}."), who=text(notice.who_decides))))
+
+
+def day_object(report: DayReport, sites: tuple[SiteDay, ...]) -> dict[str, Any]:
+    """The stable JSON form of one day."""
+    return {
+        "date": report.date.isoformat(),
+        "sites": [_site_object(site) for site in sites],
+        "elsewhere": [o.event for o in report.elsewhere],
+    }
+
+
+def _site_object(site: SiteDay) -> dict[str, Any]:
+    return {
+        "site": site.site,
+        "list_issued": site.list_issued,
+        "opened_min": list(site.opened.values),
+        "opened_late_min": site.opened.late_min,
+        "closed_min": list(site.closed.values),
+        "items": [
+            {
+                "subject": r.subject,
+                "what": r.what,
+                "moment": r.moment.value,
+                "state": r.state.value,
+                "expected": r.expected,
+                "values": list(r.values),
+                "people": list(r.people),
+                "events": [o.event for o in r.observations],
+                "resolution": r.resolution,
+            }
+            for r in site.results
+        ],
+        "devices": [
+            {"device": d.device, "state": d.state.value, "recorded": d.recorded} for d in site.devices
+        ],
+        "balance": [
+            {
+                "equation": line.equation,
+                "subject": line.subject,
+                "state": line.state.value,
+                "unit": line.unit.value,
+                "difference": line.difference,
+                "possible": list(line.possible),
+                "missing": list(line.missing),
+                "terms": [
+                    {"coefficient": t.coefficient, "key": t.key, "values": list(t.values)} for t in line.terms
+                ],
+            }
+            for line in site.lines
+        ],
+        "memory_devices": [
+            {"id": line.id, "device": line.device, "state": line.state.value}
+            for machine in site.memory
+            for line in machine.lines
+        ],
+        "records": [o.event for o in site.recorded],
+        "notices": [_notice_object(notice) for notice in site.notices],
+    }
+
+
+def _notice_object(notice: Notice) -> dict[str, Any]:
+    return {
+        "key": notice.key,
+        "kind": notice.kind.value,
+        "text": notice.text.english(),
+        "found": notice.found,
+        "wanted": notice.wanted,
+        "remedy": notice.remedy.english() if notice.remedy else "",
+        "who_decides": notice.who_decides,
+    }
