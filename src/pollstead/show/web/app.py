@@ -12,7 +12,7 @@ from litestar.exceptions import HTTPException, NotAuthorizedException, Permissio
 from litestar.handlers import BaseRouteHandler
 from litestar.static_files import create_static_files_router
 
-from pollstead.show.web.capabilities import Capability, may, needed
+from pollstead.show.web.capabilities import may, needed
 from pollstead.show.web.gate import Gate
 from pollstead.show.web.open_folder import OpenFolder
 from pollstead.show.web.pages.frame import Trouble, go
@@ -26,15 +26,15 @@ if TYPE_CHECKING:
 
 def check_capability(connection: ASGIConnection[Any, Any, Any, Any], handler: BaseRouteHandler) -> None:
     """Refuse what the table of routes does not give to the person asking, and what it does not list."""
-    asked = [needed(str(connection.scope.get("method", "")), path) for path in handler.paths]
-    if None in asked or not asked:
+    capability = needed(str(connection.scope.get("method", "")), connection.scope["path_template"])
+    if capability is None:
         raise PermissionDeniedException("this route stands in no line of the table of routes")
     who = connection.scope["state"]["who"]
-    for capability in asked:
-        if capability is not None and not may(who.role if who else None, capability):
-            if who is None:
-                raise NotAuthorizedException("no name was chosen yet")
-            raise PermissionDeniedException(f"{who.role.value} does not hold {capability.value}")
+    if may(who.role if who else None, capability):
+        return
+    if who is None:
+        raise NotAuthorizedException("no name was chosen yet")
+    raise PermissionDeniedException(f"{who.role.value} does not hold {capability.value}")
 
 
 def _choose_name_first(request: Any, error: NotAuthorizedException) -> Response[Any]:
@@ -80,6 +80,3 @@ def make_app(folder: OpenFolder, foreman: Foreman, port: int) -> Litestar:
     # Around everything, the answers "not found" included.
     app.asgi_handler = Gate(app.asgi_handler, port)
     return app
-
-
-__all__ = ["Capability", "check_capability", "make_app"]

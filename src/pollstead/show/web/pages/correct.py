@@ -15,7 +15,7 @@ from pollstead.record.kinds.body import Body
 from pollstead.record.kinds.days import CorrectionPrivate, EntryCorrected, SiteClosed, SiteOpened
 from pollstead.record.kinds.registry import body_object
 from pollstead.show.web.pages.entry import TypedValue, says
-from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, own_address
+from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread, own_address
 from pollstead.show.web.readings import Asked, Line
 from pollstead.show.web.typed import Said, Wrong, field_names, read_line
 
@@ -123,14 +123,16 @@ def back_of(ask: Ask, seen: Observation) -> str:
     return own_address(asked) if asked else site_page_of(seen)
 
 
-@get("/entry/{event:str}", sync_to_thread=True)
+@get("/entry/{event:str}")
+@in_thread
 def entry(request: Request[Any, Any, Any], event: FromPath[str]) -> Response[str]:
     """One entry with the form that corrects it."""
     ask = Ask(request)
     return answer(ask, correct_page(ask, entry_of(ask, event)))
 
 
-@post("/entry/{event:str}", sync_to_thread=True)
+@post("/entry/{event:str}")
+@in_thread
 def correct_entry(request: Request[Any, Any, Any], event: FromPath[str]) -> Response[Any]:
     """Record the correction."""
     ask = Ask(request)

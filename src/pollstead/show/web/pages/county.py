@@ -14,7 +14,7 @@ from pollstead.plan.terms.demand import QuantileRow
 from pollstead.plan.terms.version import KindTotal, PlanVersion, SitePlan, WaitReport
 from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.next_step import NextStep, next_steps
-from pollstead.show.web.pages.frame import Ask, Page, answer
+from pollstead.show.web.pages.frame import Ask, Page, answer, in_thread
 
 if TYPE_CHECKING:
     from pollstead.show.web.open_folder import OpenFolder
@@ -123,7 +123,8 @@ def county_page(ask: Ask) -> CountyPage:
     )
 
 
-@get("/", sync_to_thread=True)
+@get("/")
+@in_thread
 def county(request: Request[Any, Any, Any]) -> Response[str]:
     """The first page."""
     ask = Ask(request)

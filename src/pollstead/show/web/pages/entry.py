@@ -24,7 +24,7 @@ from pollstead.show.cautions import Caution, Place, for_place
 from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.day import days_of, due_day, issued
 from pollstead.show.web.pages.county import site_link
-from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go
+from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread
 from pollstead.show.web.pages.site import SiteInPlan, find_site
 from pollstead.show.web.readings import Line, closing_lines, opening_lines
 from pollstead.show.web.typed import Said, Wrong, field_names, is_empty, read_line
@@ -297,25 +297,29 @@ def _take(request: Request[Any, Any, Any], key: str, *, opening: bool) -> Respon
     )
 
 
-@get("/site/{site:str}/opening", sync_to_thread=True)
+@get("/site/{site:str}/opening")
+@in_thread
 def opening_entry(request: Request[Any, Any, Any], site: FromPath[str]) -> Response[str]:
     """The opening readings of a site."""
     return _show(request, site, opening=True)
 
 
-@post("/site/{site:str}/opening", sync_to_thread=True)
+@post("/site/{site:str}/opening")
+@in_thread
 def take_opening(request: Request[Any, Any, Any], site: FromPath[str]) -> Response[Any]:
     """Take opening readings."""
     return _take(request, site, opening=True)
 
 
-@get("/site/{site:str}/closing", sync_to_thread=True)
+@get("/site/{site:str}/closing")
+@in_thread
 def closing_entry(request: Request[Any, Any, Any], site: FromPath[str]) -> Response[str]:
     """The closing readings of a site."""
     return _show(request, site, opening=False)
 
 
-@post("/site/{site:str}/closing", sync_to_thread=True)
+@post("/site/{site:str}/closing")
+@in_thread
 def take_closing(request: Request[Any, Any, Any], site: FromPath[str]) -> Response[Any]:
     """Take closing readings."""
     return _take(request, site, opening=False)

@@ -24,7 +24,7 @@ from pollstead.show.web.day import days_of, issued
 from pollstead.show.web.open_folder import OpenFolder
 from pollstead.show.web.pages.county import site_link
 from pollstead.show.web.pages.entry import chosen_day
-from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go
+from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread
 from pollstead.show.web.pages.site import SiteInPlan, find_site, has_opened
 from pollstead.show.web.who import Who
 
@@ -141,14 +141,16 @@ def issue(folder: OpenFolder, who: Who, found: SiteInPlan, date: dt.date) -> str
     return signed.id
 
 
-@get("/site/{site:str}/expected", sync_to_thread=True)
+@get("/site/{site:str}/expected")
+@in_thread
 def expected(request: Request[Any, Any, Any], site: FromPath[str]) -> Response[str]:
     """The expected list of a site."""
     ask = Ask(request)
     return answer(ask, expected_page(ask, site))
 
 
-@post("/site/{site:str}/expected", sync_to_thread=True)
+@post("/site/{site:str}/expected")
+@in_thread
 def issue_expected(request: Request[Any, Any, Any], site: FromPath[str]) -> Response[Any]:
     """Issue the list, where it is still the one that the person looked at."""
     ask = Ask(request)

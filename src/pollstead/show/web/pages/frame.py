@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, ClassVar, Final
+import asyncio
+import functools
+from collections.abc import Awaitable, Callable
+from typing import TYPE_CHECKING, Any, ClassVar, Final, ParamSpec, TypeVar
 
 from pollstead.election.values import Value
 from pollstead.election.words import N_
@@ -16,6 +19,9 @@ if TYPE_CHECKING:
     from litestar import Request, Response
 
     from pollstead.show.web.open_folder import OpenFolder
+
+P = ParamSpec("P")
+R = TypeVar("R")
 
 LINKS: Final = (
     ("/", N_("Sites")),
@@ -164,6 +170,19 @@ def own_address(address: str) -> str:
         and address.isprintable()
     )
     return address if fine and len(address) <= 500 else "/"
+
+
+def in_thread(page: Callable[P, R]) -> Callable[P, Awaitable[R]]:
+    """Make a page's function one that runs in a thread, so that the server goes on answering meanwhile.
+
+    Litestar's own ``sync_to_thread`` wraps a function twice where one path has several methods.
+    """
+
+    @functools.wraps(page)
+    async def threaded(*args: P.args, **kwargs: P.kwargs) -> R:
+        return await asyncio.to_thread(page, *args, **kwargs)
+
+    return threaded
 
 
 class Trouble(Exception):

@@ -8,7 +8,7 @@ from litestar import Request, Response, get
 
 from pollstead.election.words import N_
 from pollstead.show.cautions import CAUTIONS, Caution
-from pollstead.show.web.pages.frame import Ask, Page, answer
+from pollstead.show.web.pages.frame import Ask, Page, answer, in_thread
 
 
 class HelpPage(Page, frozen=True, kw_only=True):
@@ -19,7 +19,8 @@ class HelpPage(Page, frozen=True, kw_only=True):
     cautions: tuple[Caution, ...]
 
 
-@get("/help", sync_to_thread=True)
+@get("/help")
+@in_thread
 def help_page(request: Request[Any, Any, Any]) -> Response[str]:
     """The page of explanations."""
     ask = Ask(request)

@@ -11,7 +11,7 @@ from pollstead.election.values import Value
 from pollstead.election.words import N_
 from pollstead.plan.terms.part import Effort
 from pollstead.show.web.capabilities import Capability
-from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, part
+from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread, part
 from pollstead.store.jobs import Job, JobState
 from pollstead.work.kinds import KINDS, PlanArguments, PrintArguments
 from pollstead.work.line import ask_for, interrupted, sweep
@@ -102,7 +102,8 @@ def _foreman(request: Request[Any, Any, Any]) -> Foreman:
     return foreman
 
 
-@get("/jobs", sync_to_thread=True)
+@get("/jobs")
+@in_thread
 def jobs(request: Request[Any, Any, Any]) -> Response[str]:
     """The page, or its list alone for the page that is open already."""
     ask = Ask(request)
@@ -110,7 +111,8 @@ def jobs(request: Request[Any, Any, Any]) -> Response[str]:
     return part(ask, "_jobs_list.html", page) if ask.query.get("part") == "list" else answer(ask, page)
 
 
-@post("/jobs", sync_to_thread=True)
+@post("/jobs")
+@in_thread
 def ask_for_job(request: Request[Any, Any, Any]) -> Response[Any]:
     """Put a job in line, or one that ended back in line."""
     ask = Ask(request)
@@ -140,7 +142,8 @@ def _line_up(ask: Ask, kind: str, arguments: PlanArguments | PrintArguments) -> 
     ask_for(ask.folder.store, kind, arguments, by=ask.person().person, utc_ms=ask.folder.clock())
 
 
-@post("/jobs/{job:str}/cancel", sync_to_thread=True)
+@post("/jobs/{job:str}/cancel")
+@in_thread
 def cancel_job(request: Request[Any, Any, Any], job: FromPath[str]) -> Response[Any]:
     """Ask a job to stop."""
     ask = Ask(request)

@@ -17,7 +17,7 @@ from pollstead.reconcile.readiness.ready import ReadyState, SiteReady, ready_to_
 from pollstead.show.cautions import Caution, Place, for_place
 from pollstead.show.web.day import all_days, county_day, issued, plan_in_use, still_open
 from pollstead.show.web.pages.county import site_link
-from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer
+from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, in_thread
 
 READY_SHAPES = {ReadyState.DONE: "square", ReadyState.NOT_DONE: "diamond", ReadyState.UNKNOWN: "ring"}
 
@@ -153,14 +153,16 @@ def site_of_day(ask: Ask, site: SiteDay) -> SiteOfDay:
     )
 
 
-@get("/ready", sync_to_thread=True)
+@get("/ready")
+@in_thread
 def ready(request: Request[Any, Any, Any]) -> Response[str]:
     """Ready to open?"""
     ask = Ask(request)
     return answer(ask, ready_page(ask))
 
 
-@get("/day", sync_to_thread=True)
+@get("/day")
+@in_thread
 def day(request: Request[Any, Any, Any]) -> Response[str]:
     """The day."""
     ask = Ask(request)

@@ -30,7 +30,7 @@ from pollstead.show.web.chart import SLOT_MIN, DemandChart, demand_chart
 from pollstead.show.web.next_step import NextStep, next_steps
 from pollstead.show.web.open_folder import OpenFolder, person_id
 from pollstead.show.web.pages.county import site_link
-from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer
+from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, in_thread
 from pollstead.store.sheets import Sheet
 
 
@@ -276,7 +276,8 @@ def about_site(notice: Notice, key: str) -> bool:
     return key in (notice.subject, *parts[1:2])
 
 
-@get("/site/{site:str}", sync_to_thread=True)
+@get("/site/{site:str}")
+@in_thread
 def site(request: Request[Any, Any, Any], site: FromPath[str]) -> Response[str]:
     """The page of one site."""
     ask = Ask(request)

@@ -13,7 +13,7 @@ from pollstead.plan.difference import Change, compare
 from pollstead.record.kinds.offices import PlanApproved
 from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.open_folder import OpenFolder
-from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go
+from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread
 
 MOST_CHANGES = 500
 TABLE_WORDS = {
@@ -145,7 +145,8 @@ def version_page(ask: Ask, digest: str) -> VersionPage:
     )
 
 
-@get("/versions", sync_to_thread=True)
+@get("/versions")
+@in_thread
 def versions(request: Request[Any, Any, Any]) -> Response[str]:
     """The list of plan versions."""
     ask = Ask(request)
@@ -155,14 +156,16 @@ def versions(request: Request[Any, Any, Any]) -> Response[str]:
     return answer(ask, page)
 
 
-@get("/versions/{digest:str}", sync_to_thread=True)
+@get("/versions/{digest:str}")
+@in_thread
 def version(request: Request[Any, Any, Any], digest: FromPath[str]) -> Response[str]:
     """One plan version."""
     ask = Ask(request)
     return answer(ask, version_page(ask, digest))
 
 
-@post("/versions/{digest:str}/approve", sync_to_thread=True)
+@post("/versions/{digest:str}/approve")
+@in_thread
 def approve(request: Request[Any, Any, Any], digest: FromPath[str]) -> Response[Any]:
     """Record an approval by name; asked for once, so that a second press changes nothing."""
     ask = Ask(request)

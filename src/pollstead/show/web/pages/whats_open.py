@@ -17,7 +17,7 @@ from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.day import all_days, issued, plan_in_use
 from pollstead.show.web.open_folder import OpenFolder
 from pollstead.show.web.pages.entry import TypedValue
-from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go
+from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread
 from pollstead.show.web.pages.site import about_site
 from pollstead.show.web.typed import Wrong
 
@@ -156,21 +156,24 @@ def resolve_page(ask: Ask, notice: Notice, faults: tuple[Wrong, ...] = ()) -> Re
     )
 
 
-@get("/open", sync_to_thread=True)
+@get("/open")
+@in_thread
 def whats_open(request: Request[Any, Any, Any]) -> Response[str]:
     """The page of everything that is open."""
     ask = Ask(request)
     return answer(ask, open_page(ask))
 
 
-@get("/open/resolve", sync_to_thread=True)
+@get("/open/resolve")
+@in_thread
 def resolve_form(request: Request[Any, Any, Any]) -> Response[str]:
     """The form for one notice."""
     ask = Ask(request)
     return answer(ask, resolve_page(ask, find_notice(ask, ask.query.get("key", ""))))
 
 
-@post("/open/resolve", sync_to_thread=True)
+@post("/open/resolve")
+@in_thread
 def resolve(request: Request[Any, Any, Any]) -> Response[Any]:
     """Record a decision about the values that the person saw."""
     ask = Ask(request)

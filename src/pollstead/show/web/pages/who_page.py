@@ -11,7 +11,7 @@ from pollstead.election.values import Value
 from pollstead.election.words import N_, Message, message
 from pollstead.show.web.capabilities import ROLE_WORDS, Role
 from pollstead.show.web.open_folder import person_id
-from pollstead.show.web.pages.frame import Ask, Page, answer, go, own_address
+from pollstead.show.web.pages.frame import Ask, Page, answer, go, in_thread, own_address
 from pollstead.show.web.who import LANGUAGE_COOKIE, PERSON, WHO_COOKIE, Who, to_cookie
 from pollstead.show.words import languages
 
@@ -71,14 +71,16 @@ def who_page(ask: Ask, next_address: str, faults: tuple[FieldFault, ...] = ()) -
     )
 
 
-@get("/who", sync_to_thread=True)
+@get("/who")
+@in_thread
 def who(request: Request[Any, Any, Any]) -> Response[str]:
     """The page where a name is chosen."""
     ask = Ask(request)
     return answer(ask, who_page(ask, own_address(ask.query.get("next", "/"))))
 
 
-@post("/who", sync_to_thread=True)
+@post("/who")
+@in_thread
 def choose_who(request: Request[Any, Any, Any]) -> Response[Any]:
     """Take the choice; a name that is in no table gets an id, and stays out of signed fields."""
     ask = Ask(request)
@@ -118,7 +120,8 @@ def _same_name(ask: Ask, name: str) -> str:
     return next((person_id(p) for p in ask.folder.people() if p.name == name), "")
 
 
-@post("/language", sync_to_thread=True)
+@post("/language")
+@in_thread
 def choose_language(request: Request[Any, Any, Any]) -> Response[Any]:
     """Take the choice of language and go back to where it was made."""
     ask = Ask(request)

@@ -1,0 +1,140 @@
+"""A planned copy of the small county, and the app around it, for tests of pages."""
+
+from __future__ import annotations
+
+import datetime as dt
+import os
+import shutil
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from litestar.testing import TestClient
+
+from pollstead.cli.plan import plan_folder
+from pollstead.plan.terms.part import NoWatch
+from pollstead.show.web.app import make_app
+from pollstead.show.web.capabilities import Role
+from pollstead.show.web.open_folder import OpenFolder
+from pollstead.show.web.pages.expected import issue
+from pollstead.show.web.pages.site import find_site
+from pollstead.show.web.who import WHO_COOKIE, Who, to_cookie
+from pollstead.work.foreman import Foreman
+
+SMALL = Path(__file__).resolve().parents[2] / "small"
+PORT = 8734
+ELECTION_DAY = dt.date(2028, 11, 7)
+MORNING_MS = 1_857_724_800_000  # 2028-11-07 some time before opening, UTC
+
+
+def make_planned(folder: Path) -> None:
+    """Copy the small county to `folder` and give it a first plan version."""
+    shutil.copytree(SMALL, folder, ignore=shutil.ignore_patterns("*.db*", "keys", "packets", "*.py"))
+    plan_folder(folder, watch=NoWatch(), workers=1)
+
+
+@pytest.fixture(scope="session")
+def planned(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The small county with a plan version, made once in a run, whatever number of workers there are."""
+    root = tmp_path_factory.getbasetemp()
+    shared = root.parent if os.environ.get("PYTEST_XDIST_WORKER") else root
+    folder, lock = shared / "planned-county", shared / "planned-county.lock"
+    while not (shared / "planned-county.done").exists():
+        try:
+            lock.mkdir()
+        except FileExistsError:
+            time.sleep(0.1)
+            continue
+        make_planned(folder)
+        (shared / "planned-county.done").touch()
+    return folder
+
+
+@pytest.fixture
+def county(planned: Path, tmp_path: Path) -> Path:
+    """This test's own copy of the planned county."""
+    return Path(shutil.copytree(planned, tmp_path / "county"))
+
+
+class StillForeman(Foreman):
+    """A foreman who starts no worker, so that jobs stay in line."""
+
+    def start(self) -> None:
+        """Do nothing."""
+
+    def poke(self) -> None:
+        """Do nothing."""
+
+    def stop(self) -> None:
+        """Do nothing."""
+
+
+class App:
+    """The app for one folder with a client for each role."""
+
+    def __init__(self, path: Path) -> None:
+        self.folder = OpenFolder(path, clock=lambda: MORNING_MS)
+        self.app = make_app(self.folder, StillForeman(self.folder.store, path), PORT)
+
+    def client(self, role: Role | None, person: str = "person/P010") -> TestClient[Any]:
+        """A browser at this app's address, under a name and role."""
+        client: TestClient[Any] = TestClient(self.app, base_url=f"http://127.0.0.1:{PORT}")
+        client.headers["sec-fetch-site"] = "same-origin"
+        client.follow_redirects = False
+        if role is not None:
+            client.cookies.set(WHO_COOKIE, to_cookie(Who(person=person, role=role)))
+        return client
+
+
+@pytest.fixture
+def app(county: Path) -> Iterator[App]:
+    """The app around this test's county."""
+    made = App(county)
+    yield made
+    made.folder.close()
+
+
+def issue_all(folder: OpenFolder) -> None:
+    """Issue the expected list of every site for election day."""
+    who = Who(person="person/P010", role=Role.COORDINATOR)
+    version = folder.current()
+    assert version is not None
+    for plan in version.sites:
+        issue(folder, who, find_site(folder, plan.site), ELECTION_DAY)
+
+
+@pytest.fixture
+def issued_app(app: App) -> App:
+    """The app with every expected list of election day issued."""
+    issue_all(app.folder)
+    return app
+
+
+@pytest.fixture(scope="session")
+def serving(planned: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """The real server in its own process, on a copy with issued lists; gives its address."""
+    path = Path(shutil.copytree(planned, tmp_path_factory.mktemp("served") / "county"))
+    folder = OpenFolder(path, clock=lambda: MORNING_MS)
+    issue_all(folder)
+    folder.close()
+    process = subprocess.Popen(
+        [sys.executable, "-m", "pollstead.cli.main", "serve", str(path), "--port", "0"],
+        stdout=subprocess.PIPE,
+        text=True,
+    )
+    assert process.stdout is not None
+    line = process.stdout.readline()
+    assert "http://127.0.0.1:" in line, line
+    yield line.split()[-1].rstrip("/")
+    process.terminate()
+    assert process.wait(timeout=20) == 0
+
+
+@pytest.fixture
+def issue_lists() -> Callable[[OpenFolder], None]:
+    """The function that issues every expected list of election day."""
+    return issue_all
