@@ -79,6 +79,14 @@ class DemandRun(Protocol):
     ) -> Outcome[DemandResult]: ...
 
 
+class LinesRun(Protocol):
+    """The lines part, or a stand-in for it in a test."""
+
+    def __call__(
+        self, given: LinesGiven, seed: int, effort: Effort, watch: Watch | None, workers: int
+    ) -> Outcome[tuple[SizingAnswer, ...]]: ...
+
+
 def compose(
     election: Election,
     snapshot_digest: str,
@@ -93,6 +101,7 @@ def compose(
     engines: tuple[EngineVersion, ...] = (),
     workers: int = 1,
     demand_run: DemandRun = run_demand,
+    lines_run: LinesRun = run_lines,
 ) -> PlanVersion:
     """Plan the whole county: f(snapshot, decisions, what intake told, seed, effort, the parent's placing).
 
@@ -100,7 +109,7 @@ def compose(
     so. `previous` is the parent version: a device stays where it stood unless something
     needs it elsewhere. The number of `workers` changes no result. Raises `Cancelled` from `watch`.
     """
-    return _Plan(election, decisions, seed, effort, watch, told, workers).version(
+    return _Plan(election, decisions, seed, effort, watch, told, workers, lines_run).version(
         snapshot_digest, parent, previous, engines, demand_run
     )
 
@@ -117,6 +126,7 @@ class _Plan:
         watch: Watch,
         told: Told,
         workers: int,
+        lines_run: LinesRun,
     ) -> None:
         self.election = election
         self.decisions = decisions
@@ -124,6 +134,7 @@ class _Plan:
         self.effort = effort
         self.watch = watch
         self.workers = workers
+        self.lines_run = lines_run
         self.types: dict[str, StationType] = {t.id: t for t in election.station_types}
         self.told = told
         self.notices: list[Notice] = list(told.notices)
@@ -247,7 +258,7 @@ class _Plan:
                     costs=path.costs,
                 )
             )
-        outcome = run_lines(LinesGiven(sites=tuple(given)), self.seed, self.effort, self.watch, self.workers)
+        outcome = self.lines_run(LinesGiven(sites=tuple(given)), self.seed, self.effort, self.watch, self.workers)
         self._say(outcome.notices, outcome.reasons)
         again = []
         for site, lines in zip(sites, given, strict=True):
@@ -259,7 +270,7 @@ class _Plan:
                         lines, path=path.path, floor=path.floor, fixed=path.fixed, costs=path.costs
                     )
                 )
-        without = run_lines(LinesGiven(sites=tuple(again)), self.seed, self.effort, self.watch, self.workers)
+        without = self.lines_run(LinesGiven(sites=tuple(again)), self.seed, self.effort, self.watch, self.workers)
         return {a.site: a for a in outcome.value}, {a.site: a for a in without.value}
 
     def _counts(
