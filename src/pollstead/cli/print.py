@@ -74,9 +74,7 @@ def print_(
         str,
         cyclopts.Parameter(
             help=text(
-                N_(
-                    "Only these sheets, by comma: cover, packing, run, opening, closing, seals, balance, expected."
-                )
+                N_("Only these, by comma: cover, packing, run, opening, closing, seals, balance, expected.")
             )
         ),
     ] = "",

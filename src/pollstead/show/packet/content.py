@@ -30,11 +30,15 @@ class Mark(enum.StrEnum):
 
 
 class Field(Value, frozen=True, kw_only=True):
-    """One place to write, with words beside or above it; `count` digit boxes where it has boxes."""
+    """One place to write, with words beside or above it; `count` digit boxes where it has boxes.
+
+    Two ticks in a row that are `half` wide stand side by side.
+    """
 
     kind: FieldKind
     label: str = ""
     count: int = 1
+    half: bool = False
 
     def __post_init__(self) -> None:
         require(1 <= self.count <= 24, f"a field has 1 to 24 boxes, got {self.count}")
@@ -137,6 +141,7 @@ class Sheet(Value, frozen=True, kw_only=True):
     site: str
     title: str
     about: str
+    tags: str
     day: str
     blocks: tuple[Block, ...]
 

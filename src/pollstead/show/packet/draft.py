@@ -10,13 +10,17 @@ from pollstead.show.packet.content import Block
 
 
 class Draft(Value, frozen=True, kw_only=True):
-    """One sheet's words and fields; `key` tells it apart within its site, in every language alike."""
+    """One sheet's words and fields; `key` tells it apart within its site, in every language alike.
+
+    `tags` are the words about tags to look for, beside what the sheet is `about`.
+    """
 
     kind: SheetKind
     key: str
     title: str
     about: str
     day: str
+    tags: str = ""
     blocks: tuple[Block, ...]
 
 

@@ -75,7 +75,7 @@ def expected_sheet(given: SiteGiven, expected: ExpectedList) -> Draft:
         title = given.name(station) if station else say(N_("The whole site"))
         tags = given.tags(station) if station else ""
         blocks += [
-            Heading(words=say(N_("{station} · tag {tags}"), station=title, tags=tags) if tags else title),
+            Heading(words=f"{title} · {say(N_('tag {tags}'), tags=tags)}" if tags else title),
             _items(given, items),
         ]
     if not expected.items:

@@ -79,6 +79,7 @@ def _print(given: SiteGiven, title: str, drafts: list[Draft], paper: str) -> Pri
             site=f"{given.site.id}  {given.site.name}",
             title=draft.title,
             about=draft.about,
+            tags=draft.tags,
             day=draft.day,
             blocks=draft.blocks,
         )

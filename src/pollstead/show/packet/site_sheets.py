@@ -309,6 +309,22 @@ def run_sheet(given: SiteGiven) -> Draft:
     )
 
 
+def _begins(given: SiteGiven, part: Moment, steps: list[RunStep]) -> int | None:
+    """The minute of the day at which a part of setting up begins; None for one without clock times.
+
+    The morning begins when the building is open to the crew, or earlier where that is too late for
+    the doors; where nobody has told the access, as late as the doors allow.
+    """
+    if part is not Moment.OPENING:
+        return None
+    access = given.site.access_from_min
+    opens = next((o for _, o, _ in days_of(given.election, given.site.id) if o is not None), None)
+    if opens is None:
+        return access
+    latest = max(0, opens - max(step.ends_min for step in steps))
+    return latest if access is None else min(access, latest)
+
+
 def _when(given: SiteGiven, part: Moment, steps: list[RunStep]) -> str:
     say = given.say
     ends = max(step.ends_min for step in steps)
@@ -318,32 +334,36 @@ def _when(given: SiteGiven, part: Moment, steps: list[RunStep]) -> str:
         minutes=ends,
         people=people,
     )
-    access = given.site.access_from_min
-    if part is Moment.OPENING and access is not None:
-        words = f"{words} {say(N_('Access from {clock}.'), clock=format_clock(access))}"
-        opens = next((o for _, o, _ in days_of(given.election, given.site.id) if o is not None), None)
-        if opens is not None:
-            spare = opens - access - ends
-            words += " " + (
-                say(N_("{minutes} min to spare before the doors open."), minutes=spare)
-                if spare >= 0
-                else say(
-                    N_("{minutes} min too few before the doors open: call the office before that day."),
-                    minutes=-spare,
-                )
-            )
-    return words
+    begins, access = _begins(given, part, steps), given.site.access_from_min
+    if begins is None:
+        return words
+    if access is None:
+        told = say(
+            N_("Nobody has told when the building is open to the crew: be in by {clock}."),
+            clock=format_clock(begins),
+        )
+    elif begins < access:
+        told = say(
+            N_("Be in by {clock}; the building is open to the crew from {access} only: call the office now."),
+            clock=format_clock(begins),
+            access=format_clock(access),
+        )
+    else:
+        told = say(N_("The building is open to the crew from {access}."), access=format_clock(access))
+    return f"{words} {told}"
 
 
 def _steps_table(given: SiteGiven, part: Moment, steps: list[RunStep]) -> Table:
     say = given.say
-    access = given.site.access_from_min if part is Moment.OPENING else None
+    begins = _begins(given, part, steps)
     rows: list[tuple[Cell, ...]] = []
     for step in sorted(steps, key=lambda s: (s.starts_min, s.ends_min)):
         start = f"+{step.starts_min // 60}:{step.starts_min % 60:02d}"
-        if access is not None:
-            start = format_clock(access + step.starts_min)
-        words = step.words if step.times == 1 else f"{step.words} × {step.times}"
+        if begins is not None:
+            start = format_clock(begins + step.starts_min)
+        name = given.election.station_type(step.station_type).name if step.station_type else ""
+        what = f"{name} × {step.times}" if step.times > 1 else name
+        words = f"{what}: {step.words}" if what else step.words
         if step.caution:
             words = f"{words}. {_step_caution(given, step.caution)}"
         rows.append(

@@ -153,7 +153,7 @@ def _check(
         return Line(
             words=words,
             more=more,
-            fields=(_tick(say(N_("seal there, whole"))),),
+            fields=(_tick(say(N_("seal whole"))),),
             second_person=second,
             rule="seal-differs",
         )
@@ -162,7 +162,7 @@ def _check(
         return Line(
             words=words,
             more=f"{beside} {more}".strip(),
-            fields=(_tick(say(N_("seal there, whole"))), _if_other(given)),
+            fields=(_tick(say(N_("seal whole"))), _if_other(given)),
             compared=True,
             second_person=second,
             rule="seal-differs",
@@ -170,7 +170,7 @@ def _check(
     return Line(
         words=words,
         more=more,
-        fields=(_number(given.boxes.seal(closure.seal_kind)), _tick(say(N_("seal there, whole")))),
+        fields=(_number(given.boxes.seal(closure.seal_kind)), _tick(say(N_("seal whole")))),
         number=True,
         compared=True,
         second_person=second,
@@ -260,8 +260,8 @@ def _report(given: SiteGiven, kind: StationType, line: SheetLine) -> Line:
     report = next(r for r in kind.reports if r.id == line.ref)
     fields = [_tick(say(N_("printed")))]
     if report.zero:
-        fields.append(_tick(say(N_("all totals are zero"))))
-    fields.append(_tick(say(N_("signed by all who must"))))
+        fields.append(_tick(say(N_("all zero"))))
+    fields.append(_tick(say(N_("signed"))))
     return Line(
         words=line.words,
         fields=tuple(fields),

@@ -30,8 +30,8 @@ from pollstead.show.packet.given import SiteGiven
 from pollstead.show.packet.station_lines import Line, When, act_line, station_lines
 from pollstead.show.packet.wording import CALL_THE_OFFICE, confirmed, what_to_do
 
-DEVICES_ON_A_TABLE_SHEET = 4
-"""One pair works down one device after the other; four columns leave room to write a number."""
+DEVICES_ON_A_TABLE_SHEET = 3
+"""One pair works down one device after the other; three columns leave room to write a number."""
 
 _BOX_MM = 7
 _PLACES = {Moment.OPENING: Place.OPENING, Moment.CLOSING: Place.CLOSING}
@@ -104,14 +104,12 @@ def _device_sheet(
     date: dt.date,
 ) -> Draft:
     tags = given.tags(station)
-    about = given.name(station)
-    if tags:
-        about = given.say(N_("{station} · tag {tags}"), station=about, tags=tags)
     return Draft(
         kind=_KINDS[moment],
         key=f"{_KINDS[moment].name}/{date.isoformat()}/{station.id}",
         title=_title(given, moment),
-        about=about,
+        about=given.name(station),
+        tags=given.say(N_("tag {tags}"), tags=tags) if tags else "",
         day=given.day_words(date),
         blocks=_blocks(given, lines, moment),
     )
@@ -213,29 +211,14 @@ def _table_sheet(
 ) -> Draft:
     say = given.say
     two = _two_readers(given, lines, moment)
-    columns = [Column(title=say(N_("What to do")), width_mm=52)]
+    columns = [Column(title=say(N_("What to do")), width_mm=43)]
     for station in stations:
-        tags = given.tags(station)
+        tags = given.tags(station).replace(", ", "\n")
         columns.append(Column(title=f"{given.name(station)}\n{tags}" if tags else given.name(station)))
     rows: list[tuple[Cell, ...]] = []
     for step, line in enumerate(lines, start=1):
-        fields: list[Field] = []
-        for field in line.fields:
-            if field.kind is FieldKind.BOXES:
-                field = Field(kind=FieldKind.LINE, label=field.label)
-                if _asks_second(given, line, moment):
-                    fields += [
-                        Field(kind=FieldKind.LINE, label=f"{field.label} {say(N_('1st'))}".strip()),
-                        Field(kind=FieldKind.LINE, label=f"{field.label} {say(N_('2nd'))}".strip()),
-                    ]
-                    continue
-            fields.append(field)
-        if line.compared:
-            fields += [
-                Field(kind=FieldKind.TICK, label=say(N_("matches"))),
-                Field(kind=FieldKind.TICK, label=say(N_("differs"))),
-            ]
-        rows.append((Cell(words=_words(step, line)), *(Cell(fields=tuple(fields)) for _ in stations)))
+        fields = _narrow_fields(given, line, moment)
+        rows.append((Cell(words=_words(step, line)), *(Cell(fields=fields) for _ in stations)))
     first, last = stations[0].number, stations[-1].number
     about = say(N_("{name} {first} to {last}"), name=kind.name, first=first, last=last)
     return Draft(
@@ -252,6 +235,29 @@ def _table_sheet(
             _signatures(given, lines, two),
         ),
     )
+
+
+def _narrow_fields(given: SiteGiven, line: Line, moment: Moment) -> tuple[Field, ...]:
+    """The fields of a line in a narrow column: lines to write on, one for each reader, and short ticks."""
+    say = given.say
+    second = _asks_second(given, line, moment)
+    made: list[Field] = []
+    for field in line.fields:
+        if field.kind is FieldKind.TICK:
+            made.append(replace(field, half=len(line.fields) > 1 and not line.number))
+        elif second:
+            made += [
+                Field(kind=FieldKind.LINE, label=f"{field.label} {reader}".strip())
+                for reader in (say(N_("1st")), say(N_("2nd")))
+            ]
+        else:
+            made.append(Field(kind=FieldKind.LINE, label=field.label))
+    if line.compared:
+        made += [
+            Field(kind=FieldKind.TICK, label=say(N_("matches")), half=True),
+            Field(kind=FieldKind.TICK, label=say(N_("differs")), half=True),
+        ]
+    return tuple(made)
 
 
 def _differs(given: SiteGiven, lines: tuple[Line, ...], moment: Moment) -> WhenThen | None:
