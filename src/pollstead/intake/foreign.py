@@ -23,8 +23,8 @@ DEEPEST_HEADER = 25
 """The header is looked for in so many rows from the top."""
 
 _TOTALS = re.compile(r"\s*(?:grand|sub|county|overall)?[\s-]*totals?\b.*", re.IGNORECASE)
-_NUMBER = re.compile(r"\s*([0-9]{1,3}(?:,[0-9]{3})+|[0-9]{1,15})(?:\.0+)?\s*(.*)", re.DOTALL)
-_NOTE_START = re.compile(r"[(\[*†‡#a-zA-Z]")
+_NUMBER = re.compile(r"\s*([0-9]{1,3}(?:,[0-9]{3})+|[0-9]{1,15})(?:\.0+)?(\s*)(.*)", re.DOTALL)
+_NOTE_START = re.compile(r"\s*[(\[*†‡#]|\s+[a-zA-Z]")
 _UNKNOWN = frozenset(
     {"", "-", "--", "–", "—", "n/a", "na", "none", "unknown", "tbd", "?", ".", "not reported"}
 )
@@ -76,9 +76,9 @@ def read_number(text: str) -> Number:
     if text.strip().casefold() in _UNKNOWN:
         return Number(count=None, note="" if not text.strip().strip("-–—.") else text.strip())
     found = _NUMBER.fullmatch(text)
-    if not found or (found[2] and not _NOTE_START.match(found[2])):
+    if not found or (found[3] and not _NOTE_START.match(found[2] + found[3])):
         raise ValueError(f"expected a count such as 1,234, got {text!r}")
-    return Number(count=int(found[1].replace(",", "")), note=found[2].strip())
+    return Number(count=int(found[1].replace(",", "")), note=found[3].strip())
 
 
 def read_foreign(path: Path) -> tuple[tuple[ForeignTable, ...], list[Notice]]:

@@ -97,7 +97,7 @@ class _Builder:
         self.devices: dict[str, Device] = {}
         self.totals: Counter[str] = Counter()
         self.sources: dict[str, str] = {}
-        self.later: list[tuple[Proposal, Row]] = []
+        self.listed: set[str] = set()
         self.left_out: list[LeftOut] = []
 
     def take(self, proposal: Proposal) -> None:
@@ -145,9 +145,14 @@ class _Builder:
             if not _ID.fullmatch(precinct):
                 self._leave(proposal.table, row, precinct, N_("a precinct that is no id"))
                 return
-            if precinct in self.precincts:
-                self._leave(proposal.table, row, precinct, N_("a precinct that stood there before"))
+            known = self.precincts.get(precinct)
+            if known is not None and (known.site != site or precinct in self.listed):
+                why = N_("a precinct that stood there before")
+                if known.site != site:
+                    why = N_("a precinct that stands at another place already")
+                self._leave(proposal.table, row, precinct, why)
                 return
+            self.listed.add(precinct)
             self.precincts[precinct] = Precinct(id=precinct, site=site, registered=registered)
             self._past(precinct, ballots, registered)
             return
@@ -295,7 +300,7 @@ def build(
         for proposal in with_ids:
             if proposal.purpose in purposes:
                 builder.take(proposal)
-    told = _merge(builder, facts.same)
+    told = [*_merge(builder, facts.same), *_counted_once(builder)]
     places = tuple(builder.places.values())
     alike = tuple(
         (places[i].id, places[j].id) for i, j in alike_places([(p.name, p.address) for p in places])
@@ -345,6 +350,18 @@ def build(
         assumptions=assumptions,
     )
     return Start(election=in_order(election), left_out=tuple(builder.left_out), alike=alike, told=tuple(told))
+
+
+def _counted_once(builder: _Builder) -> list[Message]:
+    """Drop the past ballots of a site whose precincts have them too: each ballot counts once."""
+    with_precincts = {builder.precincts[unit].site for unit in builder.history if unit in builder.precincts}
+    doubled = sorted(with_precincts & builder.history.keys())
+    for site in doubled:
+        del builder.history[site]
+    if not doubled:
+        return []
+    text = N_("Past ballots of {count} sites are left out: their precincts' ballots are in another table")
+    return [message(text, count=len(doubled))]
 
 
 def _merge(builder: _Builder, same: tuple[tuple[str, str], ...]) -> list[Message]:

@@ -376,7 +376,7 @@ TABLES: tuple[Table, ...] = (
         N_("Values of the plan that a person has decided, each with a reason."),
         {
             "table": N_("Table of the plan, such as stations"),
-            "row": N_("Row of that table, such as S02/ then a station type"),
+            "row": N_("Row of that table, such as a site id, a slash, and a station type id"),
             "field": N_("Field, such as count"),
             "value": N_("Value decided"),
             "reason": N_("Why"),
