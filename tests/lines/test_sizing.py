@@ -225,6 +225,27 @@ def test_a_step_without_a_line_gets_no_stations() -> None:
     assert sized(a_site(path)).counts.by_stage()[1:] == (0, 0, 0)
 
 
+def test_a_site_without_any_line_gets_no_stations_and_no_waits() -> None:
+    """Nothing is limited: all numbers are 0 and the limit is kept."""
+    open_work = StageWork(law=ServiceLaw(mean_ms=60_000), limited=False)
+    answer = sized(a_site(SitePath(check_in=open_work)))
+    assert answer.counts.by_stage() == (0, 0, 0, 0)
+    assert answer.meets_limit
+    assert [w.change for w in answer.what_ifs] == [Change.LATE, Change.TURNOUT]
+
+
+def test_a_search_at_its_bound_of_work_still_keeps_the_limit_and_says_so(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """With a bound of one candidate the search climbs: numbers are accepted, but not called complete."""
+    monkeypatch.setattr("pollstead.plan.lines.sizing.MOST_LOOKS", 1)
+    outcome = run(LinesGiven(sites=(a_site(PAPER, 700),)), 7, Effort.QUICK)
+    assert outcome.value[0].meets_limit
+    assert outcome.value[0].least
+    assert not outcome.complete
+    assert [n.rule for n in outcome.notices] == ["lines-search-ended"]
+
+
 def test_a_site_that_expects_nobody_gets_one_of_each() -> None:
     """No voters, no waits: one station a stage, risk 0 with its interval."""
     day = msgspec.structs.replace(a_day(10), totals=frozen_array([0, 0, 0], "int64"))

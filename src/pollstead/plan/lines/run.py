@@ -154,9 +154,10 @@ def _what_ifs(search: DaySearch, counts: Counts) -> tuple[LineWhatIf, ...]:
             changes.append((Change.ONE_FEWER, stage))
             tried.append(with_stage(counts, k, counts[k] - 1))
     trials, days = search.trials, search.days
+    shown = trials.figures(tried, FRESH_FROM, days) if tried else []
     result = [
         LineWhatIf(change=change, stage=stage, figures=figures)
-        for (change, stage), figures in zip(changes, trials.figures(tried, FRESH_FROM, days), strict=True)
+        for (change, stage), figures in zip(changes, shown, strict=True)
     ]
     fewer = [w for w in result if w.change is Change.ONE_FEWER]
     if fewer:

@@ -140,7 +140,7 @@ _REMEDY_CEILING = N_("Check the room and the fleet; ask who decides on the rule.
 _FIXED_LOW = N_("A person fixed {fixed} of a kind of station; the rules ask for at least {floor}.")
 _FIXED_HIGH = N_("A person fixed {fixed} of a kind of station; the bound of room or fleet is {ceiling}.")
 _REMEDY_FIXED_NUMBER = N_("Change the fixed number, or accept it by name.")
-_INCOMPLETE = N_("The search ended at its bound of work; the numbers are the best found.")
+_INCOMPLETE = N_("The search ended at its bound of work; cheaper numbers than these may exist.")
 
 
 def site_notices(site: SiteLines, answer: SizingAnswer) -> tuple[Notice, ...]:

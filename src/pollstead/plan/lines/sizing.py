@@ -1,11 +1,11 @@
 """The least-cost numbers of stations of one site.
 
-The search starts at the corner where each stage alone, the others without a line, could keep the limit: at
-check-in no smaller number can do, whatever stands behind it; at the other stages nearly so. From there it
-goes up in order of cost, level by level. A level is looked at for few days; what is hopeless is dropped
-(at the accepted risk as many days over the limit would come up less than once in a thousand), the rest gets
-the effort's days. One more station can move the line on and make the longest wait worse, so no candidate is
-taken to be good because a smaller one is.
+The search starts at the corner where each stage alone, the others without a line, keeps the limit on the
+search days: at check-in no smaller number can do, whatever stands behind it; at the other stages nearly so.
+From there it goes up in order of cost, level by level. A level is looked at for few days; what is hopeless
+is dropped (at the accepted risk as many days over the limit would come up less than once in a thousand), the
+rest gets the effort's days. One more station can move the line on and make the longest wait worse, so no
+candidate is taken to be good because a smaller one is.
 
 A candidate is accepted when its share of days over the limit is at most the accepted risk, twice: on the
 search days, and on fresh days that the search has not seen. The fresh days give the figures. Afterwards each
@@ -31,7 +31,12 @@ DAYS = {Effort.QUICK: 200, Effort.USUAL: 1000, Effort.DEEP: 4000}
 """Days of the search, and as many fresh ones, by effort."""
 
 MOST_LOOKS = 600
-"""Candidates looked at for one day before the search gives the best it has and says so."""
+"""Candidates looked at for one day before the search climbs from the best it has, and says so."""
+
+MOST_STEPS = 100
+"""Steps of that climb, each of one station or one in `STEP_PART`."""
+
+STEP_PART = 20
 
 AT_ONCE = 4
 """Candidates of a level that get the search days together, those best on the first look first."""
@@ -52,11 +57,12 @@ class Box:
     low: Counts
     high: tuple[int | None, int | None, int | None, int | None]
 
-    def raised(self, counts: Counts) -> Iterator[Counts]:
-        """The counts with one station more at one stage, inside the box."""
+    def raised(self, counts: Counts, part: int = MOST_STATIONS + 1) -> Iterator[Counts]:
+        """The counts with one station more, or one in `part` more, at one stage, inside the box."""
         for k in range(4):
-            if self.low[k] > 0 and counts[k] < min(self.high[k] or MOST_STATIONS, MOST_STATIONS):
-                yield with_stage(counts, k, counts[k] + 1)
+            most = min(self.high[k] or MOST_STATIONS, MOST_STATIONS)
+            if self.low[k] > 0 and counts[k] < most:
+                yield with_stage(counts, k, min(most, counts[k] + max(1, counts[k] // part)))
 
     def lowered(self, counts: Counts) -> Iterator[Counts]:
         """The counts with one station fewer at one stage, inside the box."""
@@ -157,7 +163,7 @@ class DaySearch:
         return all(self.meets(self.look([counts], at, self.days)[0][0], self.days) for at in (0, FRESH_FROM))
 
     def corner(self, box: Box) -> tuple[Counts, bool]:
-        """For each stage the least number not hopeless alone; False when one is hopeless at its most."""
+        """For each stage the least number that keeps the limit alone; False when one has none in the box."""
         counts = box.low
         possible = True
         bad = hopeless_from(FIRST_LOOK_DAYS, self.risk_ppm)
@@ -167,9 +173,15 @@ class DaySearch:
                 continue
             guess = load_milli_erlangs(self.site, self.day, k) * START_BELOW_LOAD_PPM // WHOLE_PPM // 1000 + 1
             least = self._least_alone(k, low, high, min(max(guess, low), high), bad)
+            while least is not None and not self._alone_meets(k, least):
+                least = least + 1 if least < high else None
             counts = with_stage(counts, k, high if least is None else least)
             possible = possible and least is not None
         return counts, possible
+
+    def _alone_meets(self, stage: int, count: int) -> bool:
+        alone = with_stage((0, 0, 0, 0), stage, count)
+        return self.meets(self.look([alone], 0, self.days)[0][0], self.days)
 
     def _least_alone(self, stage: int, low: int, high: int, guess: int, bad: int) -> int | None:
         """The least number of one stage, without lines at the others, that is not hopeless; None if none is.
@@ -218,7 +230,7 @@ class DaySearch:
                     if self.accepts(counts):
                         return Found(self._lowered(box, counts), True, True)
             if looks >= MOST_LOOKS:
-                return Found(corner if best is None else best[2], False, False)
+                return self._climbed(box, corner if best is None else best[2])
         return Found(corner if best is None else best[2], False, True)
 
     def _ranked(self, candidates: Sequence[Counts], days: int) -> list[tuple[int, int, Counts]]:
@@ -232,7 +244,18 @@ class DaySearch:
         if not any(most):
             return True
         over = self.look([(most[0], most[1], most[2], most[3])], 0, self.days)[0][0]
-        return over < hopeless_from(self.days, self.risk_ppm)
+        return self.meets(over, self.days)
+
+    def _climbed(self, box: Box, counts: Counts) -> Found:
+        """Add stations where they help most until accepted, then go down; not shown to be least-cost."""
+        for _ in range(MOST_STEPS):
+            if self.accepts(counts):
+                return Found(self._lowered(box, counts), True, False)
+            higher = list(box.raised(counts, STEP_PART))
+            if not higher:
+                break
+            counts = self._ranked(higher, self.days)[0][2]
+        return Found(counts, False, False)
 
     def _cost(self, counts: Counts) -> int:
         return sum(a * b for a, b in zip(self.site.costs, counts, strict=True))

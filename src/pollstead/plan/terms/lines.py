@@ -281,8 +281,8 @@ class SizingAnswer(Value, frozen=True, kw_only=True):
     `date` is the worst day, to which `figures` belong; `per_day` has all days in the order given. The
     figures come from as many fresh days as `search_days`, which the search never saw. `meets_limit` is on
     every day. `least` says that no single station can be taken away by the same rule of acceptance
-    (`what_ifs` shows each). `complete` is False when the search ended at its bound of work, without an
-    answer.
+    (`what_ifs` shows each). `complete` is False when the search ended at its bound of work: cheaper
+    numbers may exist.
     """
 
     site: str
