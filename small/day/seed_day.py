@@ -30,7 +30,7 @@ from pollstead.reconcile.issued import lines_of
 from pollstead.reconcile.opening.matching import owner_of, tail_of
 from pollstead.record.event import Means, Part, Person, Signed
 from pollstead.record.frozen_json import FrozenObject
-from pollstead.record.keys import certify, public_hex
+from pollstead.record.keys import OFFICE_SCOPE, certify, public_hex
 from pollstead.record.kinds import days, offices
 from pollstead.record.kinds.body import Body, Private
 from pollstead.record.kinds.registry import body_object
@@ -40,6 +40,8 @@ from pollstead.store.desk import Desk, begin_desk
 DEMO_WORDS = "Larkmoor demo key, known to everyone: "
 COORDINATOR, WAREHOUSE = "P010", "P011"
 MS_PER_MIN = 60_000
+DEMO_FROM_UTC_MS, DEMO_TO_UTC_MS = 1_704_067_200_000, 2_208_988_800_000  # 2024-01-01 and 2040-01-01
+PRINTED_DAYS_BEFORE = 8
 ISSUED_DAYS_BEFORE = 12
 WRONG_DIGITS = {
     "0": "7",
@@ -111,6 +113,17 @@ def office_part(
         desk_key=demo_key("desk"),
     )
     write = desk.recorder.record
+    # The demo is used today, its election is years away: the desk's key is good for both.
+    certificate = certify(
+        desk.header,
+        demo_key("office"),
+        device=desk.recorder.device,
+        public_key=public_hex(demo_key("desk")),
+        scope=OFFICE_SCOPE,
+        valid_from_utc_ms=DEMO_FROM_UTC_MS,
+        valid_to_utc_ms=DEMO_TO_UTC_MS,
+    )
+    write(certificate, subject=desk.recorder.device, people=office, moment=clock.tick())
     write(offices.SnapshotTaken(digest=plan.snapshot), subject="facts", people=office, moment=clock.tick())
     write(
         offices.PlanComputed(digest=digest, parent=plan.parent),
@@ -154,6 +167,22 @@ def _issue(desk: Desk, expected: ExpectedList, digest: str, office: tuple[Person
         private=offices.ExpectedList(lines=lines),
         salt=salt,
     )
+
+
+def packets_printed(desk: Desk, election: Election, plan: PlanVersion, digest: str) -> None:
+    """Record that the packets of every site were printed, with the serials of the sheets in the store."""
+    clock = Clock(election)
+    clock.set(election.election_day - dt.timedelta(days=PRINTED_DAYS_BEFORE), 10 * 60)
+    for site in plan.sites:
+        sheets = sorted(sheet.serial for sheet in desk.store.sheets.of(site=site.site))
+        if sheets:
+            desk.recorder.record(
+                offices.PacketPrinted(sheets=tuple(f"sheet/{serial}" for serial in sheets), plan=digest),
+                subject=f"site/{site.site}",
+                site=f"site/{site.site}",
+                people=(person(WAREHOUSE, means=Means.OWN_DEVICE),),
+                moment=clock.tick(60),
+            )
 
 
 class Tablet:

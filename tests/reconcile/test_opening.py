@@ -120,7 +120,7 @@ def _swap(text: str) -> str:
 def test_a_mistyped_seal_says_what_it_is_close_to(
     morning: Morning, case: str, change: Any, words: str
 ) -> None:
-    """Both people type the same wrong number: value differs, both numbers shown, and the nearest explanation."""
+    """Both people type the same wrong number: value differs, with both numbers and what it is close to."""
     wanted = morning.expected(LID)
     morning.record.seal(LID, change(wanted), "P001", "P002")
     item = morning.item(LID)

@@ -17,7 +17,7 @@ from pollstead.election.notice import Notice
 from pollstead.election.values import Value
 from pollstead.election.words import N_
 from pollstead.record.check import chain_troubles
-from pollstead.record.event import Person, Signed
+from pollstead.record.event import Event, Person, Signed
 from pollstead.record.frozen_json import FrozenObject
 from pollstead.record.kinds.body import Nature
 from pollstead.record.kinds.days import EntryCorrected
@@ -155,7 +155,7 @@ class Fold:
 
 
 def causal_order(events: Iterable[Signed]) -> tuple[Signed, ...]:
-    """Every event after those it names in `prev` and `after`; else by clock, then by id.
+    """Every event after those it names in `prev` and `after` or corrects; else by clock, then by id.
 
     Events that are named but not here are passed over. Cycles cannot occur: a name is a digest.
     """
@@ -165,7 +165,7 @@ def causal_order(events: Iterable[Signed]) -> tuple[Signed, ...]:
     ready: list[tuple[int, str]] = []
     for signed in here.values():
         event = signed.event
-        causes = {cause for cause in (event.prev, *event.after) if cause in here}
+        causes = {cause for cause in (event.prev, *event.after, *_corrected(event)) if cause in here}
         waiting[signed.id] = len(causes)
         for cause in causes:
             followers[cause].append(signed.id)
@@ -180,6 +180,12 @@ def causal_order(events: Iterable[Signed]) -> tuple[Signed, ...]:
             if waiting[follower] == 0:
                 heapq.heappush(ready, (here[follower].event.utc_ms, follower))
     return tuple(ordered)
+
+
+def _corrected(event: Event) -> tuple[str, ...]:
+    """The event that a correction names: it comes before the correction, whatever the clocks say."""
+    corrects = event.body.get("corrects") if event.kind == EntryCorrected.kind else None
+    return (corrects,) if isinstance(corrects, str) else ()
 
 
 def fold(events: Iterable[Signed], sides: Mapping[str, FrozenObject] | None = None) -> Fold:
