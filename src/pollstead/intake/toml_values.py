@@ -83,7 +83,7 @@ class Reader:
         fields: dict[str, Any] = {}
         known: dict[str, tuple[str, Heading]] = {}
         for field in msgspec.structs.fields(row_type):
-            names = _keys(field.name, hints[field.name])
+            names = keys_of(field.name, hints[field.name])
             known |= {heading.name: (field.name, heading) for heading in names}
             given = [heading for heading in names if heading.name in table]
             if len(given) > 1:
@@ -203,7 +203,7 @@ class Reader:
         )
 
 
-def _keys(name: str, hint: object) -> tuple[Heading, ...]:
+def keys_of(name: str, hint: object) -> tuple[Heading, ...]:
     """The keys that may stand for a field; an array of tables takes the singular, or the field's name."""
     inner = without_none(hint)
     if typing.get_origin(inner) is tuple:
@@ -224,7 +224,7 @@ def toml_lines(value: Value, header: str) -> Iterator[str]:
         held = getattr(value, field.name)
         if not field.required and held == field.default:
             continue
-        key = _keys(field.name, hints[field.name])[0].name
+        key = keys_of(field.name, hints[field.name])[0].name
         if isinstance(held, Value) or (isinstance(held, tuple) and held and isinstance(held[0], Value)):
             nested.append((key, held))
         else:
