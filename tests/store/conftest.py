@@ -21,18 +21,23 @@ def moment(step: int = 0) -> Moment:
     return Moment(utc_ms=START + step * 1_000, offset_min=-300, uncertainty_ms=0)
 
 
-def begin(folder: Path, *, practice: bool = False, election: str = "General") -> Desk:
+def begin(folder: Path, *, practice: bool = False, election: str = "General", step: int = 0) -> Desk:
     """Begin or open the record of a folder."""
     folder.mkdir(exist_ok=True)
     return begin_desk(
-        folder, county="Larkmoor (invented)", election=election, practice=practice, people=ME, moment=moment()
+        folder,
+        county="Larkmoor (invented)",
+        election=election,
+        practice=practice,
+        people=ME,
+        moment=moment(step),
     )
 
 
 def read_count(desk: Desk, value: int) -> Signed:
     """Record one reading."""
     return desk.recorder.record(
-        CountRead(term="public_counter_open", value=value, source="screen"),
+        CountRead(term="public_counter_open", value=abs(value), source="screen"),
         subject="device/scanner/0012",
         site="site/S01",
         day="2028-11-07",

@@ -12,8 +12,10 @@ import sqlalchemy as sa
 from alembic.autogenerate import compare_metadata
 from alembic.runtime.migration import MigrationContext
 
+from pollstead.record.event import Signed
 from pollstead.store.database import Database, database_url
 from pollstead.store.desk import Desk, open_desk
+from pollstead.store.exchange import check_store
 from pollstead.store.keyring import Keyring
 from pollstead.store.opening import open_store
 from pollstead.store.schema import metadata
@@ -95,6 +97,24 @@ def test_beginning_again_opens_the_same_record(
     again.close()
 
 
+@pytest.mark.parametrize("days", [-800, 500])
+def test_a_desk_outside_its_certificate_is_certified_anew(
+    desk: Desk,
+    tmp_path: Path,
+    make_desk: Callable[..., Desk],
+    count: Callable[[Desk, int], Signed],
+    days: int,
+) -> None:
+    """Opened long before or after, the desk gets a further certificate and its events check."""
+    step = days * 86_400
+    again = make_desk(tmp_path / "county", step=step)
+    count(again, step)
+    assert again.store.events.count() == 9
+    assert check_store(again.store).checks
+    assert make_desk(tmp_path / "county", step=step).store.events.count() == 9
+    again.close()
+
+
 def test_keys_stand_beside_the_store_and_never_in_it(desk: Desk, tmp_path: Path) -> None:
     """The database holds no private key; the files are their owner's alone; none is overwritten."""
     keyring = Keyring(tmp_path / "county")
@@ -119,6 +139,21 @@ def test_without_this_computers_key_the_record_is_read_only(desk: Desk, tmp_path
     Keyring(tmp_path / "county").path("desk").unlink()
     with pytest.raises(ValueError, match="can be read, checked and exported"):
         open_desk(tmp_path / "county")
+
+
+def test_a_copy_made_while_the_store_is_in_use_is_whole(
+    desk: Desk, tmp_path: Path, count: Callable[[Desk, int], Signed]
+) -> None:
+    """The copy checks and has the same head; it never goes over a file that is there."""
+    copy = tmp_path / "copy.db"
+    desk.store.database.copy_to(copy)
+    head = desk.store.events.head()
+    count(desk, 50)
+    with open_store(copy) as store:
+        assert store.events.head() == head
+        assert check_store(store).checks
+    with pytest.raises(ValueError, match="new file"):
+        desk.store.database.copy_to(copy)
 
 
 def test_a_database_closes_and_its_file_can_be_copied(tmp_path: Path) -> None:

@@ -168,6 +168,6 @@ def read_head(data: bytes) -> Head:
         head = Head(size=size, root=content["root"], log_root=content["log_root"])
         for root in (head.root, head.log_root):
             require(len(bytes.fromhex(root)) == 32, f"a root must be 64 hexadecimal digits, got {root!r}")
-    except (ValueError, KeyError, TypeError) as error:
+    except (ValueError, KeyError, TypeError, RecursionError) as error:
         raise ValueError(f"a head must have size, root and log_root: {error}") from error
     return head

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import importlib.resources
+import sqlite3
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, Final
@@ -83,6 +84,26 @@ class Database:
             raw.cursor().execute("PRAGMA wal_checkpoint(TRUNCATE)")
         finally:
             raw.close()
+
+    def copy_to(self, path: Path) -> None:
+        """Write a consistent copy of a SQLite store into the new file `path`, while it is in use.
+
+        Raises ValueError when `path` exists, or the store is on PostgreSQL (use its own tools).
+        """
+        if not self.is_sqlite:
+            raise ValueError("a store on PostgreSQL is copied with pg_dump, not from here")
+        if path.exists():
+            raise ValueError(f"a copy goes into a new file, {path} exists")
+        target = sqlite3.connect(path)
+        source = self.engine.raw_connection()
+        try:
+            driver = source.driver_connection
+            if not isinstance(driver, sqlite3.Connection):
+                raise TypeError(f"the driver must be sqlite3, got {type(driver).__name__}")
+            driver.backup(target)
+        finally:
+            source.close()
+            target.close()
 
     def close(self) -> None:
         """Close every connection."""

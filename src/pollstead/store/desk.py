@@ -10,9 +10,9 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from pollstead.record.event import Person, Signed
 from pollstead.record.fold import Fold, fold
 from pollstead.record.header import Header
-from pollstead.record.keys import OFFICE_SCOPE, certify, public_hex
+from pollstead.record.keys import OFFICE_SCOPE, Trust, certify, public_hex
 from pollstead.record.kinds.body import Reason
-from pollstead.record.kinds.offices import SideRedacted
+from pollstead.record.kinds.offices import DeviceCertified, SideRedacted
 from pollstead.record.write import Moment, Recorder
 from pollstead.store.keyring import Keyring
 from pollstead.store.opening import Store, open_store
@@ -36,6 +36,60 @@ class Desk:
     def fold(self, *, private: bool = False) -> Fold:
         """The facts of the record now; with private parts only where the reader may see them."""
         return fold(self.store.events.all(), self.store.sides.fields() if private else None)
+
+    def certified_at(self, moment: Moment) -> bool:
+        """Whether a certificate in the record covers this desk at `moment`."""
+        trust = Trust(self.header, self.store.events.of_kinds(DeviceCertified.kind))
+        return any(
+            held.valid_from_utc_ms <= moment.utc_ms <= held.valid_to_utc_ms
+            for held in trust.certificates.get(self.recorder.device, ())
+        )
+
+    def certify(
+        self,
+        keyring: Keyring,
+        *,
+        device: str,
+        public_key: str,
+        scope: str,
+        valid_from_utc_ms: int,
+        valid_to_utc_ms: int,
+        people: tuple[Person, ...],
+        moment: Moment,
+    ) -> Signed:
+        """Certify a device with the office key and record it; scope is ``office`` or a site id.
+
+        Raises ValueError when the office key is not on this computer.
+        """
+        office = keyring.load(OFFICE_KEY)
+        if office is None:
+            raise ValueError(f"{keyring.path(OFFICE_KEY)} must hold the office key to certify a device")
+        certificate = certify(
+            self.header,
+            office,
+            device=device,
+            public_key=public_key,
+            scope=scope,
+            valid_from_utc_ms=valid_from_utc_ms,
+            valid_to_utc_ms=valid_to_utc_ms,
+        )
+        return self.recorder.record(certificate, subject=device, people=people, moment=moment)
+
+    def certify_itself(self, keyring: Keyring, people: tuple[Person, ...], moment: Moment) -> Signed:
+        """This desk's certificate, from `moment` for 400 days, as an event that the desk signs."""
+        key = keyring.load(_DESK_KEY)
+        if key is None:
+            raise ValueError(f"{keyring.path(_DESK_KEY)} must hold this computer's key")
+        return self.certify(
+            keyring,
+            device=self.recorder.device,
+            public_key=public_hex(key),
+            scope=OFFICE_SCOPE,
+            valid_from_utc_ms=moment.utc_ms,
+            valid_to_utc_ms=moment.utc_ms + CERTIFIED_DAYS * MS_PER_DAY,
+            people=people,
+            moment=moment,
+        )
 
     def redact(self, event: Signed, *, reason: str, people: tuple[Person, ...], moment: Moment) -> Signed:
         """Delete the private part of an event, and record that, by whom and why.
@@ -80,7 +134,9 @@ def begin_desk(
 
     A folder that has a record already is opened instead; it must be of the same county,
     election and practice flag (ValueError). Keys may be given (a demo with fixed keys); else made.
-    It may be called again after an interruption: each step is done once.
+    It may be called again after an interruption: each step is done once. Where `moment` lies
+    outside the desk's certificates and the office key is here, the desk is certified anew, with
+    the same key, by an event of its own.
     """
     keyring = Keyring(folder)
     with open_store(folder) as store:
@@ -105,8 +161,8 @@ def begin_desk(
                 f"{' (practice)' if kept.practice else ''}; use another folder for {county}, {election}"
             )
     desk = open_desk(folder)
-    if desk.store.events.count() == 0:
-        _certify_desk(desk, keyring, people, moment)
+    if not desk.certified_at(moment) and keyring.load(OFFICE_KEY) is not None:
+        desk.certify_itself(keyring, people, moment)
     return desk
 
 
@@ -125,21 +181,3 @@ def open_desk(folder: Path) -> Desk:
         store.close()
         raise ValueError(f"{folder} has no record yet; begin one first")
     return Desk(store, header, Recorder(header, device.decode(), key, store.events))
-
-
-def _certify_desk(desk: Desk, keyring: Keyring, people: tuple[Person, ...], moment: Moment) -> None:
-    """The desk's certificate, as the first event that the desk itself signs."""
-    office, key = keyring.load(OFFICE_KEY), keyring.load(_DESK_KEY)
-    if office is None or key is None:
-        raise ValueError(f"{keyring.folder} must hold the office key to certify a device")
-    device = desk.recorder.device
-    certificate = certify(
-        desk.header,
-        office,
-        device=device,
-        public_key=public_hex(key),
-        scope=OFFICE_SCOPE,
-        valid_from_utc_ms=moment.utc_ms,
-        valid_to_utc_ms=moment.utc_ms + CERTIFIED_DAYS * MS_PER_DAY,
-    )
-    desk.recorder.record(certificate, subject=device, people=people, moment=moment)

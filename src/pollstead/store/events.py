@@ -72,9 +72,14 @@ class Events:
 
     def of_site(self, site: str) -> tuple[Signed, ...]:
         """The events of one site, in the order of arrival."""
-        query = (
-            sa.select(events.c.bytes, events.c.signature).where(events.c.site == site).order_by(events.c.seq)
-        )
+        return self._where(events.c.site == site)
+
+    def of_kinds(self, *kinds: str) -> tuple[Signed, ...]:
+        """The events of some kinds, in the order of arrival."""
+        return self._where(events.c.kind.in_(kinds))
+
+    def _where(self, condition: sa.ColumnElement[bool]) -> tuple[Signed, ...]:
+        query = sa.select(events.c.bytes, events.c.signature).where(condition).order_by(events.c.seq)
         with self._database.reading() as connection:
             return tuple(
                 read_signed(bytes(row.bytes), bytes(row.signature)) for row in connection.execute(query)

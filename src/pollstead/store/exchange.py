@@ -7,7 +7,6 @@ Layout (docs/formats/record.md): ``header.json``, ``events.jsonl``, ``side/DIGES
 from __future__ import annotations
 
 import importlib.resources
-import json
 from pathlib import Path
 from typing import Any, Final
 
@@ -101,26 +100,29 @@ def _line(row: Row) -> dict[str, Any]:
     }
 
 
+class _Line(Value, frozen=True):
+    """One line of events.jsonl."""
+
+    arrival: str
+    event: str
+    id: str
+    seq: int
+    signature: str
+
+
 def read_rows(folder: Path) -> tuple[Row, ...]:
     """The lines of an exported record, unread; raises ValueError naming the line that does not fit."""
     path = folder / "events.jsonl" if folder.is_dir() else folder
     rows = []
-    for number, line in enumerate(path.read_bytes().splitlines(), 1):
+    for number, text in enumerate(path.read_bytes().splitlines(), 1):
         try:
-            content = json.loads(line)
-            rows.append(
-                Row(
-                    seq=content["seq"],
-                    id=content["id"],
-                    data=content["event"].encode("utf-8"),
-                    signature=bytes.fromhex(content["signature"]),
-                    arrival=content["arrival"],
-                )
-            )
-        except (ValueError, KeyError, TypeError, AttributeError) as error:
+            line = msgspec.json.decode(text, type=_Line)
+            data, signature = line.event.encode("utf-8"), bytes.fromhex(line.signature)
+        except (ValueError, RecursionError) as error:
             raise ValueError(
                 f"{path.name}, line {number} must be a line of an exported record: {error}"
             ) from error
+        rows.append(Row(seq=line.seq, id=line.id, data=data, signature=signature, arrival=line.arrival))
     return tuple(rows)
 
 

@@ -498,7 +498,7 @@ class Check:
             if digest not in wanted or digest in here:
                 self.say("head", f"head.json says that {digest[:12]} was redacted, which does not fit")
         said = {
-            event["body"].get("digest"): event_id
+            str(event["body"].get("digest")): event_id
             for _, event_id, event, _, _ in self.events
             if event["kind"] == "side.redacted"
         }
@@ -579,7 +579,7 @@ def main(arguments: list[str] | None = None) -> int:
     try:
         earlier = parse(options.head.read_bytes()) if options.head else None
         run = check(options.folder, fits or ed25519_fits_pure, earlier, options.office_key)
-    except (OSError, ValueError, KeyError, AttributeError) as error:
+    except (OSError, ValueError, KeyError, TypeError, AttributeError) as error:
         print(f"cannot be read: {error}", file=sys.stderr)
         return 2
     for _, code, words in run.problems:
