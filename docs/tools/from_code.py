@@ -1,0 +1,73 @@
+"""Texts marked for the catalogue in Python: ``N_("…")``, ``message("…")``, ``_("…")``, ``text("…")``."""
+
+from __future__ import annotations
+
+import ast
+from collections.abc import Iterator
+from pathlib import Path
+
+from found import PACKAGE, CannotExtract, Found, called, constant_text, parsed, part_of, python_files
+
+MARKS = frozenset({"N_", "_", "message", "text"})
+"""Calls whose first argument is a text of the catalogue."""
+MAKERS = frozenset({"words.py"})
+"""Modules that define the marks; their own calls pass a variable on."""
+
+
+def marked(tree: ast.Module, name: str) -> Iterator[str]:
+    """The texts marked in one module; raises CannotExtract for one that is put together at run time."""
+    for node in ast.walk(tree):
+        if not isinstance(node, ast.Call) or not node.args:
+            continue
+        mark = called(node)
+        first = node.args[0]
+        if mark not in MARKS or (mark == "text" and not isinstance(node.func, ast.Name)):
+            continue
+        if isinstance(first, ast.JoinedStr) or (mark == "N_" and constant_text(first) is None):
+            raise CannotExtract(
+                f"{name}:{node.lineno}: {mark}(…) needs one literal text; put values in as {{parameters}}"
+            )
+        words = constant_text(first)
+        if words is not None:
+            yield words
+
+
+def code_texts() -> Iterator[Found]:
+    """Every marked text of the package."""
+    for path in python_files():
+        if path.name in MAKERS and path.parent.name in ("election", "show"):
+            continue
+        name = path.relative_to(PACKAGE).as_posix()
+        for words in marked(parsed(path), name):
+            yield Found(words, part_of(path))
+
+
+def enum_texts() -> Iterator[Found]:
+    """The words of every ``StrEnum``: states, kinds, moments, roles, acts."""
+    for path in python_files():
+        for words in enum_values(parsed(path)):
+            yield Found(words, part_of(path))
+
+
+def enum_values(tree: ast.Module) -> Iterator[str]:
+    """The values of the text enumerations in one module."""
+    for node in ast.walk(tree):
+        if not isinstance(node, ast.ClassDef) or not any(
+            isinstance(base, ast.Attribute) and base.attr == "StrEnum" for base in node.bases
+        ):
+            continue
+        for line in node.body:
+            if isinstance(line, ast.Assign):
+                words = constant_text(line.value)
+                if words:
+                    yield words
+
+
+def catalogued_code(root: Path = PACKAGE) -> Iterator[tuple[str, str]]:
+    """(text, path from the checkout) of every marked text, for the catalogue."""
+    for path in python_files():
+        if path.name in MAKERS and path.parent.name in ("election", "show"):
+            continue
+        name = path.relative_to(root.parents[1]).as_posix()
+        for words in marked(parsed(path), name):
+            yield words, name

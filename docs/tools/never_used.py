@@ -1,0 +1,114 @@
+"""Words this project never says of people's work, seals, counts or rooms, and what it says instead.
+
+A word is let through only inside one of its allowed phrases, each with its reason. Texts that users
+see, and all documents, are held to this list by a test.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from typing import NamedTuple
+
+
+class Never(NamedTuple):
+    """A word that is not used, what is said instead, and phrases in which it may stand."""
+
+    pattern: str
+    say: str
+    allowed: tuple[str, ...] = ()
+
+
+NEVER: tuple[Never, ...] = (
+    Never(
+        r"verif(?:y|ies|ied|ying|ication)",
+        "matched",
+        (
+            r"record verify",
+            r"verify\.py",
+            r"RFC \d+ verif\w+",
+            r"`verif\w+`",
+        ),
+    ),
+    Never(
+        r"prov(?:e[sd]?|en|ing)|proofs?",
+        "compared; bound shown",
+        (
+            r"inclusion proofs?",
+            r"consistency proofs?",
+            r"keeps every proof",
+            r"proof in RFC \d+",
+            r"what it proves",
+        ),
+    ),
+    Never(
+        r"(?:un)?lawful(?:ly)?|(?:il)?legal(?:ly)?",
+        "meets or does not meet the county's rule",
+        (r"not legal advice",),
+    ),
+    Never(r"(?:in)?valid(?:ity|ate[sd]?|ation)?", "says which bound it met"),
+    Never(r"compliant|compliance", "within the limits entered; … decides", (r"not ADA compliance",)),
+    Never(
+        r"safe(?:ly|ty)?",
+        "within the limits entered",
+        (
+            r"not a safe limit",
+            r"when all are safe",
+        ),
+    ),
+    Never(r"tamper\w*", "a change can be detected"),
+    Never(r"trustless|unforgeable|unhackable", "a change can be detected"),
+    Never(r"fraud\w*", "difference"),
+    Never(r"(?:lost|missing) (?:votes?|ballots?)", "difference of 1"),
+    Never(r"all ballots (?:are )?accounted", "all equations are zero as entered at hh:mm"),
+    Never(r"audit\w*", "check"),
+    Never(r"recount\w*", "second reading"),
+    Never(
+        r"official(?:ly|s)?",
+        "unofficial, staff use",
+        (
+            r"election officials?",
+            r"fire official",
+            r"not official returns",
+        ),
+    ),
+    Never(
+        r"certif\w+",
+        "signed form; closing statement",
+        (
+            # The office key signs a certificate for each device's key; nothing else is certified here.
+            r"device certificates?",
+            r"certificates?(?: of| for)? (?:the |a )?(?:device|\{device\}|\{subject\})s?",
+            r"certificate of this office",
+            r"^certificate$",
+            r"\{(?:device|subject)\} (?:is|was)(?: not)? certified",
+        ),
+    ),
+    Never(r"final(?:ly)?", "unofficial"),
+    Never(r"real[- ]time", "as of 20:41"),
+    Never(r"live (?:views?|maps?|data|counts?|status|updates?|waits?|lines?)", "as of 20:41"),
+    Never(r"anonym\w*", "no voter record is kept"),
+    Never(r"optim(?:al|um|ally)", "best found, within x %"),
+    Never(r"fastest", "n times the named library in the same run"),
+    Never(r"no data (?:is )?(?:ever )?lost|no data loss", "none lost in N kill tests"),
+    Never(
+        r"100 ?% (?:accurate|secure|reliable)|guarantee[sd]?", "says what was measured", (r"not guaranteed",)
+    ),
+)
+
+
+ABOUT_KEYS = {
+    "docs/formats/record.md": (r"certif\w+", r"\bverif\w+"),
+    "docs/decisions/0006-events-and-heads.md": (r"certificate",),
+}
+"""Documents that describe signatures and the keys of devices, and the words of that trade in them."""
+
+
+def faults(text: str, also_allowed: tuple[str, ...] = ()) -> Iterator[tuple[str, str]]:
+    """(words found, what to say instead) for each word of the list outside its allowed phrases."""
+    for never in NEVER:
+        rest = text
+        for phrase in (*never.allowed, *also_allowed):
+            rest = re.sub(phrase, " ", rest, flags=re.IGNORECASE)
+        for found in re.finditer(rf"(?<![\w.-])(?:{never.pattern})(?!\w)", rest, flags=re.IGNORECASE):
+            yield found[0], never.say

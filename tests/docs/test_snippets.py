@@ -1,0 +1,65 @@
+"""Every shell snippet of the documents runs, in order, and what it makes is there."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[2]
+SNIPPET = re.compile(r"^```sh\n(.*?)^```$", re.DOTALL | re.MULTILINE)
+# Stands in for ./run: the environment is there already, so that only the commands themselves are tried.
+RUN = """#!/bin/sh
+set -e
+case "$1" in
+exec) shift ;;
+demo) shift; exec "{python}" -m pollstead.cli.demo --folder demo/small "$@" ;;
+*) echo "no snippet may call ./run $1" >&2; exit 2 ;;
+esac
+case "$1" in
+pollstead) shift; exec "{python}" -m pollstead.cli.main "$@" ;;
+python) shift; exec "{python}" "$@" ;;
+*) exec "$@" ;;
+esac
+"""
+
+
+def documents() -> list[Path]:
+    """The documents that hold snippets."""
+    pages = sorted([*(ROOT / "docs").rglob("*.md"), ROOT / "README.md", ROOT / "CONTRIBUTING.md"])
+    return [page for page in pages if SNIPPET.search(page.read_text(encoding="utf-8"))]
+
+
+@pytest.mark.full
+@pytest.mark.parametrize("page", documents(), ids=lambda page: page.relative_to(ROOT).as_posix())
+def test_every_snippet_runs(page: Path, tmp_path: Path) -> None:
+    """The snippets of one document run one after the other in a fresh folder, and none of them fails."""
+    shutil.copytree(ROOT / "small", tmp_path / "small")
+    run = tmp_path / "run"
+    run.write_text(RUN.format(python=sys.executable), encoding="utf-8")
+    run.chmod(0o755)
+    environment = {**os.environ, "PYTHONPATH": str(ROOT / "src"), "COLUMNS": "100"}
+    for number, snippet in enumerate(SNIPPET.findall(page.read_text(encoding="utf-8")), start=1):
+        done = subprocess.run(
+            ["sh", "-e", "-c", snippet],
+            cwd=tmp_path,
+            env=environment,
+            capture_output=True,
+            text=True,
+            check=False,
+        )
+        assert done.returncode == 0, (
+            f"snippet {number}:\n{snippet}\n{done.stdout[-2000:]}\n{done.stderr[-2000:]}"
+        )
+        assert "Traceback" not in done.stderr, done.stderr
+
+
+@pytest.mark.full
+def test_tutorial_is_among_the_documents_that_run() -> None:
+    """The tutorial holds snippets, so that the test above cannot pass for want of them."""
+    assert ROOT / "docs" / "tutorial.md" in documents()
