@@ -16,6 +16,8 @@ from pollstead.reconcile.day import DayReport, SiteDay, reconcile_day
 from pollstead.reconcile.issued import Issued, issued_lists
 from pollstead.show.web.open_folder import OpenFolder
 
+PEOPLE_WHERE_TWO = 2
+
 
 class Days:
     """The reconciled days of one folder, each computed once for one state of the record."""
@@ -85,6 +87,21 @@ def still_open(notices: tuple[Notice, ...], folder: OpenFolder) -> tuple[Notice,
     """The notices on whose present values nobody has decided."""
     folded = folder.fold()
     return tuple(notice for notice in notices if not resolution_of(notice, folded))
+
+
+def held_back(site: SiteDay) -> frozenset[str]:
+    """The keys of differences on lines that a second person has still to read.
+
+    They name the expected number, so nobody who enters readings may see them yet.
+    """
+    return frozenset(
+        result.notice.key
+        for result in site.results
+        if result.notice is not None
+        and result.item is not None
+        and result.item.second_person
+        and len(result.people) < PEOPLE_WHERE_TWO
+    )
 
 
 def issued(folder: OpenFolder) -> Issued:

@@ -12,7 +12,7 @@ from pollstead.plan.terms.version import PlanVersion, SitePlan
 from pollstead.reconcile.counts.balance import LineState
 from pollstead.reconcile.day import SiteDay
 from pollstead.reconcile.opening.states import ItemState
-from pollstead.show.web.day import Days, days_of, due_day, still_open
+from pollstead.show.web.day import Days, days_of, due_day, held_back, still_open
 from pollstead.show.web.open_folder import OpenFolder
 
 SECOND_AT_CLOSING = "second-person-at-closing"
@@ -48,7 +48,8 @@ def next_step(folder: OpenFolder, election: Election, plan: SitePlan, days: Days
     found = days.site(plan.site, date)
     if found is None or not found.list_issued:
         return step(message(N_("Issue the expected list.")), "/expected", "diamond", 3)
-    differing = still_open(found.notices, folder)
+    hidden = held_back(found)
+    differing = [n for n in still_open(found.notices, folder) if n.key not in hidden]
     if differing:
         words = (
             message(N_("Look at 1 difference."))

@@ -72,7 +72,7 @@ def _serial(line: Line, typed: Mapping[str, str]) -> Said | Wrong:
 
 
 def _seal(line: Line, typed: Mapping[str, str]) -> Said | Wrong:
-    number, state = typed.get(f"{line.id}-number", ""), typed.get(f"{line.id}-state", "") or "intact"
+    number, state = typed.get(f"{line.id}-number", ""), typed.get(f"{line.id}-state", "")
     if state not in SEAL_STATES:
         return Wrong(
             field=f"{line.id}-state", words=message(N_("{line}: choose how the seal is."), line=line.words)

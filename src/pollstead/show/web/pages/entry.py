@@ -12,7 +12,6 @@ from litestar import Request, Response, get, post
 from litestar.params import FromPath
 
 from pollstead.election.instants import format_clock, parse_clock
-from pollstead.election.station_type import Moment
 from pollstead.election.values import Value
 from pollstead.election.words import N_, Message, message
 from pollstead.reconcile.counts.balance import BalanceLine
@@ -26,7 +25,7 @@ from pollstead.show.web.day import days_of, due_day, issued
 from pollstead.show.web.pages.county import site_link
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread
 from pollstead.show.web.pages.site import SiteInPlan, find_site
-from pollstead.show.web.readings import Line, closing_lines, opening_lines
+from pollstead.show.web.readings import Asked, Line, closing_lines, opening_lines
 from pollstead.show.web.typed import Said, Wrong, field_names, is_empty, read_line
 
 
@@ -47,16 +46,27 @@ class MyEntry(Value, frozen=True, kw_only=True):
     event: str
 
 
+class Entered(Value, frozen=True, kw_only=True):
+    """Who entered a line, and the event that says so."""
+
+    name: str
+    event: str
+
+
 class DoneLine(Value, frozen=True, kw_only=True):
-    """A line that everybody who must has entered: what was read, what was expected, the outcome."""
+    """A line that everybody who must has entered: what was read, what was expected, the outcome.
+
+    `lead_min` is how far ahead a device's clock must be; None on lines without a clock.
+    """
 
     group: str
     words: str
     own_words: bool
     result: ItemResult | None
     shown: tuple[str, ...]
-    people: tuple[str, ...]
-    events: tuple[str, ...]
+    counted: bool
+    lead_min: int | None
+    entries: tuple[Entered, ...]
 
 
 class TypedValue(Value, frozen=True, kw_only=True):
@@ -146,7 +156,6 @@ def entry_page(ask: Ask, place: AtSite, *, opening: bool, faults: tuple[Wrong, .
     may_enter = ask.may(Capability.ENTER)
     to_read = tuple(line for line in place.lines if line.open_for(person)) if may_enter else ()
     names = [name for line in to_read for name in field_names(line)]
-    moment = Moment.OPENING if opening else Moment.CLOSING
     title = (
         N_("{site}: what do you read at opening?") if opening else N_("{site}: what do you read at closing?")
     )
@@ -162,7 +171,7 @@ def entry_page(ask: Ask, place: AtSite, *, opening: bool, faults: tuple[Wrong, .
         list_issued=place.day.list_issued,
         groups=grouped(to_read),
         mine=tuple(mine(line, person) for line in place.lines if person in line.people and not line.complete),
-        done=tuple(done_line(ask, line, moment) for line in place.lines if line.complete),
+        done=done_lines(ask, place.lines),
         waiting=sum(1 for line in place.lines if line.people and not line.complete),
         minute=place.day.opened if opening else place.day.closed,
         balance=() if opening or not counted else place.day.lines,
@@ -190,7 +199,13 @@ def mine(line: Line, person: str) -> MyEntry:
     )
 
 
-def done_line(ask: Ask, line: Line, moment: Moment) -> DoneLine:
+def done_lines(ask: Ask, lines: tuple[Line, ...]) -> tuple[DoneLine, ...]:
+    """The finished lines, those that differ first."""
+    done = [done_line(ask, line) for line in lines if line.complete]
+    return tuple(sorted(done, key=lambda d: d.result is None or not d.result.is_difference))
+
+
+def done_line(ask: Ask, line: Line) -> DoneLine:
     """A finished line; of time and date on one face, the one that is a difference is shown."""
     results = sorted(line.items, key=lambda r: r.notice is None)
     return DoneLine(
@@ -199,9 +214,18 @@ def done_line(ask: Ask, line: Line, moment: Moment) -> DoneLine:
         own_words=line.own_words,
         result=results[0] if results else None,
         shown=tuple(dict.fromkeys(says(o) for o in line.standing)),
-        people=tuple(ask.folder.person_name(p) for p in line.people),
-        events=tuple(o.event for o in line.standing),
+        counted=line.ask is Asked.COUNT,
+        lead_min=next((lead_of(r) for r in line.items if r.what == "clock"), None),
+        entries=tuple(
+            Entered(name=ask.folder.person_name(o.entered_by[0]), event=o.event) for o in line.standing
+        ),
     )
+
+
+def lead_of(result: ItemResult) -> int | None:
+    """Minutes that the device's clock must be ahead of the reference clock."""
+    text = result.item.value if result.item is not None else ""
+    return int(text) if text.lstrip("-").isdigit() else None
 
 
 def says(seen: Observation) -> str:

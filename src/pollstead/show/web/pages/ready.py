@@ -15,7 +15,7 @@ from pollstead.reconcile.day import DayReport, Minute, SiteDay
 from pollstead.reconcile.opening.states import DeviceState, ItemState
 from pollstead.reconcile.readiness.ready import ReadyState, SiteReady, ready_to_open
 from pollstead.show.cautions import Caution, Place, for_place
-from pollstead.show.web.day import all_days, county_day, issued, plan_in_use, still_open
+from pollstead.show.web.day import all_days, county_day, held_back, issued, plan_in_use, still_open
 from pollstead.show.web.pages.county import site_link
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, in_thread
 
@@ -136,7 +136,8 @@ def day_page(ask: Ask) -> DayPage:
 def site_of_day(ask: Ask, site: SiteDay) -> SiteOfDay:
     """One site's row."""
     opening = [r for r in site.at(Moment.OPENING) if r.item is not None]
-    notices = len(still_open(site.notices, ask.folder))
+    hidden = held_back(site)
+    notices = sum(n.key not in hidden for n in still_open(site.notices, ask.folder))
     return SiteOfDay(
         link=site_link(site.site),
         name=site.name,

@@ -29,7 +29,7 @@ from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.chart import SLOT_MIN, DemandChart, demand_chart
 from pollstead.show.web.next_step import NextStep, next_steps
 from pollstead.show.web.open_folder import OpenFolder, person_id
-from pollstead.show.web.pages.county import site_link
+from pollstead.show.web.pages.county import TypeCount, site_link
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, in_thread
 from pollstead.store.sheets import Sheet
 
@@ -76,11 +76,11 @@ class SealRow(Value, frozen=True, kw_only=True):
 
 
 class StationOfSite(Value, frozen=True, kw_only=True):
-    """One station by its type's name and its number, with its parts and seals."""
+    """One station by its type's name and its number, with the parts told apart by serial, and its seals."""
 
     name: str
     number: int
-    parts: tuple[PartOfStation, ...]
+    serials: tuple[PartOfStation, ...]
     seals: tuple[SealRow, ...]
 
 
@@ -109,6 +109,7 @@ class SitePage(Page, frozen=True, kw_only=True):
     counts: tuple[CountOfType, ...]
     waits: WaitReport | None
     stations: tuple[StationOfSite, ...]
+    counted: tuple[TypeCount, ...]
     numbers_hidden: bool
     packing: tuple[PackingLine, ...]
     run_sheet: tuple[RunStep, ...]
@@ -180,7 +181,7 @@ def station_rows(found: SiteInPlan, show_numbers: bool) -> tuple[StationOfSite, 
         return StationOfSite(
             name=names.get(station.station_type, station.station_type),
             number=station.number,
-            parts=station.parts,
+            serials=tuple(part for part in station.parts if part.by_serial),
             seals=tuple(
                 SealRow(
                     closure=seal.closure,
@@ -197,6 +198,16 @@ def station_rows(found: SiteInPlan, show_numbers: bool) -> tuple[StationOfSite, 
         )
 
     return tuple(row(station) for station in found.plan.stations)
+
+
+def counted_parts(plan: SitePlan) -> tuple[TypeCount, ...]:
+    """The parts that are only counted, over all stations, in the order in which they first come."""
+    totals: dict[str, int] = {}
+    for station in plan.stations:
+        for part in station.parts:
+            if not part.by_serial:
+                totals[part.name] = totals.get(part.name, 0) + part.quantity
+    return tuple(TypeCount(name=name, count=count, fixed=False) for name, count in totals.items())
 
 
 def people_of(found: SiteInPlan) -> tuple[Someone, ...]:
@@ -251,6 +262,7 @@ def site_page(ask: Ask, key: str) -> SitePage:
         ),
         waits=plan.waits,
         stations=station_rows(found, show_numbers),
+        counted=counted_parts(plan),
         numbers_hidden=not show_numbers,
         packing=plan.packing,
         run_sheet=plan.run_sheet,

@@ -14,7 +14,7 @@ from pollstead.reconcile.actions import resolution_of, values_digest
 from pollstead.record.event import SUBJECT
 from pollstead.record.kinds.offices import NoticeResolved, Words
 from pollstead.show.web.capabilities import Capability
-from pollstead.show.web.day import all_days, issued, plan_in_use
+from pollstead.show.web.day import all_days, held_back, issued, plan_in_use
 from pollstead.show.web.open_folder import OpenFolder
 from pollstead.show.web.pages.entry import TypedValue
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread
@@ -74,21 +74,27 @@ class ResolvePage(Page, frozen=True, kw_only=True):
     faults: tuple[Wrong, ...]
 
 
-def all_notices(folder: OpenFolder) -> tuple[Notice, ...]:
-    """Every notice there is: of the plan or tables, of the record, of each operating day."""
+def all_notices(folder: OpenFolder, *, see_expected: bool) -> tuple[Notice, ...]:
+    """Every notice there is: of the plan or tables, of the record, of each operating day.
+
+    Without `see_expected`, differences that name a number which a second person has still to read are
+    left out.
+    """
     if not folder.current_digest():
         return by_key(folder.tables_notices())
     election, version, _ = plan_in_use(folder)
     found = [*version.notices, *folder.fold().notices, *issued(folder).notices]
     for date in all_days(version, election):
-        found += folder.days.report(date).notices
+        report = folder.days.report(date)
+        hidden = set() if see_expected else {key for site in report.sites for key in held_back(site)}
+        found += [notice for notice in report.notices if notice.key not in hidden]
     return by_key(tuple(found))
 
 
 def open_page(ask: Ask) -> OpenPage:
     """The page, for one site where the address names it."""
     site = ask.query.get("site", "")
-    notices = tuple(n for n in all_notices(ask.folder) if not site or about_place(ask.folder, n, site))
+    notices = tuple(n for n in notices_for(ask) if not site or about_place(ask.folder, n, site))
     folded = ask.folder.fold()
     rows = [OpenNotice(notice=n, resolution=resolution_of(n, folded)) for n in notices]
     kinds = tuple(
@@ -113,6 +119,11 @@ def open_page(ask: Ask) -> OpenPage:
     )
 
 
+def notices_for(ask: Ask) -> tuple[Notice, ...]:
+    """The notices that this person may see."""
+    return all_notices(ask.folder, see_expected=ask.may(Capability.SEE_EXPECTED))
+
+
 def about_place(folder: OpenFolder, notice: Notice, site: str) -> bool:
     """Whether a notice is about a site or about a device that stands there."""
     if about_site(notice, site):
@@ -130,7 +141,7 @@ def about_place(folder: OpenFolder, notice: Notice, site: str) -> bool:
 
 def find_notice(ask: Ask, key: str) -> Notice:
     """The notice of a key; raises Trouble where there is none now."""
-    found = next((n for n in all_notices(ask.folder) if n.key == key), None)
+    found = next((n for n in notices_for(ask) if n.key == key), None)
     if found is None:
         raise Trouble(
             404,
