@@ -27,6 +27,12 @@ COMPUTED = N_("computed")
 _FOUND = N_(
     "Least-cost numbers found: a day's longest wait passes {limit} minutes on at most {risk} of days."
 )
+_FOUND_AT_BOUND = N_(
+    "Numbers found: a day's longest wait passes {limit} minutes on at most {risk} of days; cheaper may exist."
+)
+_NOT_KEPT = N_(
+    "With the numbers planned a day's longest wait passes {limit} minutes more often than accepted."
+)
 _FIXED = N_("A person fixed this number; the figures say what it does.")
 _FLOOR = N_("The least number that the county's rules ask for; the lines alone would need no more.")
 _SHORT = N_(
@@ -49,9 +55,11 @@ def _why(site: SiteLines, answer: SizingAnswer, k: int, load: int) -> Message:
         return message(_NO_LOAD)
     if not answer.meets_limit and ceiling is not None and count >= ceiling:
         return message(_SHORT, limit=params["limit"])
+    if not answer.meets_limit:
+        return message(_NOT_KEPT, limit=params["limit"])
     if count == site.floor.by_stage()[k]:
         return message(_FLOOR)
-    return message(_FOUND, **params)
+    return message(_FOUND if answer.complete else _FOUND_AT_BOUND, **params)
 
 
 def _neighbours(answer: SizingAnswer, stage: Stage) -> Iterator[Figure]:
