@@ -67,6 +67,7 @@ def test_any_body_of_the_allowed_types_comes_back_as_it_was(body: dict[str, Any]
         ("subject", "the scanner", "subject must be an id"),
         ("site", "S 01", "site must be an id"),
         ("day", "7 Nov", "day must be a date"),
+        ("day", "2027-02-29", "date of the calendar"),
         ("utc_ms", -1, "utc_ms must be 0.."),
         ("utc_ms", 2**53, "utc_ms must be 0.."),
         ("offset_min", 2000, "offset_min must be -1440..1440"),

@@ -6,6 +6,7 @@ field list is the contract of docs/formats/record.md and never changes within a 
 
 from __future__ import annotations
 
+import datetime as dt
 import enum
 import json
 import re
@@ -90,6 +91,7 @@ class Event(Value, frozen=True):
             _match(SUBJECT, self.site, "site", "an id such as site/S01, or empty")
         if self.day:
             _match(DAY, self.day, "day", "a date such as 2028-11-07, or empty")
+            _check_date(self.day)
         require(isinstance(self.body, FrozenObject), f"body must be a FrozenObject, got {type(self.body)}")
         _within("utc_ms", self.utc_ms, 0, LARGEST_INT)
         _within("offset_min", self.offset_min, -1_440, 1_440)
@@ -231,6 +233,13 @@ def _no_float(text: str) -> Any:
 def _match(pattern: re.Pattern[str], text: str, name: str, wanted: str) -> None:
     if not pattern.fullmatch(text):
         raise ValueError(f"{name} must be {wanted}, got {text!r}")
+
+
+def _check_date(day: str) -> None:
+    try:
+        dt.date.fromisoformat(day)
+    except ValueError as error:
+        raise ValueError(f"day must be a date of the calendar, got {day!r}") from error
 
 
 def _within(name: str, value: int, low: int, high: int) -> None:

@@ -13,6 +13,7 @@ that writes records. Ed25519 is checked by the ``cryptography`` package where it
 from __future__ import annotations
 
 import argparse
+import datetime
 import hashlib
 import json
 import pathlib
@@ -216,7 +217,7 @@ def event_fault(event: Any) -> str | None:
         "kind": text_of(event["kind"], KIND),
         "subject": text_of(event["subject"], ID),
         "site": text_of(event["site"], ID, True),
-        "day": text_of(event["day"], DAY, True),
+        "day": text_of(event["day"], DAY, True) and is_date(event["day"]),
         "body": isinstance(event["body"], dict),
         "utc_ms": whole(event["utc_ms"]),
         "offset_min": whole(event["offset_min"], -1440, 1440),
@@ -232,6 +233,14 @@ def event_fault(event: Any) -> str | None:
     }
     wrong = [name for name, fits in checks.items() if not fits]
     return f"field(s) {', '.join(wrong)} do not fit" if wrong else None
+
+
+def is_date(day: str) -> bool:
+    """Whether `day` is empty or a date of the calendar."""
+    try:
+        return day == "" or bool(datetime.date.fromisoformat(day))
+    except ValueError:
+        return False
 
 
 def people_fit(people: Any) -> bool:
