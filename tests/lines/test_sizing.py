@@ -316,6 +316,22 @@ def test_each_reason_can_be_computed_again() -> None:
     assert voters == pytest.approx(mean * 0.98 * 34 / sum(WEIGHTS), abs=0.01)
 
 
+@pytest.mark.full
+def test_the_printed_interval_holds_the_true_risk() -> None:
+    """Twenty seeds near the limit: 95 % intervals hold the risk of 20,000 other days in at least 17."""
+    site = a_site(PAPER, 700)
+    risk: dict[tuple[int, int, int, int], float] = {}
+    held = 0
+    for seed in range(20):
+        answer = sized(site, seed)
+        counts = answer.counts.by_stage()
+        if counts not in risk:
+            search = DaySearch(site, site.days[0], 1_000_003, Effort.QUICK)
+            risk[counts] = search.trials.over([counts], 0, 20_000)[0][0] / 20_000 * 1e6
+        held += answer.figures.risk.low_ppm <= risk[counts] <= answer.figures.risk.high_ppm
+    assert held >= 17, (held, risk)
+
+
 class _StopAtTwo:
     def step(self, part: str, done: int, total: int) -> None:
         if done == 2:
