@@ -35,8 +35,9 @@ Every word that a user sees: labels, columns, commands, states, kinds of event, 
 
 Standards named below: *VVSG*, the glossary of the Voluntary Voting System Guidelines 2.0 of the U.S.
 Election Assistance Commission (read in a public copy of the working group's glossary); *ADA*, the 2010 ADA
-Standards for Accessible Design, by section (from memory). Where a term stands inside a longer label, the
-label carries the tag of that term; a name of ours inside a label makes it ours.
+Standards for Accessible Design, by section; *SI*, *RFC*, *TOML* and *ITU-T* by number (all from memory).
+Where a term stands inside a longer label, the label carries the tag of that term; a name of ours inside a
+label makes it ours.
 
 Names that we decided on, and what they stand for:
 

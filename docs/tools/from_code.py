@@ -10,6 +10,10 @@ from found import PACKAGE, CannotExtract, Found, called, constant_text, parsed, 
 
 MARKS = frozenset({"N_", "_", "message", "text"})
 """Calls whose first argument is a text of the catalogue."""
+SHOWN = frozenset({"wanted", "found", "unit", "owner", "who_decides"})
+"""Arguments whose literal texts are shown as they are: what a notice wants, units of figures, roles."""
+SHOWN_SENTENCES = frozenset({"field", "value"})
+"""Arguments that hold codes or texts; only a text with a space in it is shown."""
 MAKERS = frozenset({"words.py"})
 """Modules that define the marks; their own calls pass a variable on."""
 
@@ -32,13 +36,38 @@ def marked(tree: ast.Module, name: str) -> Iterator[str]:
             yield words
 
 
+def shown(tree: ast.Module) -> Iterator[str]:
+    """Literal texts given to arguments that readers see without a mark of their own."""
+    for node in ast.walk(tree):
+        if not isinstance(node, ast.Call):
+            continue
+        for keyword in node.keywords:
+            if keyword.arg not in SHOWN and keyword.arg not in SHOWN_SENTENCES:
+                continue
+            for words in _choices(keyword.value):
+                if any(c.isalpha() for c in words) and (keyword.arg in SHOWN or " " in words):
+                    yield words
+
+
+def _choices(node: ast.expr) -> Iterator[str]:
+    """The literal texts that an expression can be: ``a or "b"``, ``"a" if x else "b"``."""
+    words = constant_text(node)
+    if words is not None:
+        yield words
+    elif isinstance(node, ast.IfExp):
+        yield from (*_choices(node.body), *_choices(node.orelse))
+    elif isinstance(node, ast.BoolOp):
+        for value in node.values:
+            yield from _choices(value)
+
+
 def code_texts() -> Iterator[Found]:
     """Every marked text of the package."""
     for path in python_files():
         if path.name in MAKERS and path.parent.name in ("election", "show"):
             continue
         name = path.relative_to(PACKAGE).as_posix()
-        for words in marked(parsed(path), name):
+        for words in (*marked(parsed(path), name), *shown(parsed(path))):
             yield Found(words, part_of(path))
 
 
@@ -69,5 +98,5 @@ def catalogued_code(root: Path = PACKAGE) -> Iterator[tuple[str, str]]:
         if path.name in MAKERS and path.parent.name in ("election", "show"):
             continue
         name = path.relative_to(root.parents[1]).as_posix()
-        for words in marked(parsed(path), name):
+        for words in (*marked(parsed(path), name), *shown(parsed(path))):
             yield words, name
