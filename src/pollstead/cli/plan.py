@@ -21,6 +21,7 @@ from pollstead.cli.county import (
     tell,
     version_of,
 )
+from pollstead.election.notice import NoticeKind
 from pollstead.election.words import N_, message
 from pollstead.plan.terms.part import Cancelled, Effort, NoWatch, Watch
 from pollstead.plan.terms.version import PlanVersion, SitePlan, Told, WaitReport
@@ -59,7 +60,8 @@ def plan(
 ) -> int:
     """Plan every site: voters, stations, machines, seals, packing, set-up. Keeps the version by its digest.
 
-    Returns 0 with open items, assumptions and rules not met, which are printed; 1 where there is no plan.
+    Returns 0 with open items, assumptions and rules not met, which are printed; 1 where there is no plan, or
+    where a fault left something out of it.
     """
     from pollstead.store.opening import open_store
 
@@ -90,7 +92,7 @@ def plan(
         else:
             election = _election(store, version)
             print_version(version, digest, number, {t.id: t.name for t in election.station_types})
-    return 0
+    return 1 if any(notice.kind is NoticeKind.FAULT for notice in version.notices) else 0
 
 
 def plan_folder(
@@ -316,8 +318,10 @@ def _print_fleet(console: Any, version: PlanVersion) -> None:
 
 def _print_notices(version: PlanVersion) -> None:
     """Rules not met and open items of the plan, then assumptions, then what each further list would add."""
-    shown = [n for n in version.notices if n.kind.value != "open item" or n.rule != LIST_NOT_THERE]
-    shown.sort(key=lambda notice: (notice.kind.value != "fault", notice.kind.value != "rule not met"))
+    shown = [n for n in version.notices if n.rule != LIST_NOT_THERE]
+    shown.sort(
+        key=lambda notice: (notice.kind is not NoticeKind.FAULT, notice.kind is not NoticeKind.RULE_NOT_MET)
+    )
     for notice in shown[:NOTICES_PRINTED]:
         print(f"{text(notice.kind.value)}: {notice.subject}: {fill(notice.text)}")
     if len(shown) > NOTICES_PRINTED:

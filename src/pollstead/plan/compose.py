@@ -5,31 +5,27 @@ Demand → lines → stations → seals → supplies → run sheet → notices a
 
 from __future__ import annotations
 
-from collections import Counter
 from typing import TYPE_CHECKING, Protocol
 
 import msgspec
 
 from pollstead.election.canonical import digest_of
-from pollstead.election.county import Assumption, Election, FixedValue, Site
+from pollstead.election.county import Assumption, Election, Site
 from pollstead.election.identity import make_id
 from pollstead.election.instants import MS_PER_MINUTE
 from pollstead.election.notice import Grade, Notice, NoticeKind, by_key
 from pollstead.election.rules import CountyRules
 from pollstead.election.station_type import StationType
-from pollstead.election.values import frozen_array
 from pollstead.election.words import N_, message
-from pollstead.plan import gaps, seals, setup, stations, supplies
+from pollstead.plan import gaps, inputs, seals, setup, stations, supplies
 from pollstead.plan.demand.run import DemandGiven, DemandResult
 from pollstead.plan.demand.run import run as run_demand
 from pollstead.plan.demand.summary import summarize
 from pollstead.plan.lines.run import run as run_lines
-from pollstead.plan.setup.run_sheet import ASSUMED_CREW
 from pollstead.plan.stations.counts import FixedCounts, accessible_notices, fixed_reasons, site_counts
 from pollstead.plan.stations.path import VoterPath, voter_path
 from pollstead.plan.terms.demand import DemandDraws, SiteDayDemand
 from pollstead.plan.terms.lines import (
-    ArrivalDay,
     LinesGiven,
     SiteLines,
     SizingAnswer,
@@ -46,7 +42,6 @@ from pollstead.plan.terms.stations import (
     SiteCounts,
     SitePacking,
     SiteRunSheet,
-    StandsAt,
     StationsAnswer,
     StationsGiven,
     SuppliesGiven,
@@ -140,10 +135,10 @@ class _Plan:
         self.notices: list[Notice] = list(told.notices)
         self.reasons: list[Reason] = []
         self.assumptions: list[Assumption] = [*election.assumptions, *gaps.assumed_rules(election)]
-        self.fixed = _fixed(election, decisions)
+        self.fixed = inputs.fixed(election, decisions)
         self.kinds = {site.id: gaps.kind_of(election, site) for site in election.sites}
         self.left_out = self._left_out(told.notices, told.leave_out)
-        self.crews = _crews(election)
+        self.crews = inputs.crews(election)
 
     def version(
         self,
@@ -237,7 +232,7 @@ class _Plan:
         self, sites: list[Site], paths: dict[str, VoterPath], draws: DemandDraws
     ) -> tuple[dict[str, SizingAnswer], dict[str, SizingAnswer]]:
         """Size every site, and once more without people's numbers where there are some."""
-        days = _arrival_days(self.election, draws)
+        days = inputs.arrival_days(self.election, draws)
         rules = self.election.rules
         limit = WaitLimit(
             limit_ms=rules.whole("wait-limit") * MS_PER_MINUTE, risk_ppm=rules.whole("wait-risk")
@@ -258,7 +253,9 @@ class _Plan:
                     costs=path.costs,
                 )
             )
-        outcome = self.lines_run(LinesGiven(sites=tuple(given)), self.seed, self.effort, self.watch, self.workers)
+        outcome = self.lines_run(
+            LinesGiven(sites=tuple(given)), self.seed, self.effort, self.watch, self.workers
+        )
         self._say(outcome.notices, outcome.reasons)
         again = []
         for site, lines in zip(sites, given, strict=True):
@@ -270,7 +267,9 @@ class _Plan:
                         lines, path=path.path, floor=path.floor, fixed=path.fixed, costs=path.costs
                     )
                 )
-        without = self.lines_run(LinesGiven(sites=tuple(again)), self.seed, self.effort, self.watch, self.workers)
+        without = self.lines_run(
+            LinesGiven(sites=tuple(again)), self.seed, self.effort, self.watch, self.workers
+        )
         return {a.site: a for a in outcome.value}, {a.site: a for a in without.value}
 
     def _counts(
@@ -307,7 +306,7 @@ class _Plan:
             station_types=self.election.station_types,
             devices=self.election.devices,
             fleet_totals=self.election.fleet_totals,
-            previous=_standing(previous),
+            previous=inputs.standing(previous),
             left_out=contradicted,
         )
         outcome = stations.run(given, self.election.rules, self.seed, self.effort, self.watch)
@@ -335,7 +334,7 @@ class _Plan:
         sealed: SealsAnswer,
         draws: DemandDraws,
     ) -> tuple[SitePacking, ...]:
-        voters = _planned_voters(draws)
+        voters = inputs.planned_voters(draws)
         standing = {s.site: s.stations for s in sealed.sites}
         given = SuppliesGiven(
             sites=tuple(
@@ -437,65 +436,3 @@ class _Plan:
             notices=by_key(tuple(self.notices)),
             reasons=tuple(r for left in reasons.values() for r in left),
         )
-
-
-def _fixed(election: Election, decisions: Decisions) -> tuple[FixedValue, ...]:
-    """What people fixed, in the facts or since; the later decision about the same cell counts."""
-    cells = {(f.table, f.row, f.field): f for f in (*election.fixed, *decisions.fixed)}
-    return tuple(cells[cell] for cell in sorted(cells))
-
-
-def _crews(election: Election) -> dict[str, int]:
-    """How many people set up each site, where enough are named that it can be the whole crew."""
-    named = Counter(person.site for person in election.people if person.site)
-    return {site: count for site, count in named.items() if count >= ASSUMED_CREW}
-
-
-def _standing(previous: PlanVersion | None) -> tuple[StandsAt, ...]:
-    if previous is None:
-        return ()
-    return tuple(
-        StandsAt(device=part.device, site=plan.site)
-        for plan in previous.sites
-        for station in plan.stations
-        for part in station.parts
-        if part.device
-    )
-
-
-def _arrival_days(election: Election, draws: DemandDraws) -> dict[str, tuple[ArrivalDay, ...]]:
-    """The days of each site as the lines need them, in milliseconds that have really passed.
-
-    A change of the clocks while a site is open makes its day longer or shorter than the wall clock says.
-    """
-    days: dict[str, list[ArrivalDay]] = {}
-    for column, site_day in enumerate(draws.site_days):
-        operating = election.operating_day(site_day.date)
-        start = operating.start().utc_ms
-        opens = operating.at_wall_clock(site_day.opens_min).utc_ms - start
-        closes = operating.at_wall_clock(site_day.closes_min).utc_ms - start
-        slots = -(-(closes - opens) // (15 * MS_PER_MINUTE))
-        weights = draws.slot_weights[column].tolist()[:slots]
-        days.setdefault(site_day.site, []).append(
-            ArrivalDay(
-                date=site_day.date,
-                open_ms=opens,
-                close_ms=closes,
-                slot_weights=frozen_array(weights + [0] * (slots - len(weights)), "int64"),
-                totals=frozen_array(draws.totals[:, column], "int64"),
-                opening_line_share_ppm=draws.opening_line_ppm,
-            )
-        )
-    return {site: tuple(mine) for site, mine in days.items()}
-
-
-def _planned_voters(draws: DemandDraws) -> dict[str, int]:
-    """The 90th percentile (nearest rank) of each site's voters on all its days together."""
-    columns: dict[str, list[int]] = {}
-    for column, site_day in enumerate(draws.site_days):
-        columns.setdefault(site_day.site, []).append(column)
-    planned = {}
-    for site, mine in columns.items():
-        sums = sorted(draws.totals[:, mine].sum(axis=1).tolist())
-        planned[site] = int(sums[-(-9 * len(sums) // 10) - 1])
-    return planned
