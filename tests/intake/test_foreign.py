@@ -234,6 +234,20 @@ def test_what_is_no_table_is_told(tmp_path: Path, name: str, data: bytes) -> Non
     assert [n.place.file for n in notices if n.place] == [name]
 
 
+def test_a_stray_cell_far_away_is_told_instead_of_filling_the_memory(tmp_path: Path) -> None:
+    """A sheet with one cell in the last row and column (XFD1048576) is refused with what to do."""
+    book = openpyxl.Workbook()
+    sheet = book.active
+    assert sheet is not None
+    sheet.append(["Polling Place", "Precinct"])
+    sheet.append(["Grange Hall", "001"])
+    sheet["XFD1048576"] = "x"
+    book.save(tmp_path / "far.xlsx")
+    tables, notices = read_foreign(tmp_path / "far.xlsx")
+    assert tables == ()
+    assert notices[0].found == "cells far beyond the table: delete those rows and columns"
+
+
 def test_last_general_election_is_the_tuesday_of_an_even_year() -> None:
     """Tuesday after the first Monday in November of even years: 2 U.S.C. 7; dates of past elections."""
     assert last_general_election(dt.date(2026, 11, 3)) == dt.date(2024, 11, 5)

@@ -231,3 +231,61 @@ def test_the_whole_data_set_gives_the_same_county(tmp_path: Path) -> None:
         start += ["--from", str(folder / name), "--where", where]
     assert run([*start, *FACTS, "--yes"]) == 0
     look_at_montgomery(held(tmp_path / "county"))
+
+
+class Terminal:
+    """A person at a terminal: answers in order, then Ctrl-D."""
+
+    def __init__(self, *answers: str) -> None:
+        self.answers = list(answers)
+
+    def isatty(self) -> bool:
+        """Say that somebody is there."""
+        return True
+
+    def readline(self) -> str:
+        """The next answer as a line, or nothing at the end."""
+        return self.answers.pop(0) + "\n" if self.answers else ""
+
+
+def at_a_terminal(monkeypatch: pytest.MonkeyPatch, *answers: str) -> Terminal:
+    """Let a person answer the questions of the command."""
+    terminal = Terminal(*answers)
+    monkeypatch.setattr("sys.stdin", terminal)
+    monkeypatch.setattr("sys.stdout.isatty", lambda: True, raising=False)
+    return terminal
+
+
+def test_a_person_at_a_terminal_answers_the_questions(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Questions come one by one; a column is changed, a wrong date asked again, a pair called the same."""
+    terminal = at_a_terminal(
+        monkeypatch,
+        "ballots=",  # no past ballots here
+        "",  # the rest of the table is right
+        "Larkmoor County",
+        "the third of November",
+        "2026-11-03",
+        "America/New_York",
+        "e",
+        "maybe",
+        "same",
+    )
+    assert run(["new", str(tmp_path / "county"), "--from", str(DATA / "sites.csv")]) == 0
+    assert terminal.answers == []
+    said = capsys.readouterr().out
+    assert "a date such as 2026-11-03" in said
+    assert "expected same or different, got 'maybe'" in said
+    election = held(tmp_path / "county")
+    assert election.county == "Larkmoor County"
+    assert election.history == ()
+    assert len(election.sites) == 228
+    assert "Values typed by hand: 6" in said
+
+
+def test_giving_up_writes_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Ctrl-D at a question ends with 1 and leaves no folder."""
+    at_a_terminal(monkeypatch, "")
+    assert run(["new", str(tmp_path / "county"), "--from", str(DATA / "sites.csv")]) == 1
+    assert list(tmp_path.iterdir()) == []

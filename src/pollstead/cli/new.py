@@ -12,7 +12,8 @@ from pollstead.election.words import N_, Message, message
 from pollstead.show.words import fill, text
 
 if TYPE_CHECKING:
-    from pollstead.intake.making import Making, Question, Told
+    from pollstead.intake.making import Making, Question
+    from pollstead.intake.telling import Told
 
 app = cyclopts.App(name="new", help=text(N_("Make a county folder, also from tables as you have them.")))
 
@@ -59,7 +60,8 @@ def new(
 
     Returns 1 where a question stays open, a table cannot be read or FOLDER holds something already.
     """
-    from pollstead.intake.making import Making, Options
+    from pollstead.intake.making import Making
+    from pollstead.intake.options import Options
 
     try:
         options = Options.parse(

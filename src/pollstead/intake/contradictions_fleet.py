@@ -10,7 +10,7 @@ from pollstead.election.county import ClosureSeal, Device, FixedValue, FleetTota
 from pollstead.election.notice import Place
 from pollstead.election.values import Value
 from pollstead.election.words import N_, message
-from pollstead.intake.contradictions import drops, grouped, row_list
+from pollstead.intake.clashes import drops, grouped, row_list
 from pollstead.intake.notices import contradicts
 from pollstead.intake.records import nearest
 from pollstead.intake.taken import Clash, Drop, Taken

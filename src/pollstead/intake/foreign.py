@@ -9,6 +9,8 @@ import csv
 import datetime as dt
 import io
 import re
+import zipfile
+import zlib
 from pathlib import Path
 from typing import Any
 
@@ -28,7 +30,11 @@ _NOTE_START = re.compile(r"\s*[(\[*†‡#]|\s+[a-zA-Z]")
 _UNKNOWN = frozenset(
     {"", "-", "--", "–", "—", "n/a", "na", "none", "unknown", "tbd", "?", ".", "not reported"}
 )
-_WORKBOOKS = (".xlsx", ".xlsm", ".xlsb", ".xls", ".ods")
+_WORKBOOKS = (".xlsx", ".xlsm", ".xls")
+_OTHER_WORKBOOKS = (".xlsb", ".ods", ".numbers")
+_MOST_UNPACKED = 512 * 1024 * 1024
+_MOST_CELLS = 20_000_000
+_CELL_REFERENCE = re.compile(rb'<(?:\w+:)?c\b[^>]*?\br="([A-Z]{1,3})([0-9]{1,7})"')
 
 
 class Skipped(Value, frozen=True, kw_only=True):
@@ -88,7 +94,10 @@ def read_foreign(path: Path) -> tuple[tuple[ForeignTable, ...], list[Notice]]:
         size = path.stat().st_size
         if size > MOST_BYTES:
             return (), [_refused(place, f"{size} bytes", f"at most {MOST_BYTES} bytes")]
-        if path.suffix.lower() in _WORKBOOKS:
+        suffix = path.suffix.lower()
+        if suffix in _OTHER_WORKBOOKS:
+            return (), [_refused(place, f"a workbook of kind {suffix}", "CSV or XLSX")]
+        if suffix in _WORKBOOKS:
             grids = _workbook(path)
         else:
             text, notices = decode(path.name, path.read_bytes())
@@ -129,6 +138,8 @@ def _workbook(path: Path) -> list[tuple[str, list[list[str]]]]:
     """Every sheet with its merged cells filled; raises ValueError where the file is no workbook."""
     from python_calamine import CalamineError, CalamineWorkbook
 
+    if zipfile.is_zipfile(path):
+        _look_at_size(path)
     try:
         book = CalamineWorkbook.from_path(str(path))
         names = book.sheet_names
@@ -142,6 +153,34 @@ def _workbook(path: Path) -> list[tuple[str, list[list[str]]]]:
     except CalamineError as error:
         raise ValueError(str(error)) from error
     return grids
+
+
+def _look_at_size(path: Path) -> None:
+    """Raise ValueError where unpacking would fill the memory: the reader lays out every sheet whole.
+
+    One stray cell in the last row and column makes a sheet of 17,000 million cells.
+    """
+    try:
+        with zipfile.ZipFile(path) as packed:
+            entries = packed.infolist()
+            if sum(entry.file_size for entry in entries) > _MOST_UNPACKED:
+                raise ValueError("a workbook that unpacks to more than 512 MB")
+            for entry in entries:
+                if "worksheets/" in entry.filename and _extent(packed.read(entry)) > _MOST_CELLS:
+                    raise ValueError("cells far beyond the table: delete those rows and columns")
+    except (zipfile.BadZipFile, NotImplementedError, RuntimeError, EOFError, zlib.error) as error:
+        raise ValueError(f"a workbook that cannot be unpacked: {error}") from error
+
+
+def _extent(sheet: bytes) -> int:
+    """Rows times columns up to the farthest cell of a sheet's XML."""
+    columns = rows = 0
+    for letters, digits in _CELL_REFERENCE.findall(sheet):
+        number = 0
+        for letter in letters:
+            number = number * 26 + letter - 64
+        columns, rows = max(columns, number), max(rows, int(digits))
+    return columns * rows
 
 
 def _fill(grid: list[list[str]], top: int, left: int, bottom: int, right: int) -> None:

@@ -5,47 +5,34 @@ Nothing is written before every question is answered, and then the folder appear
 
 from __future__ import annotations
 
-import datetime as dt
 from pathlib import Path
 
 import msgspec
 
-from pollstead.election.county import Election
-from pollstead.election.instants import parse_clock, zone
 from pollstead.election.notice import Notice, NoticeKind
 from pollstead.election.station_type import SiteKind, StationType
 from pollstead.election.values import Value
 from pollstead.election.words import N_, Message, message
-from pollstead.intake.cells import CellFault, CellKind, read_cell
+from pollstead.intake.builder import Facts
 from pollstead.intake.export import table_text, write_folder
 from pollstead.intake.folder import read_folder
 from pollstead.intake.foreign import ForeignTable, read_foreign
 from pollstead.intake.mapping import (
     FLEET,
     NOTHING,
-    Given,
     Proposal,
-    Where,
     filled_down,
     is_of,
     only_where,
     propose,
 )
 from pollstead.intake.mapping_file import mapping_text
+from pollstead.intake.options import Options, parse_date, parse_given, parse_kind, parse_zone
 from pollstead.intake.shipped import shipped_names, shipped_text, shipped_types
-from pollstead.intake.start import Facts, Start, build, last_general_election
-from pollstead.intake.synonyms import COLUMNS, MEANINGS, device_words
+from pollstead.intake.start import Start, build, last_general_election
+from pollstead.intake.synonyms import COLUMNS, device_words
 from pollstead.intake.tables import MAPPING_FILE, STATION_TYPES_FILE, TABLES
-
-MOST_SHOWN = 12
-DEVICES_OF_A_KIND = N_("how many devices of this kind")
-
-
-class Told(Value, frozen=True, kw_only=True):
-    """One line for the person, and how far it is indented."""
-
-    text: Message
-    depth: int = 0
+from pollstead.intake.telling import Told, fault_line, made_lines, proposal_lines, start_lines
 
 
 class Question(Value, frozen=True, kw_only=True):
@@ -56,126 +43,6 @@ class Question(Value, frozen=True, kw_only=True):
     text: Message
     settle: Message
     proposal: str = ""
-
-
-class Options(Value, frozen=True, kw_only=True):
-    """What a person said on the command line or in answers."""
-
-    tables: tuple[Path, ...] = ()
-    given: tuple[Given, ...] = ()
-    wheres: tuple[Where, ...] = ()
-    fill_down: tuple[tuple[str, str], ...] = ()
-    county: str = ""
-    name: str = ""
-    election_day: dt.date | None = None
-    zone: str = ""
-    kind: str = ""
-    past_election: dt.date | None = None
-    opens_min: int | None = None
-    closes_min: int | None = None
-    same: tuple[tuple[str, str], ...] = ()
-    different: tuple[tuple[str, str], ...] = ()
-    confirmed: tuple[str, ...] = ()
-    yes: bool = False
-    typed: int = 0
-
-    @classmethod
-    def parse(
-        cls,
-        *,
-        tables: tuple[Path, ...] = (),
-        maps: tuple[str, ...] = (),
-        wheres: tuple[str, ...] = (),
-        fill_down: tuple[str, ...] = (),
-        county: str = "",
-        name: str = "",
-        election_day: str = "",
-        zone: str = "",
-        kind: str = "",
-        past_election: str = "",
-        opens: str = "",
-        closes: str = "",
-        same: tuple[str, ...] = (),
-        different: tuple[str, ...] = (),
-        yes: bool = False,
-    ) -> Options:
-        """Options from their texts; raises ValueError naming the option and what it should look like."""
-        words = (county, name, election_day, zone, kind, past_election, opens, closes)
-        lists = (maps, wheres, fill_down, same, different)
-        if bool(opens) != bool(closes):
-            raise ValueError("--opens and --closes belong together, got only one of them")
-        return cls(
-            tables=tables,
-            given=tuple(_given(given) for given in maps),
-            wheres=tuple(_where(where) for where in wheres),
-            fill_down=tuple(_two(pair, ":", "--fill-down FILE:column") for pair in fill_down),
-            county=county.strip(),
-            name=name.strip(),
-            election_day=_date("--election-day", election_day),
-            zone=_zone(zone),
-            kind=_kind(kind),
-            past_election=_date("--past-election", past_election),
-            opens_min=_clock("--opens", opens),
-            closes_min=_clock("--closes", closes),
-            same=tuple(_two(pair, "=", "--same A=B") for pair in same),
-            different=tuple(_two(pair, "=", "--different A=B") for pair in different),
-            yes=yes,
-            typed=sum(1 for word in words if word) + sum(len(values) for values in lists),
-        )
-
-
-def _two(text: str, mark: str, wanted: str) -> tuple[str, str]:
-    left, found, right = text.rpartition(mark) if mark == ":" else text.partition(mark)
-    if not found or not left.strip() or not right.strip():
-        raise ValueError(f"expected {wanted}, got {text!r}")
-    return left.strip(), right.strip()
-
-
-def _given(text: str) -> Given:
-    left, found, theirs = text.partition("=")
-    file, colon, ours = left.rpartition(":")
-    ours = ours.strip()
-    if not found or not colon or not (ours in COLUMNS or ours.startswith(FLEET)):
-        known = ", ".join((*COLUMNS, FLEET + "KIND"))
-        raise ValueError(f"expected --map FILE:our=their column, got {text!r}; ours are {known}")
-    return Given(file=Path(file.strip()).name, ours=ours, theirs=theirs.strip())
-
-
-def _where(text: str) -> Where:
-    left, found, value = text.partition("=")
-    file, colon, column = left.rpartition(":")
-    if not found or not colon or not column.strip():
-        raise ValueError(f"expected --where FILE:column=value, got {text!r}")
-    return Where(file=Path(file.strip()).name, column=column.strip(), value=value.strip())
-
-
-def _date(option: str, text: str) -> dt.date | None:
-    if not text:
-        return None
-    try:
-        value: dt.date = read_cell(CellKind.DATE, text)
-    except CellFault as fault:
-        raise ValueError(f"{option} must be {fault.wanted}, got {text!r}") from None
-    return value
-
-
-def _clock(option: str, text: str) -> int | None:
-    try:
-        return parse_clock(text) if text else None
-    except ValueError as error:
-        raise ValueError(f"{option}: {error}") from None
-
-
-def _zone(text: str) -> str:
-    if text:
-        zone(text)
-    return text
-
-
-def _kind(text: str) -> str:
-    if text:
-        shipped_text(text)
-    return text.upper()
 
 
 class Making:
@@ -201,17 +68,17 @@ class Making:
             raise FileExistsError(f"{self.folder} already holds something; name a new folder")
         if self._tables is None:
             self._tables = self._read()
-            told += [_fault(notice) for notice in self.faults]
+            told += [fault_line(notice) for notice in self.faults]
         types, _ = self._types()
         words = device_words(types)
         self._check_files()
         self._proposals = tuple(self._propose(table, words) for table in self._tables)
         for proposal in self._proposals:
-            told += _proposal_lines(proposal)
+            told += proposal_lines(proposal)
         self.questions = self._open()
         if not self.questions and not self.faults:
             self._start = self._build(types, words)
-            told += _start_lines(self._start)
+            told += start_lines(self._start)
             self.questions = self._alike(self._start)
         return self._new(told)
 
@@ -225,7 +92,7 @@ class Making:
         changes: dict[str, object] = {}
         if question.key == "mapping":
             if said:
-                given = (*options.given, _given(f"{question.subject[0]}:{answer}"))
+                given = (*options.given, parse_given(f"{question.subject[0]}:{answer}"))
                 changes["given"] = given
             else:
                 changes["confirmed"] = (*options.confirmed, question.subject[0])
@@ -237,11 +104,11 @@ class Making:
             before = options.same if word == "same" else options.different
             changes[word] = (*before, (first, second))
         elif question.key in ("election_day", "past_election"):
-            changes[question.key] = _date(question.key, answer)
+            changes[question.key] = parse_date(question.key, answer)
         elif question.key == "zone":
-            changes["zone"] = _zone(answer)
+            changes["zone"] = parse_zone(answer)
         elif question.key == "kind":
-            changes["kind"] = _kind(answer)
+            changes["kind"] = parse_kind(answer)
         else:
             changes[question.key] = answer
         self.options = msgspec.structs.replace(options, typed=options.typed + said, **changes)
@@ -259,8 +126,8 @@ class Making:
         write_folder(start.election, self.folder, more_files=tuple(more))
         intake = read_folder(self.folder)
         self.faults = list(intake.faults) if self._proposals else []
-        told = [Told(text=line) for line in _made(self.folder, start.election, options.typed)]
-        told += [_fault(notice) for notice in self.faults]
+        told = [Told(text=line) for line in made_lines(self.folder, start.election, options.typed)]
+        told += [fault_line(notice) for notice in self.faults]
         items = [
             n for n in intake.of_kind(NoticeKind.OPEN_ITEM) if n.rule in ("list-not-there", "same-building")
         ]
@@ -442,110 +309,3 @@ def _mapping_question(proposal: Proposal, options: Options) -> Question | None:
             file=table.name,
         ),
     )
-
-
-def _fault(notice: Notice) -> Told:
-    place = notice.place.english() if notice.place else ""
-    return Told(
-        text=message(
-            N_("{place}: {words}; found {found}; wanted {wanted}"),
-            place=place,
-            words=notice.text.english(),
-            found=notice.found,
-            wanted=notice.wanted,
-        )
-    )
-
-
-def _proposal_lines(proposal: Proposal) -> list[Told]:
-    table = proposal.table
-    lines = [
-        Told(
-            text=message(
-                N_("{file}: {purpose}; header in row {row}, {rows} of {all} rows taken"),
-                file=table.name,
-                purpose=proposal.purpose,
-                row=table.header_row,
-                rows=len(table.rows),
-                all=proposal.rows_before,
-            )
-        )
-    ]
-    for match in proposal.matches:
-        said = N_("{ours} = {theirs} ({meaning}; as you said), for example {samples}")
-        likely = N_("{ours} = {theirs} ({meaning}; names {likeness} % alike), for example {samples}")
-        lines.append(
-            Told(
-                depth=1,
-                text=message(
-                    said if match.given else likely,
-                    ours=match.ours,
-                    theirs=match.theirs,
-                    meaning=MEANINGS.get(match.ours, DEVICES_OF_A_KIND),
-                    likeness=match.likeness,
-                    samples=" | ".join(match.samples) or "-",
-                ),
-            )
-        )
-    if proposal.unused:
-        names = ", ".join(proposal.unused[:MOST_SHOWN]) + (" …" if len(proposal.unused) > MOST_SHOWN else "")
-        lines.append(Told(depth=1, text=message(N_("not used: {names}"), names=names)))
-    for skipped in table.skipped[:MOST_SHOWN]:
-        text = message(
-            N_("row {row} is {why}: {text}"), row=skipped.row, why=skipped.why, text=skipped.text[:80]
-        )
-        lines.append(Told(depth=1, text=text))
-    if len(table.skipped) > MOST_SHOWN:
-        left = len(table.skipped) - MOST_SHOWN
-        lines.append(Told(depth=1, text=message(N_("and {count} more rows like these"), count=left)))
-    return lines
-
-
-def _start_lines(start: Start) -> list[Told]:
-    lines = [Told(text=line) for line in start.told]
-    for left in start.left_out[:MOST_SHOWN]:
-        lines.append(
-            Told(
-                text=message(
-                    N_("{file}, row {row}: {why} ({text})"),
-                    file=left.file,
-                    row=left.row,
-                    why=left.why,
-                    text=left.text[:80],
-                )
-            )
-        )
-    if len(start.left_out) > MOST_SHOWN:
-        more = len(start.left_out) - MOST_SHOWN
-        lines.append(Told(text=message(N_("and {count} more; mapping.toml lists all of them"), count=more)))
-    return lines
-
-
-def _made(folder: Path, election: Election, typed: int) -> list[Message]:
-    lines = [
-        message(
-            N_("{folder} made: {sites} sites, {precincts} precincts, {ballots} past ballots in person"),
-            folder=str(folder),
-            sites=len(election.sites),
-            precincts=len(election.precincts),
-            ballots=sum(count.ballots for count in election.history),
-        )
-    ]
-    lines += [
-        message(N_("{kind}: {count} in all"), kind=total.kind, count=total.count)
-        for total in election.fleet_totals
-    ]
-    if election.devices:
-        lines.append(message(N_("{count} devices by serial"), count=len(election.devices)))
-    for assumption in election.assumptions:
-        lines.append(
-            message(
-                N_("Assumed: {field} of {subject} is {value}. {why}."),
-                field=assumption.field,
-                subject=assumption.subject,
-                value=assumption.value,
-                why=assumption.why.english(),
-            )
-        )
-    lines.append(message(N_("Values typed by hand: {count}"), count=typed))
-    return lines

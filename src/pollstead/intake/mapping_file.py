@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from pollstead.intake.builder import LeftOut
 from pollstead.intake.mapping import Proposal, Where, is_of
-from pollstead.intake.start import LeftOut
 from pollstead.intake.toml_values import toml_text
 
 
