@@ -13,9 +13,12 @@ from pollstead.election.canonical import sha256_hex
 from pollstead.record.check import Row, check_record
 from pollstead.record.event import Side, Signed
 from pollstead.record.frozen_json import FrozenObject
-from pollstead.record.keys import certify, public_hex, revoke
-from pollstead.record.kinds.days import SealNumber, SealSeen
+from pollstead.record.keys import OFFICE_WORDS, certify, public_hex, revoke
+from pollstead.record.kinds.days import CorrectionPrivate, EntryCorrected, SealNumber, SealSeen
+from pollstead.record.kinds.offices import PlanApproved
+from pollstead.record.kinds.registry import KINDS
 from pollstead.record.problem import Problem
+from pollstead.record.standalone import verify
 from pollstead.record.tree import Head, head_of
 from pollstead.record.write import sign_event
 
@@ -195,6 +198,25 @@ def test_time_and_scope_of_a_certificate_bind(
     signed = office.count(1, device="tablet/a")
     wanted = [] if problem is None else [(problem, signed.id)]
     assert problems(office, as_rows(office.events)) == wanted
+
+
+def test_a_sites_tablet_cannot_approve_a_plan(office: Any, as_rows: AsRows) -> None:
+    """What belongs to the office is named when a device of a site signs it, also as a correction."""
+    office.certify("tablet/a", scope="site/S01")
+    approved = PlanApproved(digest="a" * 64)
+    at_site = office.record(approved, "plan", device="tablet/a")
+    at_desk = office.record(approved, "plan", site="")
+    correction = EntryCorrected(corrects=at_desk.id, of_kind="plan.approved", value=FrozenObject())
+    why = CorrectionPrivate(reason="Not this one.")
+    corrected = office.record(correction, "plan", device="tablet/a", private=why)
+    found = problems(office, as_rows(office.events))
+    assert found == [("office_only", at_site.id), ("office_only", corrected.id)]
+
+
+def test_the_page_and_the_verifier_know_the_same_office_kinds() -> None:
+    """Program and stand-alone verifier share the list of what belongs to the office, and it is in use."""
+    assert frozenset(verify.OFFICE_WORDS) == OFFICE_WORDS
+    assert {kind.partition(".")[0] for kind in KINDS} >= OFFICE_WORDS
 
 
 def test_a_clock_that_may_be_off_is_given_its_uncertainty(office: Any, as_rows: AsRows) -> None:

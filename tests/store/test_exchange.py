@@ -20,12 +20,13 @@ from pollstead.record.event import Side, Signed
 from pollstead.record.header import read_header
 from pollstead.record.keys import certify, public_hex, revoke
 from pollstead.record.kinds.days import CountRead
+from pollstead.record.kinds.offices import PlanApproved
 from pollstead.record.problem import Problem
 from pollstead.record.standalone import verify
 from pollstead.record.tree import Head, read_head
 from pollstead.record.write import MemoryJournal, Moment, Recorder
 from pollstead.store.desk import Desk
-from pollstead.store.exchange import export_record, import_record, read_rows
+from pollstead.store.exchange import check_store, export_record, import_record, read_rows
 from pollstead.store.keyring import Keyring
 from pollstead.store.opening import open_store
 
@@ -101,6 +102,16 @@ def test_export_and_import_give_the_same_record(desk: Desk, tmp_path: Path) -> N
         assert import_record(store, out / "events.jsonl").new == 0
 
 
+def test_the_corpus_keeps_both_roots_and_its_redaction_when_imported(tmp_path: Path) -> None:
+    """A record of several devices arrives in its own order; what an event says was redacted stays so."""
+    with open_store(tmp_path) as store:
+        import_record(store, CORPUS)
+        assert store.events.head() == read_head((CORPUS / "head.json").read_bytes())
+        words = [remark.english() for remark in check_store(store).remarks]
+    assert any("was redacted, as event" in text for text in words)
+    assert any("later.kind" in text for text in words)
+
+
 def with_tablet(desk: Desk, tmp_path: Path) -> tuple[MemoryJournal, Recorder]:
     """Certify a tablet at the desk and give its journal and recorder."""
     office, tablet = Keyring(tmp_path / "county").load("office"), Keyring(tmp_path).create("tablet")
@@ -154,6 +165,24 @@ def test_events_after_a_revocation_are_not_taken_and_are_named(desk: Desk, tmp_p
     done = import_record(desk.store, tmp_path / "from_tablet")
     assert done.new == 3
     assert [(found.problem, found.n) for found in done.refused] == [(Problem.REVOKED, 4)]
+
+
+def test_a_plan_approved_on_a_sites_tablet_is_not_taken(desk: Desk, tmp_path: Path) -> None:
+    """A decision of the office signed by a site's device stays outside and is named; the rest is taken."""
+    journal, recorder = with_tablet(desk, tmp_path)
+    first = desk.store.events.all()[0].event
+    moment = Moment(utc_ms=first.utc_ms, offset_min=-300, uncertainty_ms=0)
+    recorder.record(
+        PlanApproved(digest="a" * 64), subject="plan", site="site/S01", people=first.people, moment=moment
+    )
+    (tmp_path / "other").mkdir()
+    with open_store(tmp_path / "other") as store:
+        import_record(store, copied(desk, tmp_path))
+        store.events.add(journal.events)
+        export_record(store, tmp_path / "from_tablet")
+    done = import_record(desk.store, tmp_path / "from_tablet")
+    assert done.new == 4
+    assert [(found.problem, found.n) for found in done.refused] == [(Problem.OFFICE_ONLY, 5)]
 
 
 def test_a_practice_record_is_refused_by_the_real_one(

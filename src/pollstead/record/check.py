@@ -237,17 +237,17 @@ def _check_side(
     digest = signed.event.private
     if not digest:
         return
-    if digest not in sides:
-        remarks.append(message(N_("private part {digest} is kept elsewhere"), digest=digest[:12]))
-        return
-    side = sides[digest]
+    side = sides.get(digest)
     if side is None:
         if digest in redactions:
             template = N_("private part {digest} was redacted, as event {by} says")
             remarks.append(message(template, digest=digest[:12], by=redactions[digest][:12]))
+        elif digest in sides:
+            remarks.append(
+                message(N_("private part {digest} was redacted, and no event says so"), digest=digest[:12])
+            )
         else:
-            template = N_("private part {digest} was redacted, and no event says so")
-            remarks.append(message(template, digest=digest[:12]))
+            remarks.append(message(N_("private part {digest} is kept elsewhere"), digest=digest[:12]))
         return
     try:
         read_side(side)

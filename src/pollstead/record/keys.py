@@ -26,6 +26,10 @@ from pollstead.record.problem import Problem, Trouble, trouble
 
 OFFICE_CONTEXT: Final = b"pollstead/office/v1\x00"
 OFFICE_SCOPE: Final = "office"
+OFFICE_WORDS: Final = frozenset(
+    {"expected", "facts", "key", "mapping", "packet", "plan", "rule", "side", "value"}
+)
+"""First words of the kinds that only a device of the office may sign: what a site must not decide."""
 
 
 def public_hex(key: Ed25519PrivateKey) -> str:
@@ -45,6 +49,12 @@ def signature_fits(public_key: str, signature: bytes, data: bytes) -> bool:
     except (InvalidSignature, ValueError):
         return False
     return True
+
+
+def belongs_to_office(event: Event) -> bool:
+    """Whether only a device of the office may sign the event: by its kind, or by what it corrects."""
+    kinds = (event.kind, str(event.body.get("of_kind", "")))
+    return any(kind.partition(".")[0] in OFFICE_WORDS for kind in kinds)
 
 
 def statement_bytes(header: Header, kind: str, device: str, fields: dict[str, Any]) -> bytes:
@@ -197,6 +207,9 @@ class Trust:
             return trouble(
                 Problem.OUT_OF_SCOPE, template, scope=scopes, site=event.site or N_("the county"), **where
             )
+        if belongs_to_office(event) and all(c.scope != OFFICE_SCOPE for c in timely):
+            template = N_("event {event}: {kind} belongs to the office, {device} is certified for a site")
+            return trouble(Problem.OFFICE_ONLY, template, kind=event.kind, **where)
         if event.n > self.last_n.get(event.device, event.n):
             template = N_(
                 "event {event}: {device} was revoked after its event {last_n}, this is its event {n}"

@@ -22,6 +22,7 @@ class Problem(enum.StrEnum):
     TWO_KEYS = "two_keys"
     OUT_OF_TIME = "out_of_time"
     OUT_OF_SCOPE = "out_of_scope"
+    OFFICE_ONLY = "office_only"
     REVOKED = "revoked"
     PRACTICE = "practice"
     GAP = "gap"

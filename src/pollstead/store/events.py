@@ -10,7 +10,6 @@ from pollstead.election.values import Value, require
 from pollstead.record.check import Row
 from pollstead.record.event import Side, Signed, read_side, read_signed
 from pollstead.record.frozen_json import FrozenObject
-from pollstead.record.merge import by_device
 from pollstead.record.tree import FIRST_ARRIVAL, Head, head_of, next_arrival
 from pollstead.store.database import Database
 from pollstead.store.schema import events, side_objects
@@ -54,11 +53,12 @@ class Events:
     def add(self, signed: Iterable[Signed], sides: Iterable[Side] = ()) -> int:
         """Add events made elsewhere with what private parts came along; the number that were new.
 
-        A set union: events already here are passed over. Signatures are not checked here;
+        A set union in the order given: events already here are passed over, so that a record read
+        into an empty store keeps its log root. Signatures are not checked here;
         `pollstead.record.check` does, on everything.
         """
         with self._database.writing() as connection:
-            return _insert(connection, by_device(signed), tuple(sides))
+            return _insert(connection, tuple(signed), tuple(sides))
 
     def all(self) -> tuple[Signed, ...]:
         """Every event in the order of arrival; raises ValueError where bytes are not an event."""

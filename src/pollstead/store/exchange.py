@@ -131,8 +131,8 @@ def import_record(store: Store, source: Path) -> Imported:
 
     All is checked first, together with what is here. Nothing is taken, and ValueError names the
     first trouble, when an id, a signature or a certificate does not check, or when one record is
-    a practice one and the other is not. Events after a device's last accepted counter are not
-    taken and are named in the outcome. Gaps, forks, wrong clocks and events outside a device's
+    a practice one and the other is not. Events after a device's last accepted counter, and
+    decisions of the office signed by a device of a site, are not taken and are named in the outcome. Gaps, forks, wrong clocks and events outside a device's
     scope are taken: a check names them from then on.
     """
     folder = source if source.is_dir() else source.parent
@@ -157,12 +157,13 @@ def import_record(store: Store, source: Path) -> Imported:
 
 
 _KEPT: Final = frozenset({Problem.OUT_OF_TIME, Problem.OUT_OF_SCOPE})
+_LEFT_OUT: Final = frozenset({Problem.REVOKED, Problem.OFFICE_ONLY})
 
 
 def _accepted(
     header: Header, rows: tuple[Row, ...], store: Store
 ) -> tuple[tuple[Signed, ...], tuple[Trouble, ...]]:
-    """The events of the rows that are taken, and the troubles of those after a revocation."""
+    """The events of the rows that are taken, and the troubles of those that are left out."""
     signed: dict[str, Signed] = {}
     for row in rows:
         one = read_signed(row.data, row.signature)
@@ -176,7 +177,7 @@ def _accepted(
         found = trust.check(one)
         if found is None or found.problem in _KEPT:
             continue
-        require(found.problem is Problem.REVOKED, f"nothing was imported: {found.english()}")
+        require(found.problem in _LEFT_OUT, f"nothing was imported: {found.english()}")
         refused.append(found)
         del signed[one.id]
     return tuple(signed.values()), tuple(refused)

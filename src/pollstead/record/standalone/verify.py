@@ -40,6 +40,7 @@ DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
 FIELDS = (
     "after body day device kind n offset_min people prev private site subject uncertainty_ms utc_ms v"
 ).split()
+OFFICE_WORDS = "expected facts key mapping packet plan rule side value".split()
 HEAD_FIELDS = "layout log_root record redacted root size".split()
 MEANS = ("own_device", "code", "name_only")
 PARTS = ("author", "second", "giver", "receiver", "witness")
@@ -233,6 +234,12 @@ def event_fault(event: Any) -> str | None:
     }
     wrong = [name for name, fits in checks.items() if not fits]
     return f"field(s) {', '.join(wrong)} do not fit" if wrong else None
+
+
+def belongs_to_office(event: dict[str, Any]) -> bool:
+    """Whether only a device of the office may sign the event: by its kind, or by what it corrects."""
+    kinds = (event["kind"], str(event["body"].get("of_kind", "")))
+    return any(kind.partition(".")[0] in OFFICE_WORDS for kind in kinds)
 
 
 def is_date(day: str) -> bool:
@@ -453,6 +460,9 @@ class Check:
                     f"event {short}: {device} is not certified for {event['site'] or 'the county'}",
                     place,
                 )
+            elif belongs_to_office(event) and all(body["scope"] != "office" for body in timely):
+                words = f"{event['kind']} belongs to the office, {device} is certified for a site"
+                self.say("office_only", f"event {short}: {words}", place)
             elif n > self.last_n.get(device, n):
                 self.say(
                     "revoked",
