@@ -36,8 +36,7 @@ def test_sample_has_the_computed_length_and_digest() -> None:
     """RFC 8785 3.2.2's sample: 118 bytes and this SHA-256, computed with an independent script."""
     assert len(canonical_bytes(json.loads(JSON_TEXT))) == 118
     assert (
-        digest_of(json.loads(JSON_TEXT))
-        == "2d5e01a318d0f0879ab568c4be289c8b1f64ef8921a53c6277d5e069978baacb"
+        digest_of(json.loads(JSON_TEXT)) == "2d5e01a318d0f0879ab568c4be289c8b1f64ef8921a53c6277d5e069978baacb"
     )
 
 

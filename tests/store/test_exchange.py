@@ -217,6 +217,7 @@ def test_nothing_is_taken_from_a_file_with_one_changed_event(desk: Desk, tmp_pat
         with pytest.raises(ValueError, match=r"place 5 was changed"):
             import_record(store, out)
         assert store.events.count() == 0
+        assert store.header() is None
     (out / "events.jsonl").write_bytes(b"{}\n")
     with pytest.raises(ValueError, match=r"line 1 must be a line"):
         import_record(desk.store, out)

@@ -132,12 +132,13 @@ def import_record(store: Store, source: Path) -> Imported:
     All is checked first, together with what is here. Nothing is taken, and ValueError names the
     first trouble, when an id, a signature or a certificate does not check, or when one record is
     a practice one and the other is not. Events after a device's last accepted counter, and
-    decisions of the office signed by a device of a site, are not taken and are named in the outcome. Gaps, forks, wrong clocks and events outside a device's
-    scope are taken: a check names them from then on.
+    decisions of the office signed by a device of a site, are not taken and are named in the
+    outcome. Gaps, forks, wrong clocks and events outside a device's scope are taken: a check names
+    them from then on.
     """
     folder = source if source.is_dir() else source.parent
     header = read_header((folder / "header.json").read_bytes().rstrip(b"\n"))
-    here = store.begin_record(header) if store.header() is None else _header(store)
+    here = store.header() or header
     if header.practice != here.practice:
         raise ValueError(
             "a practice record and a real one never mix: "
@@ -152,6 +153,7 @@ def import_record(store: Store, source: Path) -> Imported:
     signed, refused = _accepted(here, rows, store)
     wanted = {one.event.private for one in signed}
     taken = tuple(side for digest, side in sides.items() if digest in wanted)
+    store.begin_record(header)
     new = store.events.add(signed, taken)
     return Imported(read=len(rows), new=new, sides=len(taken), refused=refused)
 
