@@ -8,8 +8,8 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from pollstead.record.keys import public_hex, signature_fits
 from pollstead.record.standalone.verify import ed25519_by_library, ed25519_fits_pure
 
-# RFC 8032 section 7.1: secret key, public key, message, signature. TEST 1 and 2 were read in copies
-# of the RFC; TEST 3 was read in one and recomputed.
+# RFC 8032 section 7.1: secret key, public key, message, signature of TEST 1, 2 and 3, read in
+# programs' own copies of the section's vectors.
 VECTORS = [
     (
         "9d61b19deffd5a60ba844af492ec2cc44449c5697b326919703bac031cae7f60",

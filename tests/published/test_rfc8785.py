@@ -1,7 +1,7 @@
 """RFC 8785 (JSON Canonicalization Scheme), sections 3.2.2 and 3.2.3.
 
-Input and output of 3.2.2 are the RFC's own, read in secondary copies of it. Its length and
-SHA-256 were computed from that output and stand in tests/derived.
+Inputs and outputs are the RFC's own, read in secondary copies of it. Length and SHA-256 of the first
+were computed from that output and stand in tests/derived.
 """
 
 from __future__ import annotations
@@ -25,3 +25,26 @@ CANONICAL_3_2_2 = (
 def test_sample_of_section_3_2_2_gives_the_printed_text() -> None:
     """The sample object of RFC 8785 3.2.2 becomes the text that the RFC prints."""
     assert canonical_bytes(json.loads(SAMPLE_3_2_2)) == CANONICAL_3_2_2.encode("utf-8")
+
+
+# RFC 8785 section 3.2.3, the document that shows the order of keys, as JSON text.
+KEYS_3_2_3 = (
+    rb'{"\u20ac":"Euro Sign","\r":"Carriage Return","\ufb33":"Hebrew Letter Dalet With Dagesh",'
+    rb'"1":"One","\ud83d\ude00":"Emoji: Grinning Face","\u0080":"Control",'
+    rb'"\u00f6":"Latin Small Letter O With Diaeresis"}'
+)
+ORDER_3_2_3 = [
+    "Carriage Return",
+    "One",
+    "Control",
+    "Latin Small Letter O With Diaeresis",
+    "Euro Sign",
+    "Emoji: Grinning Face",
+    "Hebrew Letter Dalet With Dagesh",
+]
+
+
+def test_keys_of_section_3_2_3_stand_in_the_printed_order() -> None:
+    """Keys are sorted by UTF-16 code units: the emoji's surrogates come before U+FB33."""
+    text = canonical_bytes(json.loads(KEYS_3_2_3))
+    assert [value for _, value in json.loads(text, object_pairs_hook=list)] == ORDER_3_2_3
