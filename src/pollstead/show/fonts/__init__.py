@@ -8,6 +8,7 @@ import struct
 from importlib.resources.abc import Traversable
 
 FAMILY = "Public Sans"
+_NO_GLYPH = frozenset("\n\t\u2066\u2067\u2068\u2069")
 FILES = ("PublicSans-Regular.ttf", "PublicSans-Bold.ttf", "PublicSans-Italic.ttf")
 
 
@@ -74,6 +75,9 @@ def _format_4(data: bytes, start: int) -> set[int]:
 
 
 def missing(text: str) -> tuple[str, ...]:
-    """The characters of `text` that not every shipped weight holds, in order of code point."""
+    """The characters of `text` that not every shipped weight holds, in order of code point.
+
+    Marks that only steer the direction of text need no glyph.
+    """
     held = frozenset.intersection(*(covered(file) for file in FILES))
-    return tuple(sorted({c for c in text if c not in "\n\t" and ord(c) not in held}))
+    return tuple(sorted({c for c in text if c not in _NO_GLYPH and ord(c) not in held}))

@@ -129,8 +129,8 @@ def _print(given: SiteGiven, title: str, drafts: list[Draft], paper: str) -> Pri
 _NOT_SHOWN = frozenset(("type", "kind", "key", "language", "paper", "serial", "mark"))
 
 
-def texts(made: Print) -> tuple[str, ...]:
-    """Every text of a print job that a reader sees, sheet serials left out."""
+def texts(made: Print | Sheet) -> tuple[str, ...]:
+    """Every text of a print job or sheet that a reader sees, sheet serials left out."""
     found: list[str] = []
 
     def walk(node: object, name: str) -> None:
@@ -140,7 +140,7 @@ def texts(made: Print) -> tuple[str, ...]:
         elif isinstance(node, dict):
             for key, value in node.items():
                 walk(value, key)
-        elif isinstance(node, list):
+        elif isinstance(node, list | tuple):
             for value in node:
                 walk(value, name)
 

@@ -202,25 +202,18 @@ def _clock(given: SiteGiven, kind: StationType, line: SheetLine) -> Line:
         if clock.date_too:
             fields.insert(0, Field(kind=FieldKind.DATE, label=say(N_("date"))))
         fields.append(Field(kind=FieldKind.TIME, label=clock.reference))
-        give = say(N_("give or take {minutes} min"), minutes=clock.tolerance_min)
         if clock.lead_min > 0:
-            more = say(
-                N_("Must be {minutes} min ahead of the {reference}, {give}."),
-                minutes=clock.lead_min,
-                reference=clock.reference,
-                give=give,
-            )
+            template = N_("Must be {minutes} min ahead of the {reference}, give or take {tolerance} min.")
         elif clock.lead_min < 0:
-            more = say(
-                N_("Must be {minutes} min behind the {reference}, {give}."),
-                minutes=-clock.lead_min,
-                reference=clock.reference,
-                give=give,
-            )
+            template = N_("Must be {minutes} min behind the {reference}, give or take {tolerance} min.")
         else:
-            more = say(
-                N_("Must show the same as the {reference}, {give}."), reference=clock.reference, give=give
-            )
+            template = N_("Must show the same as the {reference}, give or take {tolerance} min.")
+        more = say(
+            template,
+            minutes=abs(clock.lead_min),
+            reference=clock.reference,
+            tolerance=clock.tolerance_min,
+        )
         if clock.date_too:
             more = f"{more} {say(N_('The date must be right.'))}"
     return Line(

@@ -18,6 +18,9 @@ from pollstead.show.words import ENGLISH, PSEUDO, PSEUDO_RTL, fill, is_right_to_
 _CLEAR = "23456789ACDEFGHJKMNPRTVWXY"
 
 
+_ISOLATE, _END = "\u2068", "\u2069"
+
+
 class Say:
     """Catalogue texts in one language; call it with an English template and its parameters."""
 
@@ -29,7 +32,12 @@ class Say:
         self._locale = "en_US" if language in (PSEUDO, PSEUDO_RTL) else language.replace("-", "_")
 
     def __call__(self, template: str, **params: int | str) -> str:
-        """The template in this language, filled in."""
+        """The template in this language, filled in; each text isolated where the script runs right to left.
+
+        So a serial, a time or a name keeps its own order (Unicode Standard Annex 9, first strong isolate).
+        """
+        if self.right_to_left:
+            params = {k: f"{_ISOLATE}{v}{_END}" if isinstance(v, str) else v for k, v in params.items()}
         return text(template, self.language).format_map(params)
 
     def message(self, message: Message) -> str:
