@@ -1,4 +1,4 @@
-"""Every shell snippet of the documents runs, in order, and what it makes is there."""
+"""Every shell snippet of the documents runs, in order, and shows what the text says of it."""
 
 from __future__ import annotations
 
@@ -12,7 +12,9 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
-SNIPPET = re.compile(r"^```sh\n(.*?)^```$", re.DOTALL | re.MULTILINE)
+SNIPPET = re.compile(r"^```sh\n(.*?)^```$((?:\n<!-- shows: .*? -->)*)", re.DOTALL | re.MULTILINE)
+"""A snippet, and below it what its output must hold, since the text after it says so."""
+SHOWS = re.compile(r"<!-- shows: (.*?) -->")
 # Stands in for ./run: the environment is there already, so that only the commands themselves are tried.
 RUN = """#!/bin/sh
 set -e
@@ -44,7 +46,7 @@ def test_every_snippet_runs(page: Path, tmp_path: Path) -> None:
     run.write_text(RUN.format(python=sys.executable), encoding="utf-8")
     run.chmod(0o755)
     environment = {**os.environ, "PYTHONPATH": str(ROOT / "src"), "COLUMNS": "100"}
-    for number, snippet in enumerate(SNIPPET.findall(page.read_text(encoding="utf-8")), start=1):
+    for number, (snippet, shows) in enumerate(SNIPPET.findall(page.read_text(encoding="utf-8")), start=1):
         done = subprocess.run(
             ["sh", "-e", "-c", snippet],
             cwd=tmp_path,
@@ -57,6 +59,9 @@ def test_every_snippet_runs(page: Path, tmp_path: Path) -> None:
             f"snippet {number}:\n{snippet}\n{done.stdout[-2000:]}\n{done.stderr[-2000:]}"
         )
         assert "Traceback" not in done.stderr, done.stderr
+        said = " ".join(done.stdout.split())
+        for phrase in SHOWS.findall(shows):
+            assert phrase in said, f"snippet {number} does not show {phrase!r}:\n{done.stdout[-3000:]}"
 
 
 @pytest.mark.full
