@@ -13,7 +13,7 @@ from pollstead.election.canonical import sha256_hex
 from pollstead.record.check import Row, check_record
 from pollstead.record.event import Side, Signed
 from pollstead.record.frozen_json import FrozenObject
-from pollstead.record.keys import OFFICE_WORDS, certify, public_hex, revoke
+from pollstead.record.keys import LARGEST_SLACK_MS, OFFICE_WORDS, certify, public_hex, revoke
 from pollstead.record.kinds.days import CorrectionPrivate, EntryCorrected, SealNumber, SealSeen
 from pollstead.record.kinds.offices import PlanApproved
 from pollstead.record.kinds.registry import KINDS
@@ -216,6 +216,7 @@ def test_a_sites_tablet_cannot_approve_a_plan(office: Any, as_rows: AsRows) -> N
 def test_the_page_and_the_verifier_know_the_same_office_kinds() -> None:
     """Program and stand-alone verifier share the list of what belongs to the office, and it is in use."""
     assert frozenset(verify.OFFICE_WORDS) == OFFICE_WORDS
+    assert verify.LARGEST_SLACK_MS == LARGEST_SLACK_MS
     assert {kind.partition(".")[0] for kind in KINDS} >= OFFICE_WORDS
 
 
@@ -226,6 +227,17 @@ def test_a_clock_that_may_be_off_is_given_its_uncertainty(office: Any, as_rows: 
     event = msgspec.structs.replace(signed.event, uncertainty_ms=60_000)
     slack = sign_event(office.header, office.key("tablet/a"), event)
     assert problems(office, as_rows((*office.events[:-1], slack))) == []
+
+
+def test_no_uncertainty_carries_a_device_far_beyond_its_certificate(office: Any, as_rows: AsRows) -> None:
+    """A device that claims a boundless uncertainty is still out of time two hours after the end."""
+    office.certify("tablet/a", end=office.clock + 5_000)
+    signed = office.count(1, device="tablet/a")
+    event = msgspec.structs.replace(
+        signed.event, utc_ms=signed.event.utc_ms + 7_200_000, uncertainty_ms=2**53 - 1
+    )
+    late = sign_event(office.header, office.key("tablet/a"), event)
+    assert problems(office, as_rows((*office.events[:-1], late))) == [("out_of_time", late.id)]
 
 
 def test_events_after_the_last_accepted_counter_of_a_revoked_device_are_named(

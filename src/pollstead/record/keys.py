@@ -26,6 +26,8 @@ from pollstead.record.problem import Problem, Trouble, trouble
 
 OFFICE_CONTEXT: Final = b"pollstead/office/v1\x00"
 OFFICE_SCOPE: Final = "office"
+# A device says itself how far its clock may be off, so its word must not carry it far beyond its time.
+LARGEST_SLACK_MS: Final = 3_600_000
 OFFICE_WORDS: Final = frozenset(
     {"expected", "facts", "key", "mapping", "packet", "plan", "rule", "side", "value"}
 )
@@ -194,7 +196,7 @@ class Trust:
             template = N_("event {event}: the signature is not that of {device} (its event {n})")
             return trouble(Problem.SIGNATURE, template, **where)
         held = tuple(c for c in held if c.public_key == signer)
-        slack = event.uncertainty_ms
+        slack = min(event.uncertainty_ms, LARGEST_SLACK_MS)
         timely = tuple(
             c for c in held if c.valid_from_utc_ms - slack <= event.utc_ms <= c.valid_to_utc_ms + slack
         )

@@ -40,6 +40,7 @@ DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
 FIELDS = (
     "after body day device kind n offset_min people prev private site subject uncertainty_ms utc_ms v"
 ).split()
+LARGEST_SLACK_MS = 3600000
 OFFICE_WORDS = "expected facts key mapping packet plan rule side value".split()
 HEAD_FIELDS = "layout log_root record redacted root size".split()
 MEANS = ("own_device", "code", "name_only")
@@ -441,7 +442,7 @@ class Check:
                     place,
                 )
                 continue
-            slack = event["uncertainty_ms"]
+            slack = min(event["uncertainty_ms"], LARGEST_SLACK_MS)
             timely = [
                 body
                 for body in held
