@@ -160,7 +160,7 @@ class Making:
     def _read(self) -> tuple[ForeignTable, ...]:
         found: list[ForeignTable] = []
         for path in self.options.tables:
-            tables, faults = read_foreign(path)
+            tables, faults = read_foreign(Path(path))
             self.faults += faults
             found += tables
         return tuple(found)

@@ -20,7 +20,7 @@ from pollstead.intake.synonyms import COLUMNS
 class Options(Value, frozen=True, kw_only=True):
     """What a person said on the command line or in answers."""
 
-    tables: tuple[Path, ...] = ()
+    tables: tuple[str, ...] = ()
     given: tuple[Given, ...] = ()
     wheres: tuple[Where, ...] = ()
     fill_down: tuple[tuple[str, str], ...] = ()
@@ -64,7 +64,7 @@ class Options(Value, frozen=True, kw_only=True):
         if bool(opens) != bool(closes):
             raise ValueError("--opens and --closes belong together, got only one of them")
         return cls(
-            tables=tables,
+            tables=tuple(str(table) for table in tables),
             given=tuple(parse_given(given) for given in maps),
             wheres=tuple(_where(where) for where in wheres),
             fill_down=tuple(_two(pair, ":", "--fill-down FILE:column") for pair in fill_down),

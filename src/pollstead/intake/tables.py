@@ -12,6 +12,7 @@ import datetime as dt
 import functools
 import types
 import typing
+from dataclasses import dataclass
 
 import msgspec
 
@@ -79,8 +80,9 @@ class Column(Value, frozen=True, kw_only=True):
         return self.headings[0].name
 
 
-class Table(Value, frozen=True, kw_only=True):
-    """One table of the county folder and what it is good for."""
+@dataclass(frozen=True, kw_only=True)
+class Table:
+    """One table of the county folder and what it is good for; no `Value`, because it names a type."""
 
     name: str
     row_type: type[Value]
