@@ -370,3 +370,63 @@ def test_an_observation_of_an_unknown_kind_is_kept(site: Site) -> None:
     report = site.day([*site.record.journal.events, signed]).site("S01")
     (kept,) = [o for o in report.recorded if o.what is What.OTHER]
     assert kept.kind == "weather.noted"
+
+
+def test_a_device_exchanged_during_the_day_counts_beside_the_old_one(site: Site) -> None:
+    """The amended list names both devices of the station: both counters enter the balance."""
+    import msgspec
+
+    first = site.lists.lists[0]
+    station = "station/S01/ballot-scanner/1"
+    spare = tuple(
+        msgspec.structs.replace(
+            item, subject=item.subject.replace(SCANNER, "device/scanner/SPARE"), device="device/scanner/SPARE"
+        )
+        for item in first.items
+        if item.station == station and item.what == "counter"
+    )
+    amended = msgspec.structs.replace(first, items=(*first.items, *spare))
+    site.lists = msgspec.structs.replace(site.lists, lists=(amended, *site.lists.lists[1:]))
+    cast = {key for _, key in next(e for e in _equations(site) if e.id == "I3").terms}
+    assert f"public_counter_close@{SCANNER}" in cast
+    assert "public_counter_close@device/scanner/SPARE" in cast
+    assert f"public_counter_close@{OTHER}" in cast
+
+
+def _equations(site: Site) -> Any:
+    balance = site.site().balance
+    assert balance is not None
+    return balance.equations
+
+
+def test_a_seal_of_another_site_read_here_names_that_site(site: Site) -> None:
+    """A machine of S02 stands at S01: its closure is on no list here, and its number belongs to S02."""
+    there = next(
+        i for i in site.lists.lists[1].items if i.what == "seal" and i.moment is Moment.OPENING and i.value
+    )
+    site.record.seal(there.subject, there.value, "P001", "P002")
+    item = next(r for r in site.site().results if r.subject == there.subject)
+    assert item.state is ItemState.NOT_EXPECTED
+    assert item.explanation is not None
+    assert item.explanation.english().endswith("at site S02.")
+
+
+def test_a_correction_written_on_another_device_with_an_earlier_clock_still_corrects(site: Site) -> None:
+    """The office's clock may be behind the tablet's: a correction follows what it corrects all the same."""
+    from pollstead.record.kinds.registry import body_object
+
+    wrong = site.record.number("site/S01", "ballots_unused", 134, "P001", source="hand")
+    office = type(site.record)("desk/office")
+    office.header, office.clock = site.record.header, site.record.clock - 3_600_000
+    office.write(
+        days.EntryCorrected(
+            corrects=wrong.id,
+            of_kind="count.read",
+            value=body_object(days.CountRead(term="ballots_unused", value=143, source="hand")),
+        ),
+        "site/S01",
+        private=days.CorrectionPrivate(reason="read again"),
+    )
+    site.record.journal.sides.update(office.journal.sides)
+    report = site.day([*site.record.journal.events, *office.journal.events]).site("S01")
+    assert [r.value for r in report.readings if r.key == "ballots_unused"] == [143]

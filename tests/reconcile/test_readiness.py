@@ -178,3 +178,17 @@ def test_a_list_of_an_older_plan_version_is_not_done(eve: Eve) -> None:
     assert eve.item("expected-list").state is ReadyState.NOT_DONE
     assert "another plan version" in eve.item("expected-list").text.english()
     assert isinstance(issued_lists(eve.record.fold()), Issued)
+
+
+def test_the_page_on_differences_lists_the_weights_as_they_are() -> None:
+    """docs/how-differences-are-found.md and the weights in code say the same points."""
+    import re
+    from pathlib import Path
+
+    page = Path(__file__).parents[2] / "docs" / "how-differences-are-found.md"
+    told = {}
+    for line in page.read_text(encoding="utf-8").splitlines():
+        found = re.fullmatch(r"\| ([a-z, -]+) \| (\d+) \| .* \|", line)
+        if found:
+            told.update({name.strip(): int(found[2]) for name in found[1].split(",")})
+    assert told == {weight.item: weight.points for weight in USUAL_WEIGHTS.items}

@@ -26,7 +26,8 @@ from pollstead.reconcile.opening.compare import compare_list
 from pollstead.reconcile.opening.devices import device_results
 from pollstead.reconcile.opening.differences import with_notices
 from pollstead.reconcile.opening.matching import owner_of
-from pollstead.reconcile.opening.states import DayFacts, DeviceResult, ItemResult
+from pollstead.reconcile.opening.states import DeviceResult, ItemResult
+from pollstead.reconcile.opening.view import DayView
 from pollstead.record.fold import Fold
 
 
@@ -102,13 +103,13 @@ def reconcile_day(
     observations = observations_of(folded)
     today = tuple(o for o in observations if o.day == date.isoformat())
     lists = tuple(one for one in issued.lists if one.date == date)
-    facts = DayFacts(election=election, date=date, lists=lists, observations=observations)
+    view = DayView(election, date, lists, observations)
     seen_at = {o.site for o in today}
     sites = []
     for site_plan in plan.sites:
         dates = _dates(election, site_plan)
         if date in dates or site_plan.site in seen_at:
-            sites.append(_site_day(site_plan, dates, issued.of(site_plan.site, date), facts, folded))
+            sites.append(_site_day(site_plan, dates, issued.of(site_plan.site, date), view, folded))
     known = {site.site for site in sites}
     notices = by_key(
         (
@@ -140,20 +141,20 @@ def _site_day(
     plan: SitePlan,
     dates: tuple[dt.date, ...],
     expected: ExpectedList | None,
-    facts: DayFacts,
+    view: DayView,
     folded: Fold,
 ) -> SiteDay:
-    election, date = facts.election, facts.date
-    here = tuple(o for o in facts.observations if o.site == plan.site and o.day == date.isoformat())
+    election, date = view.election, view.date
+    here = view.today(plan.site)
     opened = _minute(election, plan.site, date, here, What.OPENED)
     closed = _minute(election, plan.site, date, here, What.CLOSED)
     over = {Moment.AFTER_TEST, Moment.EVENING_BEFORE, Moment.OPENING} if opened.values else set()
     if closed.values:
         over |= {*over, Moment.OPENING, Moment.DURING, Moment.CLOSING}
-    compared = compare_list(plan.site, expected, facts)
+    compared = compare_list(plan.site, expected, view)
     results = with_notices(compared.results, election, date, folded, frozenset(over))
     devices = device_results(results, tuple(o for o in here if o.what is What.SERVICE))
-    balance, lines, readings = _balance(plan, dates, expected, facts, here)
+    balance, lines, readings = _balance(plan, dates, expected, view, here)
     last_day = date >= max(dates)
     memory = memory_results(_memory_out(plan, expected, election, travels=last_day), here)
     notices = by_key(
@@ -220,23 +221,23 @@ def _balance(
     plan: SitePlan,
     dates: tuple[dt.date, ...],
     expected: ExpectedList | None,
-    facts: DayFacts,
+    view: DayView,
     here: tuple[Observation, ...],
 ) -> tuple[Balance | None, tuple[BalanceLine, ...], tuple[Reading, ...]]:
-    balance = site_balance(plan, expected, facts.election)
+    balance = site_balance(plan, expected, view.election)
     if balance is None:
         return None, (), ()
     readings, _ = readings_of(balance, here)
     lines = evaluate(balance.equations, readings)
-    if facts.date < max(dates):
+    if view.date < max(dates):
         # Memory devices are read after the last day; until then nobody waits for it.
         lines = tuple(line for line in lines if not line.waits_for_receiving)
-    earlier = [date for date in dates if date < facts.date]
+    earlier = [date for date in dates if date < view.date]
     if earlier:
         previous = max(earlier)
-        before = tuple(o for o in facts.observations if o.site == plan.site and o.day == previous.isoformat())
-        devices = counting_devices(plan, expected, facts.election)
-        carried = carried_equations(balance, devices, facts.election.station_types, previous)
+        before = view.on(plan.site, previous)
+        devices = counting_devices(plan, expected, view.election)
+        carried = carried_equations(balance, devices, view.election.station_types, previous)
         closing, _ = readings_of(balance, before)
         lines += evaluate(carried, (*readings, *readings_of_day(previous, closing)))
     return balance, lines, readings

@@ -12,24 +12,21 @@ from collections.abc import Iterable
 from pollstead.election.station_type import Moment
 from pollstead.election.values import Value
 from pollstead.election.words import N_, Message, message
-from pollstead.plan.terms.version import ExpectedItem, ExpectedList
+from pollstead.plan.terms.version import CARRIED_OVER, ExpectedItem, ExpectedList
 from pollstead.reconcile.observed import Observation, What
-from pollstead.reconcile.opening.labels import station_label
 from pollstead.reconcile.opening.matching import (
     PUT_ON_STEPS,
-    WHAT_OF_ITEM,
     Answer,
     Wanted,
     answer_of,
+    owner_of,
     plain_word,
     speaks_of,
     wanted_of,
 )
-from pollstead.reconcile.opening.nearest import Belongs, WhereExpected, explain, plain_value
-from pollstead.reconcile.opening.states import DayFacts, ItemResult, ItemState
-
-COMPARED_BY_VALUE = ("serial", "seal", "memory device")
-"""Items whose value belongs to one thing alone, so that it can turn up at another."""
+from pollstead.reconcile.opening.nearest import explain
+from pollstead.reconcile.opening.states import ItemResult, ItemState
+from pollstead.reconcile.opening.view import COMPARED_BY_VALUE, DayView, in_order
 
 
 class Compared(Value, frozen=True, kw_only=True):
@@ -39,36 +36,28 @@ class Compared(Value, frozen=True, kw_only=True):
     recorded: tuple[Observation, ...]
 
 
-def compare_list(site: str, expected: ExpectedList | None, facts: DayFacts) -> Compared:
+def compare_list(site: str, expected: ExpectedList | None, view: DayView) -> Compared:
     """Every item of the site's list, and every thing seen there on that day that no item asks for.
 
     Without a list (none issued) what was seen is ``unknown``. Counts other than those the list asks
     for belong to the balance and come out as records, as do seals that were put on.
     """
-    date = facts.date
-    today = sorted(
-        (o for o in facts.observations if o.site == site and o.day == date.isoformat()), key=_order
-    )
-    standing = tuple(sorted((o for o in facts.observations if o.stands), key=_order))
-    places = _Places(facts)
     used: set[str] = set()
     results: list[ItemResult] = []
     for item in () if expected is None else expected.items:
-        answering = tuple(o for o in today if speaks_of(item, o))
+        near = view.at_site(site, (item.subject, owner_of(item)))
+        answering = tuple(o for o in near if speaks_of(item, o))
         used.update(o.event for o in answering)
-        results.append(_item_result(item, answering, wanted_of(item, date, standing), facts, places))
+        earlier = view.standing((item.subject, owner_of(item))) if item.value == CARRIED_OVER else ()
+        results.append(_item_result(item, answering, wanted_of(item, view.date, earlier), view))
     recorded: list[Observation] = []
-    for group in _by_thing(o for o in today if o.event not in used):
-        result = _unasked(site, group, expected, facts, places)
+    for group in _by_thing(o for o in view.today(site) if o.event not in used):
+        result = _unasked(site, group, expected, view)
         if result is None:
             recorded.extend(group)
         else:
             results.append(result)
-    return Compared(results=tuple(results), recorded=tuple(sorted(recorded, key=_order)))
-
-
-def _order(seen: Observation) -> tuple[int, str]:
-    return (seen.utc_ms, seen.event)
+    return Compared(results=tuple(results), recorded=tuple(sorted(recorded, key=in_order)))
 
 
 def _by_thing(observations: Iterable[Observation]) -> list[tuple[Observation, ...]]:
@@ -79,60 +68,17 @@ def _by_thing(observations: Iterable[Observation]) -> list[tuple[Observation, ..
     return [tuple(groups[key]) for key in sorted(groups)]
 
 
-class _Places:
-    """Where each value is expected, and where it was seen on the day, over all sites."""
-
-    def __init__(self, facts: DayFacts) -> None:
-        self.expected = WhereExpected(
-            (
-                item.what,
-                item.value,
-                Belongs(
-                    site=issued.site,
-                    station=station_label(item.station, facts.election),
-                    subject=item.subject,
-                    words=item.words,
-                ),
-            )
-            for issued in facts.lists
-            for item in issued.items
-            if item.what in COMPARED_BY_VALUE
-        )
-        self._wanted = {
-            (item.what, item.subject, plain_value(item.value))
-            for issued in facts.lists
-            for item in issued.items
-        }
-        self._seen: dict[tuple[What, str], set[tuple[str, str]]] = defaultdict(set)
-        day = facts.date.isoformat()
-        for seen in facts.observations:
-            if seen.stands and seen.day == day and seen.value and seen.what in (What.SERIAL, What.SEAL):
-                self._seen[(seen.what, plain_value(seen.value))].add((seen.site, seen.subject))
-
-    def also_seen(self, what: str, value: str, subject: str) -> tuple[str, ...]:
-        """Other things at which the value was seen, save those where it is expected as well."""
-        found = self._seen.get((WHAT_OF_ITEM[what], plain_value(value)), set())
-        return tuple(
-            sorted(
-                f"{other} ({site})"
-                for site, other in found
-                if other != subject and (what, other, plain_value(value)) not in self._wanted
-            )
-        )
-
-
 def _item_result(
     item: ExpectedItem,
     answering: tuple[Observation, ...],
     wanted: Wanted,
-    facts: DayFacts,
-    places: _Places,
+    view: DayView,
 ) -> ItemResult:
     standing = tuple(o for o in answering if o.stands)
-    answers = tuple(answer_of(item, wanted, o, facts.election, facts.date) for o in standing)
+    answers = tuple(answer_of(item, wanted, o, view.election, view.date) for o in standing)
     people = tuple(dict.fromkeys(p for o in standing for p in o.entered_by))
     values = tuple(dict.fromkeys(a.shown for a in answers if a.shown))
-    state, explanation = _state(item, standing, answers, people, wanted, facts, places)
+    state, explanation = _state(item, standing, answers, people, wanted, view)
     return ItemResult(
         state=state,
         what=item.what,
@@ -157,8 +103,7 @@ def _state(
     answers: tuple[Answer, ...],
     people: tuple[str, ...],
     wanted: Wanted,
-    facts: DayFacts,
-    places: _Places,
+    view: DayView,
 ) -> tuple[ItemState, Message | None]:
     if not standing:
         return ItemState.NOT_SEEN, None
@@ -171,13 +116,13 @@ def _state(
             return ItemState.VALUE_DIFFERS, found.explanation
         if item.what in COMPARED_BY_VALUE:
             site = standing[0].site
-            close = explain(item.what, site, item.subject, found.shown, wanted.value, places.expected)
+            close = explain(item.what, site, item.subject, found.shown, wanted.value, view.places.expected)
             return ItemState.VALUE_DIFFERS, close
         return ItemState.VALUE_DIFFERS, _counter_words(item, wanted, found)
     if any(a.matches is None for a in answers):
         return ItemState.UNKNOWN, _unknown_words(wanted)
     if item.what in COMPARED_BY_VALUE and answers[0].shown:
-        also = places.also_seen(item.what, answers[0].shown, item.subject)
+        also = view.places.also_seen(item.what, answers[0].shown, item.subject)
         if also:
             text = message(N_("The same value was also seen at {places}."), places=", ".join(also))
             return ItemState.SEEN_TWICE, text
@@ -204,13 +149,12 @@ def _unasked(
     site: str,
     group: tuple[Observation, ...],
     expected: ExpectedList | None,
-    facts: DayFacts,
-    places: _Places,
+    view: DayView,
 ) -> ItemResult | None:
     """What was seen although no item asks for it; None where it is a record only."""
     first = group[0]
     what = {What.SERIAL: "serial", What.SEAL: "seal", What.CLOCK: "clock"}.get(first.what)
-    if what is None or (what == "seal" and _is_put_on(first, facts)):
+    if what is None or (what == "seal" and _is_put_on(first, view)):
         return None
     standing = tuple(o for o in group if o.stands)
     if not standing:
@@ -224,8 +168,8 @@ def _unasked(
         state = ItemState.UNKNOWN
         text = message(N_("No expected list has been issued for this site and day."))
     elif values:
-        text = explain(what, site, first.subject, values[0], "", places.expected)
-        elsewhere = places.also_seen(what, values[0], first.subject) if what in COMPARED_BY_VALUE else ()
+        text = explain(what, site, first.subject, values[0], "", view.places.expected)
+        elsewhere = view.places.also_seen(what, values[0], first.subject) if what in COMPARED_BY_VALUE else ()
         if elsewhere:
             state = ItemState.SEEN_TWICE
             text = message(N_("The same value was also seen at {places}."), places=", ".join(elsewhere))
@@ -244,7 +188,7 @@ def _unasked(
     )
 
 
-def _is_put_on(seen: Observation, facts: DayFacts) -> bool:
+def _is_put_on(seen: Observation, view: DayView) -> bool:
     """Whether a reading says that a seal was put on: by its step, or because the closure gets it then."""
     step = plain_word(seen.detail)
     if step in PUT_ON_STEPS or step not in {plain_word(m.value) for m in Moment}:
@@ -255,6 +199,6 @@ def _is_put_on(seen: Observation, facts: DayFacts) -> bool:
         closure.id in closure_ids
         and step in {plain_word(m.value) for m in (closure.applied, *closure.resealed)}
         and step not in {plain_word(m.value) for m in closure.checked}
-        for station_type in facts.election.station_types
+        for station_type in view.election.station_types
         for closure in station_type.closures
     )

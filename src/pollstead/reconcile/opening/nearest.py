@@ -47,7 +47,7 @@ def explain(
 
     A value that belongs to another thing comes first, because it says where to look.
     """
-    elsewhere = [place for place in where.of(what, found) if place.subject != subject]
+    elsewhere = [place for place in where.of(what, found) if (place.site, place.subject) != (site, subject)]
     here = [place for place in elsewhere if place.site == site]
     if here:
         return message(

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import enum
 
-from pollstead.election.county import Election
 from pollstead.election.notice import Notice, NoticeKind
 from pollstead.election.station_type import Moment
 from pollstead.election.values import Value
 from pollstead.election.words import Message
-from pollstead.plan.terms.version import ExpectedItem, ExpectedList
+from pollstead.plan.terms.version import ExpectedItem
 from pollstead.reconcile.actions import Action
 from pollstead.reconcile.observed import Observation
 
@@ -86,15 +84,3 @@ class DeviceResult(Value, frozen=True, kw_only=True):
     waiting_for: tuple[str, ...] = ()
     differences: tuple[str, ...] = ()
     observations: tuple[Observation, ...] = ()
-
-
-class DayFacts(Value, frozen=True, kw_only=True):
-    """What a comparison needs to know besides one list: the county, every list of the day, every observation.
-
-    `observations` are those of all sites and days; `lists` those in force on `date`.
-    """
-
-    election: Election
-    date: dt.date
-    lists: tuple[ExpectedList, ...]
-    observations: tuple[Observation, ...]
