@@ -91,11 +91,23 @@ class App:
 
 
 @pytest.fixture
-def app(county: Path) -> Iterator[App]:
+def app_of() -> Iterator[Callable[[Path], App]]:
+    """The function that makes the app around a folder; what it made is closed after the test."""
+    made: list[App] = []
+
+    def make(path: Path) -> App:
+        made.append(App(path))
+        return made[-1]
+
+    yield make
+    for one in made:
+        one.folder.close()
+
+
+@pytest.fixture
+def app(county: Path, app_of: Callable[[Path], App]) -> App:
     """The app around this test's county."""
-    made = App(county)
-    yield made
-    made.folder.close()
+    return app_of(county)
 
 
 def issue_all(folder: OpenFolder) -> None:
@@ -132,9 +144,3 @@ def serving(planned: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator
     yield line.split()[-1].rstrip("/")
     process.terminate()
     assert process.wait(timeout=20) == 0
-
-
-@pytest.fixture
-def issue_lists() -> Callable[[OpenFolder], None]:
-    """The function that issues every expected list of election day."""
-    return issue_all

@@ -58,6 +58,7 @@ class OpenFolder:
         self._folded: tuple[int, Fold] | None = None
         self._read: tuple[tuple[tuple[str, int, int], ...], Intake] | None = None
         self._desk: Desk | None = None
+        self._zone = ""
         from pollstead.show.web.day import Days
 
         self.days = Days(self)
@@ -76,7 +77,10 @@ class OpenFolder:
         None where the tables that every county needs cannot be read.
         """
         version = self.current()
-        return self._tables().election if version is None else self.snapshot(version.snapshot)
+        election = self._tables().election if version is None else self.snapshot(version.snapshot)
+        # Kept for `moment`: each event of a long form needs it, and asking anew would fold the record anew.
+        self._zone = election.zone_name if election is not None else self._zone
+        return election
 
     def read_faults(self) -> tuple[Notice, ...]:
         """What keeps parts of the tables out, as they are now."""
@@ -108,8 +112,9 @@ class OpenFolder:
     @property
     def zone_name(self) -> str:
         """The county's zone; UTC before its facts are known."""
-        election = self.election()
-        return UTC if election is None else election.zone_name
+        if not self._zone:
+            self.election()
+        return self._zone or UTC
 
     # Plan versions ---------------------------------------------------------------------------------
 

@@ -35,7 +35,6 @@ class CorrectPage(Page, frozen=True, kw_only=True):
 
     template: ClassVar[str] = "correct.html"
 
-    event: str
     subject: str
     what: str
     shown: str
@@ -96,7 +95,6 @@ def correct_page(ask: Ask, seen: Observation, faults: tuple[Wrong, ...] = ()) ->
     names = ("reason", "right", *(field_names(line) if line is not None else ()))
     return CorrectPage(
         **ask.frame(N_("What was wrong with this entry?")),
-        event=seen.event,
         subject=seen.subject,
         what=seen.what.value,
         shown=minute_or_words(seen),

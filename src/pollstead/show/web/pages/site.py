@@ -8,7 +8,7 @@ from typing import Any, ClassVar
 from litestar import Request, Response, get
 from litestar.params import FromPath
 
-from pollstead.election.county import Assumption, Election, Hours, Person, Site
+from pollstead.election.county import Assumption, Election, Person, Site
 from pollstead.election.notice import Notice
 from pollstead.election.station_type import Moment, NumberPolicy
 from pollstead.election.values import Value
@@ -103,7 +103,6 @@ class SitePage(Page, frozen=True, kw_only=True):
     link: str
     kind: str
     area: str
-    hours: tuple[Hours, ...]
     next: NextStep
     days: tuple[DayOfSite, ...]
     counts: tuple[CountOfType, ...]
@@ -120,8 +119,6 @@ class SitePage(Page, frozen=True, kw_only=True):
     reasons: tuple[Reason, ...]
     people: tuple[Someone, ...]
     people_hidden: bool
-    may_issue: bool
-    may_enter: bool
     may_compute: bool
     digest: str
 
@@ -247,7 +244,6 @@ def site_page(ask: Ask, key: str) -> SitePage:
         link=site_link(site.id),
         kind=kind_names.get(plan.kind, plan.kind),
         area=site.area,
-        hours=site.hours,
         next=next_steps(ask.folder, election, found.version)[plan.site],
         days=tuple(day_of_site(day) for day in plan.demand),
         counts=tuple(
@@ -275,8 +271,6 @@ def site_page(ask: Ask, key: str) -> SitePage:
         reasons=plan.reasons,
         people=people_of(found) if see_people else (),
         people_hidden=not see_people,
-        may_issue=ask.may(Capability.ISSUE),
-        may_enter=ask.may(Capability.ENTER),
         may_compute=ask.may(Capability.COMPUTE),
         digest=found.digest,
     )

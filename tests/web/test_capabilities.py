@@ -1,0 +1,95 @@
+"""Every route stands in one table, and the table is what is enforced."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from pollstead.show.web.capabilities import HELD, ROUTES, Capability, Role, may
+
+pytestmark = pytest.mark.full
+
+
+def registered(app: Any) -> set[tuple[str, str]]:
+    """Method and path of every route that the app answers."""
+    return {
+        (method, route.path_format)
+        for route in app.app.routes
+        for method in route.methods
+        if method not in ("OPTIONS", "HEAD")
+    }
+
+
+def test_table_and_routes_are_the_same(app: Any) -> None:
+    """No route is missing from the table, and no line of the table is without its route."""
+    assert registered(app) == set(ROUTES)
+
+
+def test_nobody_enters_numbers_and_sees_the_expected_ones_in_one_role() -> None:
+    """Independent entry cannot be undone by a role that does both."""
+    for role, held in HELD.items():
+        assert not {Capability.ENTER, Capability.SEE_EXPECTED} <= held, role
+
+
+def test_every_capability_is_held_by_somebody() -> None:
+    """No action is out of everybody's reach."""
+    held = set().union(*HELD.values())
+    assert held == set(Capability) - {Capability.NONE}
+
+
+def example(path: str, app: Any) -> str:
+    """An address of the route with real parts."""
+    parts = {"site": "S01", "digest": app.folder.current_digest(), "job": "job-1", "event": "0" * 64}
+    return path.format(file_path="app.css", **parts)
+
+
+@pytest.mark.parametrize("role", [None, *Role])
+def test_each_route_refuses_who_lacks_its_capability(app: Any, role: Role | None) -> None:
+    """For every route and role: refused without the capability, never refused with it."""
+    with app.client(role) as client:
+        for (method, path), capability in ROUTES.items():
+            answer = client.request(method, example(path, app))
+            refused = answer.status_code == 403
+            to_names = answer.status_code == 303 and answer.headers["location"].startswith("/who")
+            if may(role, capability):
+                assert not refused, (method, path, role)
+                assert path in ("/who", "/language") or not to_names, (method, path, role)
+            elif role is None:
+                assert to_names, (method, path)
+            else:
+                assert refused, (method, path, role)
+
+
+def test_a_route_outside_the_table_is_refused(app: Any) -> None:
+    """A page that somebody forgets to list cannot be opened by anybody."""
+    from litestar import get
+
+    @get("/forgotten")
+    async def forgotten() -> str:
+        return "open"
+
+    app.app.register(forgotten)
+    with app.client(Role.COORDINATOR) as client:
+        assert client.get("/forgotten").status_code == 403
+
+
+def test_a_damaged_cookie_is_nobody(app: Any) -> None:
+    """A cookie with another shape, role or person's id gives no rights."""
+    import base64
+
+    from pollstead.show.web.who import WHO_COOKIE
+
+    for text in (
+        "x",
+        "%%%",
+        base64.urlsafe_b64encode(b'{"person":"person/P1","role":"owner"}').decode(),
+        base64.urlsafe_b64encode(b'{"person":"P1","role":"office"}').decode(),
+        base64.urlsafe_b64encode(b'{"person":"person/P1","role":"office","more":1}').decode(),
+        base64.urlsafe_b64encode(b'{"person":["person/P1"],"role":"office"}').decode(),
+        "A" * 5000,
+    ):
+        with app.client(None) as client:
+            client.cookies.set(WHO_COOKIE, text)
+            answer = client.get("/jobs")
+            assert answer.status_code == 303 and answer.headers["location"].startswith("/who"), text
