@@ -104,6 +104,22 @@ def test_claims_go_fixed_then_home_then_the_rest() -> None:
     assert [p.fixed for p in held(outcome, "B")] == [True, False]
 
 
+def test_each_device_says_by_which_claim_it_stands_there() -> None:
+    """Fixed, tag, home, the version before, or the next by serial: one reason for each device placed."""
+    fleet = (
+        device("1"),
+        device("2", home="A", tag="T2"),
+        device("3", fixed="A", reason="has the new battery"),
+        device("4"),
+        device("9", "printer", tag="T2"),
+    )
+    outcome = stations({"A": 4}, fleet, previous=(StandsAt(device="device/marker/4", site="A"),))
+    told = {r.subject: r.text.template for r in outcome.reasons if r.field == "station"}
+    words = ("next by serial", "is its home", "a person fixed", "version before", "shares the tag")
+    for (_, template), word in zip(sorted(told.items()), words, strict=True):
+        assert word in template
+
+
 def test_a_printer_follows_the_machine_with_its_tag() -> None:
     """Printer and machine share a tag (common practice, no source; varies by county); without, serials go."""
     fleet = (

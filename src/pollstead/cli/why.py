@@ -75,6 +75,8 @@ def reasons_for(plan: PlanVersion, subject: str, field: str = "") -> Answer:
         if subject == f"site/{site.site}":
             reasons += [*site.reasons, *_packing_reasons(site.site, site.packing)]
             assumed += site.assumptions
+        devices = {p.device for s in site.stations if s.id == subject for p in s.parts if p.device}
+        reasons += [r for r in plan.reasons if r.subject in devices]
     notices = [n for n in plan.notices if n.subject == subject]
     if not reasons and not assumed and not notices:
         known = ", ".join(sorted(f"site/{site}" for site in sites)[:5])

@@ -12,7 +12,6 @@ import msgspec
 from pollstead.election.canonical import digest_of
 from pollstead.election.county import Assumption, Election, Site
 from pollstead.election.identity import make_id
-from pollstead.election.instants import MS_PER_MINUTE
 from pollstead.election.notice import Grade, Notice, NoticeKind, by_key
 from pollstead.election.rules import CountyRules
 from pollstead.election.station_type import StationType
@@ -22,15 +21,9 @@ from pollstead.plan.demand.run import DemandGiven, DemandResult
 from pollstead.plan.demand.run import run as run_demand
 from pollstead.plan.demand.summary import summarize
 from pollstead.plan.lines.run import run as run_lines
-from pollstead.plan.stations.counts import FixedCounts, accessible_notices, fixed_reasons, site_counts
-from pollstead.plan.stations.path import VoterPath, voter_path
+from pollstead.plan.sizing import LinesRun, SizingGiven, size
 from pollstead.plan.terms.demand import DemandDraws, SiteDayDemand
-from pollstead.plan.terms.lines import (
-    LinesGiven,
-    SiteLines,
-    SizingAnswer,
-    WaitLimit,
-)
+from pollstead.plan.terms.lines import SizingAnswer
 from pollstead.plan.terms.part import Effort, Outcome, Reason, Watch
 from pollstead.plan.terms.stations import (
     PackingSite,
@@ -72,14 +65,6 @@ class DemandRun(Protocol):
         effort: Effort,
         watch: Watch,
     ) -> Outcome[DemandResult]: ...
-
-
-class LinesRun(Protocol):
-    """The lines part, or a stand-in for it in a test."""
-
-    def __call__(
-        self, given: LinesGiven, seed: int, effort: Effort, watch: Watch | None, workers: int
-    ) -> Outcome[tuple[SizingAnswer, ...]]: ...
 
 
 def compose(
@@ -157,9 +142,23 @@ class _Plan:
         draws = demanded.draws
         planned = {day.site for day in draws.site_days}
         sites = sorted((s for s in self.election.sites if s.id in planned), key=lambda s: s.key)
-        paths = self._paths(sites)
-        answers, free = self._lines(sites, paths, draws)
-        counts = self._counts(sites, paths, answers, free)
+        sized = size(
+            SizingGiven(
+                election=self.election,
+                sites=tuple(sites),
+                kinds=self.kinds,
+                fixed=self.fixed,
+                draws=draws,
+            ),
+            self.seed,
+            self.effort,
+            self.watch,
+            self.workers,
+            self.lines_run,
+        )
+        self._say(sized.notices, sized.reasons)
+        self.assumptions += sized.assumptions
+        counts, answers = sized.counts, sized.answers
         stood = self._stations(sites, counts, previous)
         demand: dict[str, list[SiteDayDemand]] = {}
         for day in summarize(draws, self.seed):
@@ -211,83 +210,6 @@ class _Plan:
                         remedy=message(N_("Correct the facts that the faults name, then plan again.")),
                     )
                 )
-        return found
-
-    def _paths(self, sites: list[Site]) -> dict[str, VoterPath]:
-        known = {
-            site.id: tuple(use.station_type for use in self.election.site_kind(self.kinds[site.id]).uses)
-            for site in sites
-        }
-        self.counts_fixed = FixedCounts(self.fixed, known)
-        self.notices += self.counts_fixed.notices()
-        paths = {}
-        for site in sites:
-            kind = self.election.site_kind(self.kinds[site.id])
-            path = voter_path(kind, self.types, self.election.rules, self.counts_fixed.of(site.id))
-            self.assumptions += path.assumptions
-            paths[site.id] = path
-        return paths
-
-    def _lines(
-        self, sites: list[Site], paths: dict[str, VoterPath], draws: DemandDraws
-    ) -> tuple[dict[str, SizingAnswer], dict[str, SizingAnswer]]:
-        """Size every site, and once more without people's numbers where there are some."""
-        days = inputs.arrival_days(self.election, draws)
-        rules = self.election.rules
-        limit = WaitLimit(
-            limit_ms=rules.whole("wait-limit") * MS_PER_MINUTE, risk_ppm=rules.whole("wait-risk")
-        )
-        given = []
-        for site in sites:
-            path = paths[site.id]
-            given.append(
-                SiteLines(
-                    site=site.id,
-                    seed_key=site.key,
-                    path=path.path,
-                    days=days[site.id],
-                    limit=limit,
-                    floor=path.floor,
-                    ceiling=path.ceiling,
-                    fixed=path.fixed,
-                    costs=path.costs,
-                )
-            )
-        outcome = self.lines_run(
-            LinesGiven(sites=tuple(given)), self.seed, self.effort, self.watch, self.workers
-        )
-        self._say(outcome.notices, outcome.reasons)
-        again = []
-        for site, lines in zip(sites, given, strict=True):
-            if self.counts_fixed.of(site.id):
-                kind = self.election.site_kind(self.kinds[site.id])
-                path = voter_path(kind, self.types, rules, {})
-                again.append(
-                    msgspec.structs.replace(
-                        lines, path=path.path, floor=path.floor, fixed=path.fixed, costs=path.costs
-                    )
-                )
-        without = self.lines_run(
-            LinesGiven(sites=tuple(again)), self.seed, self.effort, self.watch, self.workers
-        )
-        return {a.site: a for a in outcome.value}, {a.site: a for a in without.value}
-
-    def _counts(
-        self,
-        sites: list[Site],
-        paths: dict[str, VoterPath],
-        answers: dict[str, SizingAnswer],
-        free: dict[str, SizingAnswer],
-    ) -> dict[str, tuple[StageCount, ...]]:
-        wanted = self.election.rules.whole("accessible-stations")
-        found = {}
-        for site in sites:
-            kind = self.election.site_kind(self.kinds[site.id])
-            alone = free.get(site.id)
-            counts = site_counts(site.id, kind, paths[site.id], self.counts_fixed, answers[site.id], alone)
-            found[site.id] = counts
-            self.reasons += fixed_reasons(site.id, counts, self.types, answers[site.id], alone)
-            self.notices += accessible_notices(site.id, counts, self.types, wanted)
         return found
 
     def _stations(

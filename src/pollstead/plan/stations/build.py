@@ -11,7 +11,7 @@ from pollstead.election.rules import CountyRules
 from pollstead.election.station_type import IdentifiedBy, Part, StationType
 from pollstead.election.units import PPM
 from pollstead.election.words import N_, message
-from pollstead.plan.stations.serials import Place, give_devices
+from pollstead.plan.stations.serials import Claim, Place, give_devices
 from pollstead.plan.terms.part import Effort, Figure, Outcome, Reason, Watch, plain
 from pollstead.plan.terms.stations import SiteStations, StationsAnswer, StationsGiven
 from pollstead.plan.terms.version import KindTotal, PartOfStation, Spare, Station
@@ -57,6 +57,10 @@ def run(
     )
     notices += _missing(places, kinds_with_serials)
     notices += _fixed_without_place(given, places)
+    reasons = (
+        *reasons,
+        *(_place_reason(place, place.device) for place in places if place.device is not None),
+    )
     return Outcome(answer, notices=tuple(notices), reasons=reasons, work_units=len(places))
 
 
@@ -112,6 +116,31 @@ def _with_serial(part: Part, place: Place) -> PartOfStation:
         memory_devices=device.memory_devices,
         by_serial=True,
         fixed=place.by_fixed,
+    )
+
+
+_BY_CLAIM = {
+    Claim.FIXED: N_("{serial} stands at {station} because a person fixed it there: {reason}"),
+    Claim.TAG: N_("{serial} stands at {station} because it shares the tag {tag} with the machine there."),
+    Claim.HOME: N_("{serial} stands at {station} because {site} is its home."),
+    Claim.EARLIER: N_("{serial} stands at {station} because it stood at {site} in the version before."),
+    Claim.REST: N_("{serial} stands at {station}: it was the next by serial that had no other claim."),
+}
+
+
+def _place_reason(place: Place, device: Device) -> Reason:
+    """Why a device stands at its station."""
+    return Reason(
+        subject=device.id,
+        field="station",
+        text=message(
+            _BY_CLAIM[place.claim],
+            serial=device.serial,
+            station=place.station,
+            site=place.site,
+            tag=device.tag,
+            reason=device.reason,
+        ),
     )
 
 

@@ -7,6 +7,7 @@ serial. What is short is shared out so that no site goes without while another h
 
 from __future__ import annotations
 
+import enum
 from collections import defaultdict
 
 from pollstead.election.county import Device
@@ -14,10 +15,20 @@ from pollstead.election.station_type import DeviceOrder
 from pollstead.plan.stations.order import in_order
 
 
+class Claim(enum.Enum):
+    """Why a device stands where it stands; the earlier claim wins."""
+
+    FIXED = "fixed"
+    TAG = "tag"
+    HOME = "home"
+    EARLIER = "earlier"
+    REST = "rest"
+
+
 class Place:
     """One place for a serial: the part of a station. `lead` is the place whose tag it goes by."""
 
-    __slots__ = ("device", "kind", "lead", "order", "part", "rank", "site", "station")
+    __slots__ = ("claim", "device", "kind", "lead", "order", "part", "rank", "site", "station")
 
     def __init__(
         self,
@@ -38,6 +49,7 @@ class Place:
         self.order = order
         self.lead = lead
         self.device: Device | None = None
+        self.claim = Claim.REST
 
     @property
     def by_fixed(self) -> bool:
@@ -77,32 +89,35 @@ def _give_kind(places: list[Place], kind: str, pool: _Pool, earlier: dict[str, s
     for place in places:
         open_places[place.site].append(place)
     chosen: dict[str, list[Device]] = {site: [] for site in open_places}
+    claims: dict[str, Claim] = {}
 
-    def claim(site: str, device: Device) -> None:
+    def claim(site: str, device: Device, why: Claim) -> None:
         if site in chosen and len(open_places[site]) > len(chosen[site]):
             chosen[site].append(pool.take(device))
+            claims[device.id] = why
 
     for device in pool.of_kind(kind):
-        claim(device.fixed, device)
+        claim(device.fixed, device, Claim.FIXED)
     _give_by_tag(open_places, chosen, pool, kind)
     for device in pool.of_kind(kind):
         if not device.fixed:
-            claim(device.home, device)
+            claim(device.home, device, Claim.HOME)
     for device in pool.of_kind(kind):
         if not device.fixed:
-            claim(earlier.get(device.id, ""), device)
+            claim(earlier.get(device.id, ""), device, Claim.EARLIER)
     rest = [device for device in pool.of_kind(kind) if not device.fixed]
     wants = {site: len(here) - len(chosen[site]) for site, here in open_places.items()}
     shares = _shares(wants, {site: len(devices) for site, devices in chosen.items()}, len(rest))
     for site, share in shares.items():
         for device in rest[:share]:
-            claim(site, device)
+            claim(site, device, Claim.REST)
         del rest[:share]
     for site, here in open_places.items():
         if here:
             waiting = in_order(chosen[site], here[0].order)
             for place, device in zip(here, waiting, strict=False):
                 place.device = device
+                place.claim = claims[device.id]
 
 
 def _give_by_tag(
@@ -119,6 +134,7 @@ def _give_by_tag(
             lead = place.lead.device if place.lead is not None else None
             if room > 0 and lead is not None and tagged.get(lead.tag):
                 place.device = pool.take(tagged[lead.tag].pop(0))
+                place.claim = Claim.TAG
                 room -= 1
         open_places[site] = [place for place in here if place.device is None]
 

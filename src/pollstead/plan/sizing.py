@@ -1,0 +1,128 @@
+"""Lines for every site: its path, its days, people's numbers; sized, and once more without those."""
+
+from __future__ import annotations
+
+from typing import Protocol
+
+import msgspec
+
+from pollstead.election.county import Assumption, Election, FixedValue, Site
+from pollstead.election.instants import MS_PER_MINUTE
+from pollstead.election.notice import Notice
+from pollstead.plan.inputs import arrival_days
+from pollstead.plan.stations.counts import FixedCounts, accessible_notices, fixed_reasons, site_counts
+from pollstead.plan.stations.path import VoterPath, voter_path
+from pollstead.plan.terms.demand import DemandDraws
+from pollstead.plan.terms.lines import LinesGiven, SiteLines, SizingAnswer, WaitLimit
+from pollstead.plan.terms.part import Effort, Outcome, Reason, Watch
+from pollstead.plan.terms.version import StageCount
+
+
+class LinesRun(Protocol):
+    """The lines part, or a stand-in for it in a test."""
+
+    def __call__(
+        self, given: LinesGiven, seed: int, effort: Effort, watch: Watch | None, workers: int
+    ) -> Outcome[tuple[SizingAnswer, ...]]: ...
+
+
+class SizingGiven:
+    """What sizing needs: facts, the sites to be planned, their kinds, people's numbers, demand's draws."""
+
+    def __init__(
+        self,
+        *,
+        election: Election,
+        sites: tuple[Site, ...],
+        kinds: dict[str, str],
+        fixed: tuple[FixedValue, ...],
+        draws: DemandDraws,
+    ) -> None:
+        self.election = election
+        self.sites = sites
+        self.kinds = {site.id: election.site_kind(kinds[site.id]) for site in sites}
+        self.types = {t.id: t for t in election.station_types}
+        self.draws = draws
+        self.fixed = FixedCounts(
+            fixed, {site: tuple(use.station_type for use in kind.uses) for site, kind in self.kinds.items()}
+        )
+
+    def path(self, site: Site, fixed: dict[str, int]) -> VoterPath:
+        """The voter path of a site with these numbers fixed."""
+        return voter_path(self.kinds[site.id], self.types, self.election.rules, fixed)
+
+
+class Sized:
+    """Numbers of stations of all sites, the answer behind each, and what is to be said."""
+
+    def __init__(self) -> None:
+        self.counts: dict[str, tuple[StageCount, ...]] = {}
+        self.answers: dict[str, SizingAnswer] = {}
+        self.notices: list[Notice] = []
+        self.reasons: list[Reason] = []
+        self.assumptions: list[Assumption] = []
+
+
+def size(
+    given: SizingGiven, seed: int, effort: Effort, watch: Watch, workers: int, lines_run: LinesRun
+) -> Sized:
+    """Size every site; one with numbers that people fixed is sized without them too, to tell their cost."""
+    sized = Sized()
+    days = arrival_days(given.election, given.draws)
+    rules = given.election.rules
+    limit = WaitLimit(limit_ms=rules.whole("wait-limit") * MS_PER_MINUTE, risk_ppm=rules.whole("wait-risk"))
+    paths: dict[str, VoterPath] = {}
+    lines: list[SiteLines] = []
+    without: list[SiteLines] = []
+    for site in given.sites:
+        mine = given.fixed.of(site.id)
+        paths[site.id] = path = given.path(site, mine)
+        sized.assumptions += path.assumptions
+        whole = SiteLines(
+            site=site.id,
+            seed_key=site.key,
+            path=path.path,
+            days=days[site.id],
+            limit=limit,
+            floor=path.floor,
+            ceiling=path.ceiling,
+            fixed=path.fixed,
+            costs=path.costs,
+        )
+        lines.append(whole)
+        if mine:
+            free = given.path(site, {})
+            without.append(
+                msgspec.structs.replace(
+                    whole,
+                    path=free.path,
+                    floor=free.floor,
+                    ceiling=free.ceiling,
+                    fixed=free.fixed,
+                    costs=free.costs,
+                )
+            )
+    outcome = lines_run(LinesGiven(sites=tuple(lines)), seed, effort, watch, workers)
+    sized.notices += outcome.notices
+    sized.reasons += outcome.reasons
+    sized.answers = {answer.site: answer for answer in outcome.value}
+    frees: dict[str, SizingAnswer] = {}
+    if without:
+        again = lines_run(LinesGiven(sites=tuple(without)), seed, effort, watch, workers)
+        frees = {answer.site: answer for answer in again.value}
+    _count(given, paths, frees, sized)
+    sized.notices += given.fixed.notices()
+    return sized
+
+
+def _count(
+    given: SizingGiven, paths: dict[str, VoterPath], frees: dict[str, SizingAnswer], sized: Sized
+) -> None:
+    """The numbers of each site by station type, with the cost of what people fixed."""
+    wanted = given.election.rules.whole("accessible-stations")
+    for site in given.sites:
+        answer, free = sized.answers[site.id], frees.get(site.id)
+        counts = site_counts(site.id, given.kinds[site.id], paths[site.id], given.fixed, answer, free)
+        sized.counts[site.id] = counts
+        sized.reasons += fixed_reasons(site.id, counts, given.types, answer, free)
+        sized.notices += accessible_notices(site.id, counts, given.types, wanted)
