@@ -132,6 +132,19 @@ def test_seals_not_entered_yet_are_counted() -> None:
     assert {p.name: p.value for p in notice.text.params} == {"unknown": 4, "all": 6}
 
 
+def test_while_no_number_is_recorded_the_county_is_told_once() -> None:
+    """Sites are not each told that a county has not begun to record seals."""
+    given_ = SealsGiven(
+        sites=tuple(SealingSite(site=s, days=1, stations=(station(1),)) for s in "XYZ"),
+        spares=(),
+        station_types=(MACHINE,),
+    )
+    outcome = run(given_, CountyRules(), 0, Effort.QUICK, NoWatch())
+    [notice] = [n for n in outcome.notices if n.rule == "seal-number-unknown"]
+    assert notice.subject == "county"
+    assert {p.name: p.value for p in notice.text.params} == {"all": 9, "sites": 3}
+
+
 def test_a_station_without_a_serial_still_needs_its_seals() -> None:
     """Need follows the station; the closure is the station's while no machine is given."""
     outcome = sealed(station(1))

@@ -41,7 +41,7 @@ def run(
             county[seal.seal_kind] += seal.applied is Moment.AFTER_TEST
     stock = _stock(given, county, _kinds_applied(given.closure_seals, sealed, spares))
     answer = SealsAnswer(sites=tuple(sealed), spares=spares, stock=stock)
-    notices = [*_stock_notices(stock), *_unknown_numbers(sealed)]
+    notices = [*_stock_notices(stock), *_unknown_numbers(sealed, bool(given.closure_seals))]
     return Outcome(answer, notices=tuple(notices), reasons=tuple(reasons), work_units=len(given.sites))
 
 
@@ -207,9 +207,13 @@ def _stock_notices(stock: tuple[SealStock, ...]) -> list[Notice]:
     return notices
 
 
-def _unknown_numbers(sealed: list[SealedSite]) -> list[Notice]:
-    """One open item for each site with seals whose number should be known after test and is not."""
-    notices = []
+def _unknown_numbers(sealed: list[SealedSite], some_known: bool) -> list[Notice]:
+    """One open item for each site with seals whose number should be known after test and is not.
+
+    While no number at all is recorded, one open item says so for the whole county.
+    """
+    notices: list[Notice] = []
+    every = 0
     for site in sealed:
         seals = [
             seal
@@ -218,7 +222,8 @@ def _unknown_numbers(sealed: list[SealedSite]) -> list[Notice]:
             if seal.number_policy is NumberPolicy.RECORDED and seal.applied is Moment.AFTER_TEST
         ]
         unknown = sum(1 for seal in seals if not seal.number)
-        if unknown:
+        every += unknown
+        if unknown and some_known:
             notices.append(
                 Notice(
                     kind=NoticeKind.OPEN_ITEM,
@@ -233,4 +238,19 @@ def _unknown_numbers(sealed: list[SealedSite]) -> list[Notice]:
                     depends=(str(unknown), str(len(seals))),
                 )
             )
+    if every and not some_known:
+        notices.append(
+            Notice(
+                kind=NoticeKind.OPEN_ITEM,
+                rule="seal-number-unknown",
+                subject="county",
+                text=message(
+                    N_("None of the {all} seals put on after test has a number yet ({sites} sites)."),
+                    all=every,
+                    sites=len(sealed),
+                ),
+                remedy=message(N_("Two people enter or scan the numbers after test.")),
+                depends=(str(every),),
+            )
+        )
     return notices
