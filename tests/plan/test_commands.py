@@ -60,13 +60,6 @@ def told(capsys: pytest.CaptureFixture[str], *arguments: str | Path) -> Any:
     return json.loads(said(capsys, *arguments, "--json"))
 
 
-def keys_of(value: Any) -> set[str]:
-    """Every key at any depth."""
-    if isinstance(value, dict):
-        return set(value).union(*(keys_of(inner) for inner in value.values()))
-    return set().union(*(keys_of(inner) for inner in value)) if isinstance(value, list) else set()
-
-
 def test_a_folder_is_planned_explained_compared_and_rebuilt(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -90,12 +83,8 @@ def test_a_folder_is_planned_explained_compared_and_rebuilt(
     assert {"voters", "stations"} <= {c["table"] for c in changes}
     assert said(capsys, "diff", folder, "2", "2").strip() == "Nothing differs."
 
-    rebuilt = told(capsys, "rebuild", folder)
-    assert [r["result"] for r in rebuilt["versions"]] == ["same", "same"]
-
-    documented = (ROOT / "docs" / "formats" / "plan-json.md").read_text(encoding="utf-8")
-    everything = (second, told(capsys, "why", folder, "P1"), told(capsys, "diff", folder, "1", "2"), rebuilt)
-    assert {key for found in everything for key in keys_of(found) if f"`{key}`" not in documented} == set()
+    results = told(capsys, "rebuild", folder)["versions"]
+    assert [r["result"] for r in results] == ["same", "same"]
 
 
 def test_unchanged_facts_make_no_second_version(folder: Path) -> None:
