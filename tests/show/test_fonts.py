@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import hashlib
 from pathlib import Path
 
@@ -46,9 +47,12 @@ def test_covered_characters_agree_with_another_reader(file):
     assert nothing is None or isinstance(nothing, bytes)
 
 
+@functools.cache
 def marked_texts():
     """Every text marked for the catalogue anywhere in the program."""
     import ast
+
+    found = []
 
     for path in Path(pollstead.__file__).parent.rglob("*.py"):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
@@ -60,13 +64,14 @@ def marked_texts():
                 and isinstance(node.args[0], ast.Constant)
                 and isinstance(node.args[0].value, str)
             ):
-                yield node.args[0].value
+                found.append(node.args[0].value)
+    return tuple(found)
 
 
 @pytest.mark.parametrize("language", languages())
 def test_every_catalogue_text_has_its_glyphs(language):
     """In every language, each marked text can be printed with the fonts that ship."""
-    found = list(marked_texts())
+    found = marked_texts()
     assert len(found) > 200
     assert [t for t in found if fonts.missing(text(t, language))] == []
     assert [c.id for c in cautions.CAUTIONS if fonts.missing(text(c.words, language))] == []

@@ -45,13 +45,17 @@ class Field(Value, frozen=True, kw_only=True):
 
 
 class Cell(Value, frozen=True, kw_only=True):
-    """A cell of a table: a mark, words, fields under them; `span` columns wide."""
+    """A cell of a table: a mark, words, fields under them; `span` columns wide.
+
+    The words of a `whole` cell, tags for example, are never split at a hyphen.
+    """
 
     words: str = ""
     strong: bool = False
     fields: tuple[Field, ...] = ()
     span: int = 1
     mark: Mark = Mark.NONE
+    whole: bool = False
 
 
 class Column(Value, frozen=True, kw_only=True):

@@ -237,21 +237,22 @@ def packing(given: SiteGiven) -> Draft:
             rows.append((Cell(words=group, strong=True, span=5),))
         tags = ", ".join(tag for tag in line.tags if not given.tells(tag))
         words = _kept(given, line.item)
-        quantity = f"{line.quantity:,}" if line.unit == "each" else f"{line.quantity:,} {line.unit}"
+        if line.unit != "each":
+            words = f"{words} ({line.unit})"
         rows.append(
             (
                 Cell(fields=(_tick(),)),
-                Cell(words=quantity, strong=True),
+                Cell(words=f"{line.quantity:,}", strong=True),
                 Cell(words=words),
-                Cell(words=tags),
+                Cell(words=tags, whole=True),
                 Cell(fields=(_tick(),)),
             )
         )
     columns = (
         Column(title=say(N_("Packed")), width_mm=19),
-        Column(title=say(N_("How many")), width_mm=30),
+        Column(title=say(N_("How many")), width_mm=22),
         Column(title=say(N_("Thing"))),
-        Column(title=say(N_("Tags")), width_mm=48),
+        Column(title=say(N_("Tags")), width_mm=60),
         Column(title=say(N_("Arrived")), width_mm=20),
     )
     blocks: list[Block] = [say.cautions(Place.PACKING)]
@@ -486,13 +487,15 @@ def _seal_row(given: SiteGiven, station: Station, seal: ExpectedSeal) -> tuple[C
     words = seal.name
     if closure is not None and closure.seals > 1:
         words = say(N_("{name}, seal {position}"), name=seal.name, position=seal.position)
-    new: tuple[Field, ...] = ()
-    if closure is not None and closure.resealed:
-        recorded = closure.resealed_number is NumberPolicy.RECORDED
-        new = tuple(
-            _line(say(MOMENTS[moment])) if recorded else _tick(say(MOMENTS[moment]))
-            for moment in closure.resealed
-        )
+    put_on: list[tuple[Moment, NumberPolicy]] = []
+    if seal.applied is not Moment.AFTER_TEST:
+        put_on.append((seal.applied, seal.number_policy))
+    if closure is not None:
+        put_on += [(moment, closure.resealed_number) for moment in closure.resealed]
+    new = tuple(
+        _line(say(MOMENTS[moment])) if policy is NumberPolicy.RECORDED else _tick(say(MOMENTS[moment]))
+        for moment, policy in put_on
+    )
     cut: tuple[Field, ...] = (Field(kind=FieldKind.TIME),) if seal.cut is not None else ()
     return (
         Cell(words=f"{words} ({seal.seal_kind})" if seal.seal_kind else words),
