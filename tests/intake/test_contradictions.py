@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 import shutil
 from collections.abc import Callable
 from pathlib import Path
@@ -11,7 +12,9 @@ from pathlib import Path
 import pytest
 
 from pollstead.election.notice import Grade, Notice, NoticeKind
+from pollstead.election.rules import REGISTRY
 from pollstead.intake import Intake, read_folder
+from pollstead.intake.export import blank_rules
 
 SMALL = Path(__file__).resolve().parents[2] / "small"
 Rows = list[dict[str, str]]
@@ -77,6 +80,7 @@ CONTRADICTIONS: list[tuple[str, str, int | None, Callable[[Rows], object], tuple
     ("history.csv", "ballots-above-registered", 2, lambda r: put(r, 2, ballots="99999"), ("S01",)),
     ("history.csv", "past-count-twice", LAST, lambda r: double(r, 2, ballots="1"), ("S01",)),
     ("history.csv", "past-election-not-past", 3, lambda r: put(r, 3, date="2028-11-07"), ("S01",)),
+    ("history.csv", "ballots-counted-twice", 2, lambda r: double(r, 2, unit="S01", registered=""), ("S01",)),
     ("devices.csv", "device-at-two-homes", LAST, lambda r: double(r, 2, home="S02"), ()),
     ("devices.csv", "device-twice", LAST, lambda r: double(r, 2), ()),
     ("devices.csv", "serial-twice", 3, lambda r: put(r, 3, serial="LM-C-0001"), ()),
@@ -195,6 +199,7 @@ OPEN_ITEMS: list[tuple[str, str, Callable[[Rows], object], tuple[str, ...]]] = [
     ("history.csv", "past-unit-unknown", lambda r: put(r, 2, unit="999"), ("999",)),
     ("devices.csv", "device-kind-unknown", lambda r: put(r, 2, kind="toaster"), ("toaster",)),
     ("sites.csv", "person-unknown", lambda r: put(r, 2, contact="P999"), ("P999",)),
+    ("sites.csv", "access-after-opening", lambda r: put(r, 2, access_from="07:00"), ("S01", "07:00")),
     ("hours.csv", "date-order", lambda r: put(r, 3, date="11/4/2028"), ("11/4/2028",)),
     ("sites.csv", "registered-differs", lambda r: put(r, 2, registered="3"), ("3", "3900")),
 ]
@@ -274,3 +279,30 @@ def test_a_seal_number_outside_stock_is_told_without_the_number(folder: Path) ->
     assert notice.place is not None
     assert notice.place.row == 2
     assert "7777777" not in repr(notice)
+
+
+def test_a_share_may_be_set_in_percent(folder: Path) -> None:
+    """`percent = 5` is 50,000 parts per million for a rule that is a share, and a fault for any other."""
+    rules = folder / "rules.toml"
+    rules.write_text('[[setting]]\nrule = "wait-risk"\npercent = 2.5\n', encoding="utf-8")
+    election = read_folder(folder).election
+    assert election is not None
+    assert election.rules.whole("wait-risk") == 25_000
+    for text in ('rule = "wait-limit"\npercent = 5', 'rule = "wait-risk"\npercent = "much"'):
+        rules.write_text(f"[[setting]]\n{text}\n", encoding="utf-8")
+        assert {n.place.file for n in read_folder(folder).faults if n.place} == {"rules.toml"}
+
+
+def test_blank_rules_read_back_as_their_defaults(folder: Path) -> None:
+    """The rules as they ship set nothing; with the # removed each sets its own default."""
+    (folder / "rules.toml").write_text(blank_rules(), encoding="utf-8")
+    election = read_folder(folder).election
+    assert election is not None
+    assert election.rules.settings == ()
+    lines = [line.removeprefix("# ") for line in blank_rules().splitlines()]
+    kept = [line for line in lines if line.startswith("[[") or re.match(r"[a-z_]+ = ", line)]
+    (folder / "rules.toml").write_text("\n".join(kept), encoding="utf-8")
+    intake = read_folder(folder)
+    assert intake.faults == ()
+    assert intake.election is not None
+    assert {s.rule: s.value for s in intake.election.rules.settings} == {r.id: r.default for r in REGISTRY}

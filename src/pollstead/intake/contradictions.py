@@ -295,6 +295,19 @@ def past_counts(taken: Taken) -> Iterator[Clash]:
                 f"before {taken.election_day.isoformat()}",
                 "date",
             )
+    counted = {(row.election, row.date, row.mode, row.unit) for _, row in rows}
+    precinct_ids = {p.id for _, p in taken.of(Precinct)}
+    for number, row in rows:
+        site = home.get(row.unit, "") if row.unit in precinct_ids else ""
+        if site and site != row.unit and (row.election, row.date, row.mode, site) in counted:
+            yield clash(
+                "ballots-counted-twice",
+                [(number, row)],
+                N_("Row {row} of history.csv: the ballots of {unit} are in the count of {found} too"),
+                site,
+                "counts of a site, or of its precincts, not both",
+                "unit",
+            )
     for group in grouped(rows, lambda r: (r.election, r.date, r.unit, r.mode)):
         yield clash(
             "past-count-twice",

@@ -13,9 +13,9 @@ from pathlib import Path
 from typing import Any
 
 from pollstead.election.county import Election, Site
-from pollstead.election.rules import REGISTRY
+from pollstead.election.rules import REGISTRY, ParameterType
 from pollstead.election.values import Value
-from pollstead.intake.cells import write_cell
+from pollstead.intake.cells import CellKind, write_cell
 from pollstead.intake.tables import (
     ASSUMPTIONS_FILE,
     BY_NAME,
@@ -138,14 +138,17 @@ def blank_rules() -> str:
         "# marked as assumed. To set one, remove the # before its lines and fill in who confirmed it.",
     ]
     for rule in REGISTRY:
-        shown = toml_text(rule.default) if isinstance(rule.default, str) else str(rule.default)
+        shown = f"value = {toml_text(rule.default) if isinstance(rule.default, str) else rule.default}"
+        kind, unit = rule.type.value, rule.unit
+        if rule.type is ParameterType.SHARE and isinstance(rule.default, int):
+            shown, kind, unit = f"percent = {write_cell(CellKind.PERCENT, rule.default)}", "percent", ""
         lines += [
             "",
-            f"# {rule.words} ({rule.type}{', ' + rule.unit if rule.unit else ''}).",
+            f"# {rule.words} ({kind}{', ' + unit if unit else ''}).",
             f"# Default from: {rule.citation}. Who decides: {rule.who_decides}.",
             "# [[setting]]",
             f'# rule = "{rule.id}"',
-            f"# value = {shown}",
+            f"# {shown}",
             '# level = "policy"',
             '# source = ""',
             '# confirmed_by = ""',

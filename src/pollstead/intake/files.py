@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any, TypeVar
 
 from pollstead.election.county import Assumption
 from pollstead.election.instants import zone
 from pollstead.election.notice import Notice, NoticeKind, Place
-from pollstead.election.rules import RuleSetting
+from pollstead.election.rules import BY_ID, ParameterType, RuleSetting
 from pollstead.election.station_type import SiteKind, StationType
 from pollstead.election.values import Value
 from pollstead.election.words import N_, message
+from pollstead.intake.cells import CellFault, CellKind, read_cell
 from pollstead.intake.csv_text import decode, parse
 from pollstead.intake.notices import cannot_read, open_item
 from pollstead.intake.records import Record, nearest, read_records
@@ -54,7 +55,7 @@ class FolderReader:
             records += self._table(table, names)
         county = self._county(names)
         station_types, site_kinds = self._station_types(names)
-        settings = self._array(names, RULES_FILE, "setting", RuleSetting)
+        settings = self._array(names, RULES_FILE, "setting", RuleSetting, _shares_in_percent)
         self.assumptions = self._array(names, ASSUMPTIONS_FILE, "assumption", Assumption)
         return Taken(
             county=county,
@@ -64,6 +65,7 @@ class FolderReader:
             settings=settings,
             different=self._different(names),
             files=tuple(name for name in self.present if name not in self._empty),
+            unread=tuple(name for name in self.present if name not in self.taken_files),
         )
 
     def _names(self) -> set[str]:
@@ -212,12 +214,19 @@ class FolderReader:
         self.taken_files.append(STATION_TYPES_FILE)
         return types, kinds
 
-    def _array(self, names: set[str], file: str, key: str, row_type: type[T]) -> tuple[T, ...]:
+    def _array(
+        self,
+        names: set[str],
+        file: str,
+        key: str,
+        row_type: type[T],
+        change: Callable[[Any], Any] = lambda tables: tables,
+    ) -> tuple[T, ...]:
         top = self._tables_of(names, file, (key,))
         if top is None:
             return ()
         reader = Reader(file)
-        rows = only(row_type, reader.values(row_type, top.get(key, []), key))
+        rows = only(row_type, reader.values(row_type, change(top.get(key, [])), key))
         self.notices += _first_of(file, reader.faults)
         if reader.faults:
             return ()
@@ -241,6 +250,28 @@ class FolderReader:
             for pair in pairs
             if isinstance(pair, dict) and isinstance(pair.get("a"), str) and isinstance(pair.get("b"), str)
         )
+
+
+def _shares_in_percent(tables: Any) -> Any:
+    """Settings with ``percent = 5`` as ``value = 50000``, for rules whose value is a share.
+
+    What does not fit stays as it is, so that the reader names it.
+    """
+    if not isinstance(tables, list):
+        return tables
+    changed = []
+    for table in tables:
+        if isinstance(table, dict) and "percent" in table and "value" not in table:
+            rule = BY_ID.get(table["rule"]) if isinstance(table.get("rule"), str) else None
+            if rule is not None and rule.type is ParameterType.SHARE:
+                try:
+                    value = read_cell(CellKind.PERCENT, str(table["percent"]))
+                except CellFault:
+                    value = None
+                if value is not None:
+                    table = {k: v for k, v in table.items() if k != "percent"} | {"value": value}
+        changed.append(table)
+    return changed
 
 
 def only(row_type: type[T], values: Iterable[Value]) -> tuple[T, ...]:

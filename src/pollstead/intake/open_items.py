@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 from pollstead.election.county import (
     Site,
 )
-from pollstead.election.instants import OperatingDay
+from pollstead.election.instants import OperatingDay, format_clock
 from pollstead.election.notice import Notice, Place
 from pollstead.election.words import N_, message
 from pollstead.intake import open_items_joins
@@ -108,21 +108,37 @@ def hours_worth_a_look(taken: Taken) -> Iterator[Notice]:
     every = {row.date for _, row in rows if row.site == EVERY_SITE}
     for number, site in taken.of(Site):
         dates = every | {row.date for _, row in rows if row.site == site.id}
-        if not dates:
-            text = N_("Site {site} has no hours; assumed hours are used")
-        elif day not in dates:
-            text = N_("Site {site} is not open on election day")
-        else:
-            continue
-        yield open_item(
-            "hours-of-site",
-            f"site/{site.id}",
-            message(text, site=site.id),
-            place=Place(file="sites.csv", row=number, column="id"),
-            remedy=message(N_("Look whether hours.csv is complete.")),
-            owner=OFFICIAL,
-            due=due_before(day, 60),
-        )
+        if day not in dates:
+            none = N_("Site {site} has no hours; assumed hours are used")
+            closed = N_("Site {site} is not open on election day")
+            yield open_item(
+                "hours-of-site",
+                f"site/{site.id}",
+                message(closed if dates else none, site=site.id),
+                place=Place(file="sites.csv", row=number, column="id"),
+                remedy=message(N_("Look whether hours.csv is complete.")),
+                owner=OFFICIAL,
+                due=due_before(day, 60),
+            )
+        own = [row for _, row in rows if row.site == site.id and row.date == day]
+        own = own or [row for _, row in rows if row.site == EVERY_SITE and row.date == day]
+        if own and site.access_from_min is not None and site.access_from_min >= own[0].opens_min:
+            yield open_item(
+                "access-after-opening",
+                f"site/{site.id}",
+                message(
+                    N_("Site {site} opens at {opens} but can be entered from {access} only"),
+                    site=site.id,
+                    opens=format_clock(own[0].opens_min),
+                    access=format_clock(site.access_from_min),
+                ),
+                place=Place(file="sites.csv", row=number, column="access_from"),
+                found=format_clock(site.access_from_min),
+                wanted=f"before {format_clock(own[0].opens_min)}",
+                remedy=message(N_("Have the door opened earlier, or set up the evening before.")),
+                owner=SITES,
+                due=due_before(day, 45),
+            )
     for date in sorted({row.date for _, row in rows}):
         slots = OperatingDay(date=date, zone_name=taken.county.zone).slots_to_midnight()
         if slots != 96:

@@ -43,7 +43,7 @@ def names_that_lead_nowhere(taken: Taken) -> Iterator[Notice]:
             "past-unit-unknown",
             "history.csv",
             "unit",
-            past if sites else [],
+            past if sites and not {"sites.csv", "precincts.csv"} & set(taken.unread) else [],
             N_("{count} past counts are of units that are neither a precinct nor a site now ({names})"),
             OFFICIAL,
             120,

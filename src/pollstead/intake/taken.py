@@ -18,7 +18,8 @@ EVERY_SITE_NOT_PLANNED = ("*",)
 
 
 class Taken(Value, frozen=True, kw_only=True):
-    """The rows of every table that could be read. `files` names the tables that stand in the folder."""
+    """The rows of every table that could be read. `files` names the tables that hold
+    something, `unread` those of them that could not be read."""
 
     county: CountyRow | None = None
     records: tuple[Record, ...] = ()
@@ -27,6 +28,7 @@ class Taken(Value, frozen=True, kw_only=True):
     settings: tuple[RuleSetting, ...] = ()
     different: tuple[tuple[str, str], ...] = ()
     files: tuple[str, ...] = ()
+    unread: tuple[str, ...] = ()
 
     def of(self, row_type: type[T]) -> list[tuple[int, T]]:
         """The row numbers and values of one table, in the order of the file."""
