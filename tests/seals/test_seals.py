@@ -19,7 +19,7 @@ from pollstead.election.station_type import (
     VoterStep,
 )
 from pollstead.plan.seals import run
-from pollstead.plan.seals.policy import Found, found_before, moments_of_day, needs_of, times_of
+from pollstead.plan.seals.policy import Found, found_before, moments_of_day, needs_of
 from pollstead.plan.seals.stock import seals_in_stock
 from pollstead.plan.terms.part import Effort, NoWatch, Outcome
 from pollstead.plan.terms.stations import SealingSite, SealsAnswer, SealsGiven
@@ -165,9 +165,37 @@ def test_needs_are_counted_at_each_moment(days: int, closing: int, bins: int) ->
 def test_nights_lie_between_days() -> None:
     """A site of one day has no night; one of four days has three."""
     overnight = msgspec.structs.replace(LID, resealed=(Moment.OVERNIGHT,))
-    assert needs_of(overnight, 1) == {Moment.AFTER_TEST: 1, Moment.OVERNIGHT: 0}
-    assert needs_of(overnight, 4)[Moment.OVERNIGHT] == 3
-    assert [times_of(m, 4) for m in Moment] == [1, 1, 4, 4, 4, 3, 1]
+    assert needs_of(overnight, 1) == {Moment.AFTER_TEST: 1}
+    assert needs_of(overnight, 4) == {Moment.AFTER_TEST: 1, Moment.OVERNIGHT: 3}
+
+
+def test_a_seal_that_stays_on_is_put_on_once() -> None:
+    """Put on at the first opening and cut at receiving: one seal; cut at each closing: one a day."""
+    stays = msgspec.structs.replace(BIN, cut=Moment.RECEIVING)
+    assert needs_of(stays, 4) == {Moment.OPENING: 1}
+    assert needs_of(BIN, 4) == {Moment.OPENING: 4}
+    assert found_before(stays, Moment.OPENING, 3, 4) is Found.FROM_SITE
+
+
+@given(
+    applied=st.sampled_from(Moment),
+    cut=st.sampled_from([None, *Moment]),
+    resealed=st.sets(st.sampled_from(Moment)).map(tuple),
+    days=st.integers(1, 4),
+)
+def test_no_seal_is_found_that_nobody_put_on(
+    applied: Moment, cut: Moment | None, resealed: tuple[Moment, ...], days: int
+) -> None:
+    """Whatever the policy, what is found was put on before, and only the test's seal has a known number."""
+    closure = msgspec.structs.replace(LID, applied=applied, cut=cut, resealed=resealed)
+    need = needs_of(closure, days)
+    found = [found_before(closure, m, day, days) for day in range(days) for m in moments_of_day(day, days)]
+    if not need:
+        assert set(found) == {Found.NOTHING}
+    if applied is not Moment.AFTER_TEST or Moment.AFTER_TEST in resealed:
+        assert Found.FROM_TEST not in found
+    if cut is None and applied is Moment.AFTER_TEST:
+        assert Found.NOTHING not in found
 
 
 def test_what_is_found_follows_the_seal_through_the_days() -> None:

@@ -8,30 +8,19 @@ from collections.abc import Iterator
 
 from pollstead.election.identity import make_id, split_id
 from pollstead.election.station_type import Closure, IdentifiedBy, Moment, NumberPolicy, StationType
+from pollstead.election.values import Value
 from pollstead.plan.terms.version import Station
-
-_ONCE = (Moment.AFTER_TEST, Moment.EVENING_BEFORE, Moment.RECEIVING)
-
-
-def times_of(moment: Moment, days: int) -> int:
-    """How often a moment comes at a site of so many operating days; a night lies between two days."""
-    if moment in _ONCE:
-        return 1
-    return days - 1 if moment is Moment.OVERNIGHT else days
 
 
 def needs_of(closure: Closure, days: int) -> Counter[Moment]:
     """Seals that one closure takes at each moment, from its first seal to its last re-sealing.
 
-    A seal first applied at a moment of each day is applied anew each day only if it is cut again.
+    A closure is sealed at its moment when nothing is on it, and again at each moment of re-sealing.
     """
     needs: Counter[Moment] = Counter()
-    if closure.number is NumberPolicy.NO_SEAL:
-        return needs
-    times = times_of(closure.applied, days)
-    needs[closure.applied] += closure.seals * (times if closure.cut is not None else min(1, times))
-    for moment in closure.resealed:
-        needs[moment] += closure.seals * times_of(moment, days)
+    for step in _walk(closure, days):
+        if step.sealed:
+            needs[step.when] += closure.seals
     return needs
 
 
@@ -77,17 +66,36 @@ def found_before(closure: Closure, moment: Moment, day: int, days: int) -> Found
     At each moment a closure is looked at, then cut, then sealed again. Only a seal put on after test has a
     number that the plan can know; what was put on at the site is known to the record alone.
     """
+    for step in _walk(closure, days):
+        if step.when is moment and step.day in (None, day):
+            return step.found
+    return Found.NOTHING
+
+
+class _Step(Value, frozen=True, kw_only=True):
+    """One moment in the life of a closure: what is found on it, and whether a seal is put on."""
+
+    when: Moment
+    day: int | None
+    found: Found
+    sealed: bool
+
+
+def _walk(closure: Closure, days: int) -> Iterator[_Step]:
+    """The life of a closure from test to receiving: looked at, then cut, then sealed."""
     state = Found.NOTHING
-    for when, number in _moments(days):
-        if when is moment and (number is None or number == day):
-            break
+    has_seal = closure.number is not NumberPolicy.NO_SEAL
+    for when, day in _moments(days):
+        found = state
         if closure.cut is when:
             state = Found.NOTHING
-        if closure.applied is when and state is Found.NOTHING:
-            state = Found.FROM_TEST if when is Moment.AFTER_TEST else Found.FROM_SITE
-        if when in closure.resealed:
-            state = Found.FROM_SITE
-    return state
+        sealed = has_seal and (
+            when in closure.resealed or (closure.applied is when and state is Found.NOTHING)
+        )
+        if sealed:
+            first = closure.applied is when is Moment.AFTER_TEST and when not in closure.resealed
+            state = Found.FROM_TEST if first else Found.FROM_SITE
+        yield _Step(when=when, day=day, found=found, sealed=sealed)
 
 
 def moments_of_day(day: int, days: int) -> tuple[Moment, ...]:
