@@ -4,53 +4,39 @@ from __future__ import annotations
 
 import datetime as dt
 import fnmatch
-import runpy
+import json
 import shutil
 import tomllib
 from pathlib import Path
-from typing import Any
 
 import pytest
 
-from pollstead.cli.county import facts_of, store_of, version_of
-from pollstead.cli.plan import plan_folder
+from pollstead.cli import demo
+from pollstead.cli.county import store_of
+from pollstead.cli.main import run
 from pollstead.cli.reconcile import reports_of
-from pollstead.plan.terms.part import NoWatch
+from pollstead.election.county import Election
 from pollstead.reconcile.opening.states import DeviceState, ItemState
 
 SMALL = Path(__file__).parents[2] / "small"
-SCRIPT = SMALL / "day" / "seed_day.py"
 
-
-def _seed(folder: Path, digest: str) -> Any:
-    """Play the day into a planned folder; gives the record's head."""
-    script = runpy.run_path(str(SCRIPT), run_name="seed_day")
-    election, _ = facts_of(folder)
-    with store_of(folder) as store:
-        plan = version_of(store, digest)
-    desk, tablets = script["office_part"](folder, election, plan, digest)
-    try:
-        script["packets_printed"](desk, election, plan, digest)
-        script["play"](desk, tablets, election, plan)
-        return desk.store.events.head()
-    finally:
-        desk.close()
+Planned = tuple[Path, Election, str]
 
 
 @pytest.fixture(scope="module")
-def planned(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
-    """The invented county, copied and planned."""
+def planned(tmp_path_factory: pytest.TempPathFactory) -> Planned:
+    """The invented county, copied and planned by the demo command's first half."""
     folder = tmp_path_factory.mktemp("county") / "small"
-    shutil.copytree(SMALL, folder, ignore=shutil.ignore_patterns("day", "*.py", "__pycache__"))
-    return folder, plan_folder(folder, watch=NoWatch())
+    return (folder, *demo.prepare(folder))
 
 
 @pytest.fixture(scope="module")
-def seeded(planned: tuple[Path, str], tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The planned county with its seeded day."""
+def seeded(planned: Planned, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The planned county with packets and its seeded day, by the demo command's second half."""
     folder = tmp_path_factory.mktemp("seeded") / "small"
     shutil.copytree(planned[0], folder)
-    _seed(folder, planned[1])
+    demo.play(folder, *planned[1:])
+    (folder / demo.MARK).write_text("test", encoding="utf-8")
     return folder
 
 
@@ -102,13 +88,61 @@ def test_two_devices_of_the_seeded_day_are_out_of_service_and_the_others_go_on(s
 
 
 @pytest.mark.full
-def test_one_plan_version_gives_one_record(planned: tuple[Path, str], tmp_path: Path) -> None:
-    """Played twice, the record has the same root: keys, salts, numbers and minutes are fixed."""
+def test_one_plan_version_gives_one_record(planned: Planned, seeded: Path, tmp_path: Path) -> None:
+    """Played again, the record has the same root: keys, salts, numbers and minutes are fixed."""
+    again = tmp_path / "again"
+    shutil.copytree(planned[0], again)
+    demo.play(again, *planned[1:])
     heads = []
-    for name in ("one", "two"):
-        shutil.copytree(planned[0], tmp_path / name)
-        heads.append(_seed(tmp_path / name, planned[1]))
+    for folder in (seeded, again):
+        with store_of(folder) as store:
+            heads.append(store.events.head())
     assert heads[0] == heads[1]
+    assert heads[0].size > 1000
+
+
+@pytest.mark.full
+def test_the_demo_uses_a_finished_folder_again(seeded: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A second call changes nothing, says so, and names what to look at."""
+    before = (seeded / "pollstead.db").read_bytes()
+    assert run(["demo", "--folder", str(seeded), "--no-serve"]) == 0
+    said = capsys.readouterr().out
+    assert "is used again" in said
+    assert "2028-11-07 S02: 4 to look at" in said
+    assert (seeded / "pollstead.db").read_bytes() == before
+
+
+def test_fresh_never_removes_a_folder_that_the_demo_did_not_make(tmp_path: Path) -> None:
+    """A folder with somebody's own files stays as it is, with exit code 1."""
+    mine = tmp_path / "mine"
+    mine.mkdir()
+    (mine / "county.toml").write_text("county = 'my own'\n", encoding="utf-8")
+    assert run(["demo", "--folder", str(mine), "--fresh", "--no-serve"]) == 1
+    assert run(["demo", "--folder", str(mine), "--no-serve"]) == 1
+    assert (mine / "county.toml").read_text(encoding="utf-8") == "county = 'my own'\n"
+
+
+@pytest.mark.full
+def test_differences_never_change_the_exit_code(seeded: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The command prints the differences of a site and ends with 0; its JSON names the same notices."""
+    assert run(["reconcile", str(seeded), "--site", "S01", "--day", "2028-11-07"]) == 0
+    said = capsys.readouterr().out
+    assert "Every blank ballot has one place (site/S01): Difference of 1." in said
+    assert "Harbor Lane" not in said
+    assert "Unofficial staff counts" in said
+    assert run(["reconcile", str(seeded), "--json"]) == 0
+    content = json.loads(capsys.readouterr().out)
+    assert content["format"] == "pollstead reconcile 1"
+    keys = [n["key"] for day in content["days"] for site in day["sites"] for n in site["notices"]]
+    assert "balance.I1|site/S01|2028-11-07" in keys
+    assert len(keys) == len(set(keys))
+
+
+def test_a_folder_without_a_record_ends_with_one(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Nothing to compare is said with what to do next; a day that is none is a usage error."""
+    assert run(["reconcile", str(tmp_path)]) == 1
+    assert "pollstead plan" in capsys.readouterr().err
+    assert run(["reconcile", str(tmp_path), "--day", "Tuesday"]) == 2
 
 
 @pytest.mark.full

@@ -24,6 +24,7 @@ from pollstead.election.words import N_, message
 from pollstead.show.words import fill, text
 
 if TYPE_CHECKING:
+    from pollstead.election.county import Election
     from pollstead.reconcile.day import DayReport
 
 SOURCE = Path(__file__).resolve().parents[3] / "small"
@@ -79,10 +80,15 @@ def demo(
 
 
 def make(folder: Path) -> None:
-    """Copy the tables, check, plan, approve and issue, print, play the day; the mark comes last."""
+    """Make the whole demo folder; the mark that it is finished comes last."""
+    play(folder, *prepare(folder))
+    (folder / MARK).write_text("made by pollstead demo; --fresh makes it anew\n", encoding="utf-8")
+
+
+def prepare(folder: Path) -> tuple[Election, str]:
+    """Copy the tables into a new folder, check and plan them; gives the facts and the plan's digest."""
     from pollstead.cli.plan import plan_folder
-    from pollstead.cli.print import print_folder
-    from pollstead.plan.terms.part import Effort
+    from pollstead.plan.terms.part import Effort, NoWatch
 
     if not (SOURCE / DAY_SCRIPT).exists():
         refuse(N_("The demo needs {source}, which only a checkout has."), source=str(SOURCE))
@@ -96,21 +102,27 @@ def make(folder: Path) -> None:
     if intake.faults:
         refuse(N_("The tables have faults. See: pollstead check {folder}"), folder=str(folder))
     with _step(N_("Plan every site")):
-        digest = plan_folder(folder, watch=_Watch(), effort=Effort.QUICK)
+        return election, plan_folder(folder, watch=NoWatch(), effort=Effort.QUICK)
+
+
+def play(folder: Path, election: Election, digest: str) -> None:
+    """Approve and issue with the demo keys, print the packets, play the seeded days."""
+    from pollstead.cli.print import print_folder
+    from pollstead.plan.terms.part import NoWatch
+
     script: dict[str, Any] = runpy.run_path(str(SOURCE / DAY_SCRIPT), run_name="seed_day")
     plan = _plan(folder, digest)
     with _step(N_("Approve the plan, issue the expected lists (with demo keys)")):
         desk, tablets = script["office_part"](folder, election, plan, digest)
     try:
         with _step(N_("Print the packets")):
-            print_folder(folder, watch=_Watch())
+            print_folder(folder, watch=NoWatch())
             script["packets_printed"](desk, election, plan, digest)
         with _step(N_("Play the seeded days")):
             script["play"](desk, tablets, election, plan)
     finally:
         desk.close()
     shutil.copyfile(SOURCE / "day" / "README.md", folder / "WHAT-HAPPENED.md")
-    (folder / MARK).write_text("made by pollstead demo; --fresh makes it anew\n", encoding="utf-8")
 
 
 def _plan(folder: Path, digest: str) -> Any:
@@ -193,13 +205,6 @@ def _step(template: str, **params: int | str) -> Iterator[None]:
     began = time.monotonic()
     yield
     _say(N_("{seconds} s"), seconds=f"{time.monotonic() - began:.1f}")
-
-
-class _Watch:
-    """Progress without words between; the step says what it took."""
-
-    def step(self, part: str, done: int, total: int) -> None:
-        """Do nothing."""
 
 
 def main(arguments: list[str] | None = None, leave: Callable[[int], None] = sys.exit) -> None:
