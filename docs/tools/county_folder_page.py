@@ -115,9 +115,7 @@ def _station_types() -> Iterator[str]:
 
 def _rules() -> Iterator[str]:
     yield from _values("rules.toml", "setting", RuleSetting, "What your county has set; who confirmed it.")
-    yield (
-        "A rule that is a share may be set by `percent = 5` in place of `value = 50000` (parts per million).\n"
-    )
+    yield ("A rule that is a share may be set by `percent = 5` in place of `value = 50000` (per million).\n")
     yield "The rules, their defaults and where these are from:\n"
     yield _row("rule", "meaning", "default", "unit", "from", "who decides")
     yield _row(*["---"] * 6)

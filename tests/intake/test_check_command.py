@@ -75,12 +75,3 @@ def test_json_form_is_stable(bad: Path, capsys: pytest.CaptureFixture[str]) -> N
     }
     assert len({n["key"] for n in said["notices"]}) == len(said["notices"])
     assert said["not_planned"] == ["S01"]
-
-
-def test_json_form_is_documented(bad: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """Each field of the JSON form stands in docs/formats/check.md."""
-    page = (SMALL.parent / "docs" / "formats" / "check.md").read_text(encoding="utf-8")
-    run(["check", str(bad), "--json"])
-    said = json.loads(capsys.readouterr().out)
-    for name in (*said, *said["counts"], *said["notices"][0]):
-        assert f"`{name}`" in page

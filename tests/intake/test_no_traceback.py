@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import os
 import random
 import shutil
 from pathlib import Path
@@ -238,3 +239,21 @@ def test_a_path_that_is_no_folder_is_a_notice(tmp_path: Path, what: str) -> None
     intake = read_folder(path)
     assert intake.election is None
     assert [n.rule for n in intake.faults] == ["folder"]
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="this system has no named pipes")
+def test_a_pipe_in_the_place_of_a_table_is_not_waited_for(folder: Path) -> None:
+    """A named pipe that nobody writes to is a fault, not a program that never ends."""
+    fresh(folder)
+    (folder / "people.csv").unlink()
+    os.mkfifo(folder / "people.csv")
+    assert [n.rule for n in read_folder(folder).faults] == ["file-not-opened"]
+
+
+def test_a_file_of_many_gigabytes_is_not_read(folder: Path) -> None:
+    """A table larger than any list is a fault by its size, before a byte of it is read."""
+    fresh(folder)
+    with (folder / "people.csv").open("r+b") as stream:
+        stream.truncate(8 * 1024**3)  # a hole: takes no room on the disk
+    assert [n.rule for n in read_folder(folder).faults] == ["file-size"]
+    (folder / "people.csv").unlink()

@@ -47,16 +47,7 @@ def decode(file: str, data: bytes) -> tuple[str | None, list[Notice]]:
     place = Place(file=file)
     again = message(N_("Save the file again as CSV UTF-8."))
     if len(data) > MOST_BYTES:
-        return None, [
-            cannot_read(
-                "file-size",
-                place,
-                message(N_("{file} is larger than a list of this kind can be"), file=file),
-                found=f"{len(data)} bytes",
-                wanted=f"at most {MOST_BYTES} bytes",
-                remedy=message(N_("Look whether this is the right file.")),
-            )
-        ]
+        return None, [too_large(file, len(data))]
     encodings = ["utf-8-sig", "cp1252"]
     for mark, name in _BOMS:
         if data.startswith(mark):
@@ -106,6 +97,18 @@ def decode(file: str, data: bytes) -> tuple[str | None, list[Notice]]:
             remedy=again,
         )
     ]
+
+
+def too_large(file: str, size: int) -> Notice:
+    """The fault of a file of `size` bytes that no list of this kind can have."""
+    return cannot_read(
+        "file-size",
+        Place(file=file),
+        message(N_("{file} is larger than a list of this kind can be"), file=file),
+        found=f"{size} bytes",
+        wanted=f"at most {MOST_BYTES} bytes",
+        remedy=message(N_("Look whether this is the right file.")),
+    )
 
 
 def parse(file: str, text: str) -> tuple[Rows | None, list[Notice]]:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import errno
+import functools
 import os
+import stat
 from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any, TypeVar
@@ -15,7 +18,7 @@ from pollstead.election.station_type import SiteKind, StationType
 from pollstead.election.values import Value
 from pollstead.election.words import N_, message
 from pollstead.intake.cells import CellFault, CellKind, read_cell
-from pollstead.intake.csv_text import decode, parse
+from pollstead.intake.csv_text import MOST_BYTES, decode, parse, too_large
 from pollstead.intake.notices import cannot_read, open_item
 from pollstead.intake.records import Record, nearest, read_records
 from pollstead.intake.tables import (
@@ -112,8 +115,15 @@ class FolderReader:
                 )
             return None
         self.present.append(file)
+        path = self.folder / file
         try:
-            return (self.folder / file).read_bytes()
+            held = path.stat()
+            if not stat.S_ISREG(held.st_mode):
+                raise IsADirectoryError(errno.EISDIR, "not a file")
+            if held.st_size > MOST_BYTES:
+                self.notices.append(too_large(file, held.st_size))
+                return None
+            return path.read_bytes()
         except OSError as error:
             self.notices.append(self._not_opened(file, error))
             return None
@@ -158,21 +168,9 @@ class FolderReader:
         data = self._bytes(names, file, required)
         if data is None:
             return None
-        top, faults = parse_toml(file, data)
-        for key in top or {}:
-            if key not in keys:
-                faults.append(
-                    cannot_read(
-                        "toml-key",
-                        Place(file=file, column=key),
-                        message(N_("{file} has no table or field {key}"), file=file, key=key),
-                        found=key,
-                        wanted=nearest(key, keys) or ", ".join(keys),
-                        remedy=message(N_("Correct the name or remove it.")),
-                    )
-                )
+        top, faults = _toml_tables(file, data, keys)
         self.notices += faults
-        return None if faults else top
+        return top
 
     def _county(self, names: set[str]) -> CountyRow | None:
         keys = CountyRow.__struct_fields__
@@ -202,14 +200,12 @@ class FolderReader:
         return row
 
     def _station_types(self, names: set[str]) -> tuple[tuple[StationType, ...], tuple[SiteKind, ...]]:
-        top = self._tables_of(names, STATION_TYPES_FILE, ("station_type", "site_kind"))
-        if top is None:
+        data = self._bytes(names, STATION_TYPES_FILE, False)
+        if data is None:
             return (), ()
-        reader = Reader(STATION_TYPES_FILE)
-        types = only(StationType, reader.values(StationType, top.get("station_type", []), "station_type"))
-        kinds = only(SiteKind, reader.values(SiteKind, top.get("site_kind", []), "site_kind"))
-        self.notices += _first_of(STATION_TYPES_FILE, reader.faults)
-        if reader.faults:
+        types, kinds, faults = read_station_types(data)
+        self.notices += faults
+        if faults:
             return (), ()
         self.taken_files.append(STATION_TYPES_FILE)
         return types, kinds
@@ -250,6 +246,43 @@ class FolderReader:
             for pair in pairs
             if isinstance(pair, dict) and isinstance(pair.get("a"), str) and isinstance(pair.get("b"), str)
         )
+
+
+def _toml_tables(file: str, data: bytes, keys: tuple[str, ...]) -> tuple[dict[str, Any] | None, list[Notice]]:
+    """The top of a TOML file, or None and the faults, a key that does not belong there among them."""
+    top, faults = parse_toml(file, data)
+    for key in top or {}:
+        if key not in keys:
+            faults.append(
+                cannot_read(
+                    "toml-key",
+                    Place(file=file, column=key),
+                    message(N_("{file} has no table or field {key}"), file=file, key=key),
+                    found=key,
+                    wanted=nearest(key, keys) or ", ".join(keys),
+                    remedy=message(N_("Correct the name or remove it.")),
+                )
+            )
+    return (None if faults else top), faults
+
+
+@functools.lru_cache(maxsize=16)
+def read_station_types(
+    data: bytes,
+) -> tuple[tuple[StationType, ...], tuple[SiteKind, ...], tuple[Notice, ...]]:
+    """Station types, kinds of site and faults of the bytes of ``station_types.toml``.
+
+    Kept for bytes that were read before: the file is long, seldom changes, and the values are frozen.
+    """
+    top, faults = _toml_tables(STATION_TYPES_FILE, data, ("station_type", "site_kind"))
+    if top is None:
+        return (), (), tuple(faults)
+    reader = Reader(STATION_TYPES_FILE)
+    types = only(StationType, reader.values(StationType, top.get("station_type", []), "station_type"))
+    kinds = only(SiteKind, reader.values(SiteKind, top.get("site_kind", []), "site_kind"))
+    if reader.faults:
+        return (), (), tuple(_first_of(STATION_TYPES_FILE, reader.faults))
+    return types, kinds, ()
 
 
 def _shares_in_percent(tables: Any) -> Any:

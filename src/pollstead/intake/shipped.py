@@ -5,7 +5,7 @@ from __future__ import annotations
 import importlib.resources
 
 from pollstead.election.station_type import SiteKind, StationType
-from pollstead.intake.toml_values import Reader, parse_toml
+from pollstead.intake.files import read_station_types
 
 LETTERS = ("A", "B", "C", "D", "E")
 
@@ -20,18 +20,10 @@ def shipped_text(letter: str) -> str:
 
 def shipped_types(letter: str) -> tuple[tuple[StationType, ...], tuple[SiteKind, ...]]:
     """The station types and kinds of site of `shipped_text`; raises ValueError where they do not read."""
-    text = shipped_text(letter)
-    top, faults = parse_toml(f"station_types_{letter.lower()}.toml", text.encode())
-    reader = Reader("station_types.toml")
-    types = reader.values(StationType, (top or {}).get("station_type", []), "station_type")
-    kinds = reader.values(SiteKind, (top or {}).get("site_kind", []), "site_kind")
-    wrong = [*faults, *reader.faults]
-    if wrong:
-        raise ValueError("; ".join(notice.text.english() for notice in wrong))
-    return (
-        tuple(t for t in types if isinstance(t, StationType)),
-        tuple(k for k in kinds if isinstance(k, SiteKind)),
-    )
+    types, kinds, faults = read_station_types(shipped_text(letter).encode("utf-8"))
+    if faults:
+        raise ValueError("; ".join(notice.text.english() for notice in faults))
+    return types, kinds
 
 
 def shipped_names() -> tuple[tuple[str, str], ...]:
