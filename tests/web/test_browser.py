@@ -1,0 +1,365 @@
+"""Each page in a real browser: access rules, policy, width, keyboard, scanner, languages.
+
+Checks by axe-core (rules for WCAG 2.0 to 2.2, levels A and AA). Numbers named in tests: WCAG 2.2 success
+criteria 1.4.10 (320 px), 2.1.4 (character keys), 2.4.7 (focus visible).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+
+from pollstead.show.web.capabilities import Role
+from pollstead.show.web.who import LANGUAGE_COOKIE, WHO_COOKIE, Who, to_cookie
+from pollstead.show.words import ENGLISH, PSEUDO, PSEUDO_RTL
+
+pytestmark = pytest.mark.browser
+
+AXE = (Path(__file__).resolve().parents[1] / "vendor" / "axe" / "axe.min.js").read_text(encoding="utf-8")
+RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
+PAGES = (
+    "/",
+    "/site/S01",
+    "/site/S01/expected",
+    "/site/S01/opening",
+    "/site/S01/closing",
+    "/site/S02/closing",
+    "/ready",
+    "/day?day=2028-11-07",
+    "/open",
+    "/versions",
+    "/jobs",
+    "/help",
+    "/who",
+    "/nowhere",
+)
+NARROW, WIDE = {"width": 320, "height": 640}, {"width": 1280, "height": 900}
+
+# A text that is not marked as data must stand in the brackets of the pseudo-language.
+UNTRANSLATED = """() => {
+  const told = [];
+  const fine = (text) => !/[A-Za-z]/.test(text.replace(/\\[[^\\[\\]]*\\]/gs, ""));
+  for (const element of document.querySelectorAll("body *:not(script):not(style)")) {
+    if (element.closest("[translate=no]")) continue;
+    const own = [...element.childNodes].map((node) =>
+      node.nodeType === 3 ? node.data : node.nodeName === "BDI" ? "" : "\\u0001").join("");
+    if (element.tagName === "BDI") continue;
+    for (const piece of own.split("\\u0001")) {
+      if (!fine(piece)) told.push(element.tagName + ": " + piece.trim());
+    }
+    for (const name of ["aria-label", "alt", "title", "placeholder", "data-label"]) {
+      const value = element.getAttribute(name);
+      if (value && !fine(value)) told.push(name + "=" + value);
+    }
+  }
+  if (!fine(document.title.split(" - ")[0].replace(/^[^\\[]*/, "["))) told.push("title: " + document.title);
+  return told;
+}"""
+
+STICKING_OUT = """() => [...document.querySelectorAll("main *")].filter((element) => {
+  const box = element.getBoundingClientRect();
+  const hidden = element.closest(".away, thead, svg") || !box.width;
+  return !hidden && (box.right > innerWidth + 1 || box.left < -1);
+}).map((element) => element.outerHTML.slice(0, 90))"""
+
+OUTLINE = """() => {
+  const element = document.activeElement, style = getComputedStyle(element);
+  const box = element.getBoundingClientRect();
+  return [parseFloat(style.outlineWidth), style.outlineStyle, box.bottom > 0 && box.top < innerHeight];
+}"""
+
+
+@pytest.fixture(scope="session")
+def browser(chromium: str, chromium_arguments: Sequence[str]) -> Iterator[Browser]:
+    """One Chromium for all tests."""
+    with sync_playwright() as playwright:
+        started = playwright.chromium.launch(executable_path=chromium, args=list(chromium_arguments))
+        yield started
+        started.close()
+
+
+class Told:
+    """What a page said: console messages and requests to anywhere else."""
+
+    def __init__(self, base: str) -> None:
+        self.base = base
+        self.messages: list[str] = []
+        self.outside: list[str] = []
+
+    def listen(self, page: Page) -> None:
+        """Listen from now on."""
+        page.on("console", lambda message: self.messages.append(message.text))
+        page.on("pageerror", lambda error: self.messages.append(str(error)))
+        page.on("request", lambda request: self._request(request.url))
+
+    def _request(self, address: str) -> None:
+        if not address.startswith(self.base + "/"):
+            self.outside.append(address)
+
+
+Opener = Callable[..., tuple[Page, Told]]
+
+
+@pytest.fixture
+def open_page(browser: Browser, serving: str) -> Iterator[Opener]:
+    """The function that opens a page under a role, width, language and person."""
+    contexts: list[BrowserContext] = []
+
+    def opened(
+        role: Role = Role.OFFICE,
+        person: str = "person/P010",
+        language: str = ENGLISH,
+        viewport: dict[str, int] = WIDE,
+        **more: Any,
+    ) -> tuple[Page, Told]:
+        context = browser.new_context(viewport=viewport, base_url=serving, **more)  # type: ignore[arg-type]
+        contexts.append(context)
+        cookies = {WHO_COOKIE: to_cookie(Who(person=person, role=role)), LANGUAGE_COOKIE: language}
+        context.add_cookies([{"name": n, "value": v, "url": serving} for n, v in cookies.items()])
+        page = context.new_page()
+        told = Told(serving)
+        told.listen(page)
+        return page, told
+
+    yield opened
+    for context in contexts:
+        context.close()
+
+
+def wider_than_window(page: Page) -> int:
+    """How many pixels the page scrolls sideways."""
+    return int(page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth"))
+
+
+def violations(page: Page) -> list[tuple[str, list[Any]]]:
+    """What axe-core finds on the page: rule and first places."""
+    page.evaluate(AXE)
+    options = {"runOnly": RULES, "resultTypes": ["violations"], "preload": False}
+    found = page.evaluate("options => axe.run(options)", options)["violations"]
+    return [(one["id"], [node["target"] for node in one["nodes"]][:3]) for one in found]
+
+
+@pytest.mark.parametrize(("role", "viewport"), [(Role.OFFICE, NARROW), (Role.COORDINATOR, WIDE)])
+def test_no_page_breaks_a_rule_that_axe_core_knows(
+    open_page: Opener, role: Role, viewport: dict[str, int]
+) -> None:
+    """axe-core finds 0 violations on each page, wide and narrow, and the policy is never broken."""
+    page, told = open_page(role, viewport=viewport)
+    for address in PAGES:
+        page.goto(address)
+        said = [m for m in told.messages if "404" not in m or address != "/nowhere"]
+        assert said == [] and told.outside == [], address
+        assert violations(page) == [], address
+        told.messages.clear()  # axe-core itself tries an inline style
+
+
+@pytest.mark.parametrize("language", [ENGLISH, PSEUDO, PSEUDO_RTL])
+def test_no_page_scrolls_sideways_at_320_pixels(open_page: Opener, language: str) -> None:
+    """Nothing sticks out at 320 px, in longer words and from right to left either (1.4.10)."""
+    page, _ = open_page(language=language, viewport=NARROW)
+    for address in PAGES:
+        page.goto(address)
+        assert wider_than_window(page) <= 0, address
+        assert page.evaluate(STICKING_OUT) == [], address
+
+
+@pytest.mark.parametrize("language", [PSEUDO, PSEUDO_RTL])
+def test_every_word_on_every_page_comes_from_the_catalogue(open_page: Opener, language: str) -> None:
+    """In a pseudo-language each text is bracketed, or marked as data; no hard-coded word is left."""
+    for role in (Role.OFFICE, Role.COORDINATOR):
+        page, _ = open_page(role, language=language)
+        for address in PAGES:
+            page.goto(address)
+            assert page.evaluate(UNTRANSLATED) == [], address
+            assert page.get_attribute("html", "lang") == language
+            wanted = "rtl" if language == PSEUDO_RTL else "ltr"
+            assert page.get_attribute("html", "dir") == wanted
+
+
+def test_serials_and_times_keep_their_direction_from_right_to_left(open_page: Opener) -> None:
+    """On a right-to-left page serials, seal numbers, times and counts still run from left to right."""
+    page, _ = open_page(Role.COORDINATOR, language=PSEUDO_RTL)
+    page.goto("/site/S01")
+    for selector in (".code", "td.n bdi", "time bdi"):
+        for element in page.query_selector_all(selector)[:40]:
+            assert element.evaluate("e => getComputedStyle(e).direction") == "ltr"
+
+
+def test_a_scan_with_nothing_focused_changes_nothing(open_page: Opener, serving: str) -> None:
+    """A code and Enter typed on any page, with no field focused, send nothing and go nowhere (2.1.4)."""
+    page, _ = open_page()
+    for address in PAGES:
+        page.goto(address)
+        sent: list[str] = []
+        page.on("request", lambda request, sent=sent: sent.append(request.url))
+        page.evaluate("document.activeElement.blur()")
+        before = page.content()
+        page.keyboard.type("lm-v-0042aeiourstp?/.,1234567890")
+        page.keyboard.press("Enter")
+        page.wait_for_timeout(30)
+        assert page.url == serving + address and page.content() == before, address
+        assert [url for url in sent if "part=list" not in url and "/static/" not in url] == [], address
+
+
+def test_a_scan_into_a_reading_fills_one_field_and_goes_to_the_next(open_page: Opener) -> None:
+    """In a form of readings a scanner's Enter moves on; nothing is sent before the button is pressed."""
+    page, _ = open_page()
+    page.goto("/site/S01/opening")
+    fields = page.query_selector_all("form[data-readings] input[type=text]")
+    fields[0].focus()
+    page.keyboard.type("LM-C-0001")
+    page.keyboard.press("Enter")
+    assert fields[0].input_value() == "LM-C-0001"
+    assert page.evaluate("document.activeElement.tagName") == "SELECT"
+    assert page.url.endswith("/site/S01/opening")
+
+
+def test_focus_is_visible_on_everything_that_takes_it(open_page: Opener) -> None:
+    """Each stop of the Tab key has an outline of at least 2 px, and stays in the window (2.4.7)."""
+    page, _ = open_page(viewport=NARROW)
+    for address in ("/", "/site/S02/closing", "/who"):
+        page.goto(address)
+        for _ in range(18):
+            page.keyboard.press("Tab")
+            if page.evaluate("document.activeElement === document.body"):
+                break  # past the last stop, in the browser's own controls
+            width, style, inside = page.evaluate(OUTLINE)
+            assert width >= 2 and style == "solid" and inside, address
+
+
+def test_entered_numbers_are_large_and_tabular(open_page: Opener) -> None:
+    """What people type in readings is at least 28 px, each digit as wide as the next."""
+    page, _ = open_page()
+    page.goto("/site/S02/closing")
+    size, figures = page.evaluate(
+        "() => { const s = getComputedStyle(document.querySelector('.readings input[type=text]'));"
+        " return [parseFloat(s.fontSize), s.fontVariantNumeric] }"
+    )
+    assert size >= 28 and "tabular-nums" in figures
+    widths = page.evaluate(
+        "() => ['1111111111', '8888888888'].map(t => { const s = document.createElement('span');"
+        " s.className = 'read'; s.textContent = t; document.querySelector('.readings').append(s);"
+        " return s.getBoundingClientRect().width })"
+    )
+    assert widths[0] == widths[1]
+    assert page.evaluate("document.fonts.check('16px \"Public Sans\"')")
+
+
+def test_pages_are_printed_without_their_controls(open_page: Opener) -> None:
+    """On paper there is no navigation, button or form of languages, and the caution stays."""
+    page, _ = open_page()
+    page.goto("/site/S01")
+    page.emulate_media(media="print")
+    assert page.locator("nav.pages").is_hidden() and page.locator("button").first.is_hidden()
+    assert page.locator(".caution").first.is_visible()
+
+
+def test_forced_colors_keep_every_mark_and_line(open_page: Opener) -> None:
+    """With the system's own colors axe-core still finds nothing and marks keep a visible shape."""
+    page, _ = open_page(forced_colors="active")
+    page.goto("/")
+    assert violations(page) == []
+    assert page.locator(".state svg").first.bounding_box()["width"] > 8  # type: ignore[index]
+
+
+def keyboard_to(page: Page, selector: str, presses: int = 400) -> None:
+    """Press Tab until the element is focused."""
+    for _ in range(presses):
+        if page.evaluate("s => document.activeElement.matches(s)", selector):
+            return
+        page.keyboard.press("Tab")
+    pytest.fail(f"{selector} was not reached by Tab")
+
+
+def fill_by_keyboard(page: Page, seal: str) -> None:
+    """Type every reading of the form by keyboard alone; seal numbers are all `seal`."""
+    keyboard_to(page, "form[data-readings] input, form[data-readings] select")
+    while not page.evaluate("document.activeElement.matches('button')"):
+        kind, name, label = page.evaluate(
+            "() => { const e = document.activeElement;"
+            " return [e.tagName === 'SELECT' ? 'choice' : e.type, e.name, e.labels[0].innerText] }"
+        )
+        if kind == "choice":
+            page.keyboard.press("ArrowDown")
+        elif kind == "date":
+            page.keyboard.type("11072028")
+        elif name.endswith(("-device", "-reference")):
+            page.keyboard.type("05:41")
+        elif name.endswith("-number"):
+            page.keyboard.type(seal)
+        else:
+            page.keyboard.type("0" if re.search("counter|check-ins|ballots", label, re.I) else "LM-X-1")
+        page.keyboard.press("Tab")
+        if kind == "date":
+            page.keyboard.press("Tab")
+            keyboard_to(page, "form[data-readings] *:not([type=date])", 4)
+    send(page)
+
+
+def send(page: Page) -> None:
+    """Press Enter and wait for the page that comes."""
+    with page.expect_navigation():
+        page.keyboard.press("Enter")
+
+
+def test_an_opening_with_a_difference_by_keyboard_alone(open_page: Opener) -> None:
+    """Two people enter a site by keys alone; the wrong seal is shown with the county's word, and decided."""
+    for person in ("person/P003", "person/P004"):
+        page, _ = open_page(Role.SITE_LEAD, person=person)
+        page.goto("/site/S01/opening")
+        fill_by_keyboard(page, "LM-WRONG-7")
+        assert "Still to read" not in page.inner_text("main")
+    text = page.inner_text("main")
+    assert "value differs" in text and "LM-WRONG-7" in text
+    page, told = open_page(Role.OFFICE)
+    page.goto("/open?site=S01")
+    before = page.locator("section.slip").count()
+    keyboard_to(page, "section.slip a")
+    send(page)
+    keyboard_to(page, "main button")
+    send(page)
+    # The summary takes the focus, and its first line leads to the field.
+    assert page.evaluate("document.activeElement.id") == "faults"
+    page.keyboard.press("Tab")
+    page.keyboard.press("Enter")
+    assert page.evaluate("location.hash") == "#resolution-first"
+    keyboard_to(page, "#resolution-first")
+    page.keyboard.press("Space")
+    keyboard_to(page, "#words")
+    page.keyboard.type("The seal was changed after test; the log says so.")
+    keyboard_to(page, "main button")
+    send(page)
+    assert page.url.endswith("/open")
+    page.goto("/open?site=S01")
+    assert page.locator("section.slip").count() == before - 1
+    assert told.outside == []
+
+
+def test_forms_work_without_script(open_page: Opener) -> None:
+    """With scripts off a name is chosen, a language too, and a job is asked for."""
+    page, _ = open_page(java_script_enabled=False)
+    page.goto("/who?next=/jobs")
+    page.select_option("#person", "person/P012")
+    page.check("#role-2")
+    page.click("text=Work under this name")
+    page.wait_for_url("**/jobs")
+    page.select_option("#language", PSEUDO_RTL)
+    page.locator(".foot button").click()
+    assert page.get_attribute("html", "dir") == "rtl"
+
+
+def test_a_job_is_watched_without_moving_the_focus(open_page: Opener) -> None:
+    """A plan asked for in the page runs to its end while the focus stays where the person put it."""
+    page, told = open_page(Role.COORDINATOR)
+    page.goto("/jobs")
+    page.get_by_role("button", name="Make a plan version").click()
+    page.wait_for_url("**/jobs")
+    page.focus("#effort")
+    page.locator("#jobs-list li").first.get_by_text("done", exact=True).wait_for(timeout=60_000)
+    assert page.evaluate("document.activeElement.id") == "effort"
+    assert told.messages == [] and told.outside == []
