@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import shutil
@@ -10,6 +11,8 @@ import sys
 from pathlib import Path
 
 import pytest
+
+import json_fields
 
 ROOT = Path(__file__).resolve().parents[2]
 SNIPPET = re.compile(r"^```sh\n(.*?)^```$((?:\n<!-- shows: .*? -->)*)", re.DOTALL | re.MULTILINE)
@@ -62,6 +65,28 @@ def test_every_snippet_runs(page: Path, tmp_path: Path) -> None:
         said = " ".join(done.stdout.split())
         for phrase in SHOWS.findall(shows):
             assert phrase in said, f"snippet {number} does not show {phrase!r}:\n{done.stdout[-3000:]}"
+    if page.name == "tutorial.md":
+        check_json(tmp_path, environment)
+
+
+def check_json(folder: Path, environment: dict[str, str]) -> None:
+    """What each command prints as JSON of the tutorial's county is what docs/formats/json.md says."""
+    words = {"FOLDER": "demo/small", "SUBJECT": "site/S01", "BEFORE": "1", "AFTER": "2"}
+    differing = {}
+    for command, fields in json_fields.documented().items():
+        call = [words.get(word, word) for word in command.split()]
+        less = ["--site", "S01", "--what", "cover"] if command.startswith("print") else []
+        done = subprocess.run(
+            [sys.executable, "-m", "pollstead.cli.main", *call, *less, "--json"],
+            cwd=folder,
+            env=environment,
+            capture_output=True,
+            text=True,
+            check=False,
+        )
+        assert done.returncode == 0, done.stderr[-2000:]
+        differing[command] = json_fields.differences(json.loads(done.stdout), fields)
+    assert not {command: told for command, told in differing.items() if told}
 
 
 @pytest.mark.full
