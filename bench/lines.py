@@ -170,7 +170,7 @@ def size_county(path: SitePath, effort: Effort, workers: int) -> dict[str, objec
                 site=f"site/S{k:03}", seed_key=f"S{k:03}", path=path, days=(a_day(totals),), limit=LIMIT
             )
         )
-    start = time.perf_counter()
+    start, cpu = time.perf_counter(), time.process_time()
     outcome = run(LinesGiven(sites=tuple(sites)), 1, effort, workers=workers)
     seconds = time.perf_counter() - start
     counts = np.array([answer.counts.by_stage() for answer in outcome.value])
@@ -180,6 +180,7 @@ def size_county(path: SitePath, effort: Effort, workers: int) -> dict[str, objec
         "effort": effort.value,
         "workers": workers,
         "seconds": round(seconds, 1),
+        "CPU seconds of all threads": round(time.process_time() - cpu, 1),
         "million voter passes": round(outcome.work_units / 1e6),
         "stations by stage": counts.sum(axis=0).tolist(),
         "all keep the limit": all(answer.meets_limit for answer in outcome.value),
@@ -218,6 +219,7 @@ def main() -> int:
     result = {
         "what": "lines: the engine beside simpy on the same day; sizing a county",
         "machine": f"{platform.machine()}, {os.cpu_count()} cores, Python {platform.python_version()}",
+        "other work on the machine at the start, mean of runnable tasks over 1 min": os.getloadavg()[0],
         "commit": commit,
         "date": dt.datetime.now(dt.UTC).date().isoformat(),
         "first call with an empty compile cache, s": round(cold_compile_s(), 1),
