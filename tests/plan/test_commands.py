@@ -208,6 +208,26 @@ def test_facts_that_cannot_be_read_give_no_plan(folder: Path, capsys: pytest.Cap
     assert "pollstead check" in said(capsys, "plan", folder, code=1)
 
 
+@pytest.mark.parametrize(
+    ("file", "old", "new"),
+    [
+        ("sites.csv", "P1,", "P1/a,"),
+        ("sites.csv", "P1,", "P 1,"),
+        ("station_types.toml", 'id = "precinct-booth"', 'id = "precinct booth"'),
+        ("station_types.toml", 'id = "lid"', 'id = "the/lid"'),
+    ],
+)
+def test_an_id_that_cannot_stand_in_another_is_a_fault_and_no_traceback(
+    file: str, old: str, new: str, folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A slash or blank in the id of a site, station type or closure is said where it stands."""
+    text = (folder / file).read_text(encoding="utf-8")
+    assert old in text
+    (folder / file).write_text(text.replace(old, new), encoding="utf-8")
+    assert file in said(capsys, "check", folder, code=1)
+    said(capsys, "plan", folder, code=1)
+
+
 def test_a_contradiction_leaves_its_site_out_and_ends_with_one(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

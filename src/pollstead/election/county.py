@@ -8,6 +8,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import TypeVar
 
+from pollstead.election.identity import require_part
 from pollstead.election.instants import OperatingDay, zone
 from pollstead.election.rules import CountyRules
 from pollstead.election.station_type import SiteKind, StationType
@@ -60,6 +61,9 @@ class Site(Value, frozen=True, kw_only=True):
     language_assistance: tuple[str, ...] = ()
     seed_key: str = ""
     notes: str = ""
+
+    def __post_init__(self) -> None:
+        require_part(self.id, "a site's id")
 
     @property
     def key(self) -> str:

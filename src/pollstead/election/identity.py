@@ -37,6 +37,14 @@ def split_id(text: str) -> tuple[str, ...]:
     return (kind, *parts)
 
 
+def require_part(text: str, what: str) -> None:
+    """Raise ValueError naming `what` unless `text` can be one part of an id."""
+    if not _PART.fullmatch(text):
+        raise ValueError(
+            f"{what} must be letters, digits, dot, dash or underscore, without slash or blank, got {text!r}"
+        )
+
+
 def is_id(text: str) -> bool:
     """Whether `text` is a well-formed id."""
     try:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import enum
 
+from pollstead.election.identity import require_part
 from pollstead.election.values import Value, require, require_unique
 
 
@@ -295,9 +296,14 @@ class StationType(Value, frozen=True, kw_only=True):
     table_sheet_from: int = 5
 
     def __post_init__(self) -> None:
+        require_part(self.id, "a station type's id")
+        own = [p.id for p in self.parts] + [c.id for c in self.closures]
+        for name in (*own, *(c.id for c in self.counters), *(r.id for r in self.reports)):
+            require_part(name, f"station type {self.id!r}: the id of a part, closure, counter or report")
         require(
             self.stations_per_container >= 1,
-            f"station type {self.id!r}: stations_per_container must be >= 1, got {self.stations_per_container}",
+            f"station type {self.id!r}: stations_per_container must be >= 1, "
+            f"got {self.stations_per_container}",
         )
         require(self.cost >= 0, f"station type {self.id!r}: cost must be >= 0, got {self.cost}")
         for what, ids in (
@@ -362,4 +368,5 @@ class SiteKind(Value, frozen=True, kw_only=True):
     site_supplies: tuple[SupplyUse, ...] = ()
 
     def __post_init__(self) -> None:
+        require_part(self.id, "a kind of site's id")
         require_unique(tuple(u.station_type for u in self.uses), f"site kind {self.id!r}: station types")

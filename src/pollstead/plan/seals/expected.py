@@ -126,7 +126,7 @@ class _Day:
                     ExpectedItem(
                         subject=subject if seal.position == 1 else f"{subject}/{seal.position}",
                         station=station.id,
-                        device=owner if split_id(owner)[0] == "device" else "",
+                        device="" if owner == station.id else owner,
                         what="seal",
                         moment=moment,
                         value=value,

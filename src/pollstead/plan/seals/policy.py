@@ -6,7 +6,7 @@ import enum
 from collections import Counter
 from collections.abc import Iterator
 
-from pollstead.election.identity import make_id, split_id
+from pollstead.election.identity import make_id
 from pollstead.election.station_type import Closure, IdentifiedBy, Moment, NumberPolicy, StationType
 from pollstead.election.values import Value
 from pollstead.plan.terms.version import Station
@@ -48,7 +48,9 @@ def owners_of(closure: Closure, station_type: StationType, station: Station) -> 
 
 def closure_id(owner: str, closure: Closure) -> str:
     """``closure/scanner/0012/lid`` for a device's closure, ``closure/S01/booths/1/lid`` for a station's."""
-    _, *parts = split_id(owner)
+    parts = owner.split("/")
+    if parts[0] in ("device", "station"):
+        del parts[0]
     return make_id("closure", *parts, closure.id)
 
 
