@@ -28,14 +28,14 @@ def catalogue() -> Catalog:
             places.setdefault(found.words, set()).add(f"src/pollstead/{found.where.replace('.', '/')}")
     for words in sorted(places):
         if words.strip():
-            made.add(words, locations=[(name, None) for name in sorted(places[words])])
+            made.add(words, locations=[(name, 0) for name in sorted(places[words])])
     return made
 
 
 def page() -> str:
     """The file as it should stand; a date in it would change without a reason."""
     out = io.BytesIO()
-    write_po(out, catalogue(), width=100, sort_output=True)
+    write_po(out, catalogue(), width=100, sort_output=True, include_lineno=False)
     lines = out.getvalue().decode("utf-8").splitlines(keepends=True)
     dated = ('"POT-Creation-Date', '"PO-Revision-Date', '"Generated-By', '"Last-Translator', '"Language-Team')
     kept = [line for line in lines if not line.startswith(dated)]

@@ -1,4 +1,4 @@
-"""docs/formats/json.md covers every command that offers JSON; the tutorial's test compares what they print."""
+"""docs/formats/json.md covers every command with JSON; the tutorial's test compares what they print."""
 
 from __future__ import annotations
 
