@@ -112,3 +112,36 @@ def faults(text: str, also_allowed: tuple[str, ...] = ()) -> Iterator[tuple[str,
             rest = re.sub(phrase, " ", rest, flags=re.IGNORECASE)
         for found in re.finditer(rf"(?<![\w.-])(?:{never.pattern})(?!\w)", rest, flags=re.IGNORECASE):
             yield found[0], never.say
+
+
+SPELLINGS = (
+    (r"colour\w*", "color"),
+    (r"grey\w*", "gray"),
+    (r"cent(?:re|red)s?", "center"),
+    (r"(?:milli|centi|kilo|micro)?metres?", "meter"),
+    (r"licences?", "license"),
+    (r"kerb\w*", "curb"),
+    (r"model(?:led|ling)", "modeled, modeling"),
+    (r"label(?:led|ling)", "labeled, labeling"),
+    (r"travell(?:ed|ing|er)s?", "traveled, traveling"),
+    (r"behaviour\w*|favour\w*|honour\w*|labour\w*|neighbour\w*", "-or"),
+    (
+        r"(?:organ|recogn|minim|maxim|optim|summar|real|synchron|general|normal)is(?:e|ed|es|ing|ation)",
+        "-ize",
+    ),
+    (r"analys(?:e|ed|ing)", "analyze"),
+    (r"programmes?", "program"),
+    (r"cheques?", "check"),
+    (r"whilst|amongst", "while, among"),
+    (r"defence|offence", "defense, offense"),
+    (r"judgement", "judgment"),
+    (r"fulfil", "fulfill"),
+)
+"""Spellings of other countries; texts and documents are in US English."""
+
+
+def foreign_spellings(text: str) -> Iterator[tuple[str, str]]:
+    """(word found, US spelling) for each word spelled as elsewhere."""
+    for pattern, us in SPELLINGS:
+        for found in re.finditer(rf"(?<![\w.-])(?:{pattern})(?![\w])", text, flags=re.IGNORECASE):
+            yield found[0], us

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 from pathlib import Path
 
 import pytest
@@ -128,3 +129,30 @@ def test_words_never_used_are_noticed() -> None:
         "out of service",
     ):
         assert not list(never_used.faults(said)), said
+
+
+def test_texts_and_documents_are_spelled_as_in_the_us() -> None:
+    """No label, sentence or document has a word in the spelling of another country."""
+    found = {
+        f"{one.words!r}: {us}"
+        for one in extract_words.found_words()
+        for _, us in never_used.foreign_spellings(one.words)
+    }
+    for path in documents():
+        text = re.sub(r"```.*?```|`[^`\n]*`", "", path.read_text(encoding="utf-8"), flags=re.DOTALL)
+        found |= {
+            f"{path.relative_to(ROOT)}: {word!r}, {us}" for word, us in never_used.foreign_spellings(text)
+        }
+    assert not found, "\n".join(sorted(found))
+
+
+def test_a_spelling_of_another_country_is_noticed() -> None:
+    """British spellings are seen, and words that only look alike are let through."""
+    assert [us for _, us in never_used.foreign_spellings("colour, licence and recognise")] == [
+        "color",
+        "license",
+        "-ize",
+    ]
+    assert not list(
+        never_used.foreign_spellings("center, license, four, parameter, promise, analysis, grayscale")
+    )
