@@ -105,7 +105,9 @@ def test_one_spoiled_ballot_not_written_is_a_difference_of_one(site: Site) -> No
     assert site.line("I2").state is LineState.ZERO
     notice = next(n for n in site.site().notices if n.rule == "balance.I1")
     assert notice.kind is NoticeKind.DIFFERENCE
-    assert notice.text.english() == "Difference of 1. Counted twice: write the difference and travel."
+    assert notice.text.english() == (
+        "Every blank ballot has one place. Difference of 1. Counted twice: write the difference and travel."
+    )
     assert "canvassing body" in notice.who_decides
 
 
@@ -117,7 +119,7 @@ def test_counted_once_asks_to_count_once_more(site: Site) -> None:
     for device, moved in DEVICE_COUNTS.items():
         site.record.number(device, "public_counter_close", moved, "P001")
     notice = next(n for n in site.site().notices if n.rule == "balance.I1")
-    assert notice.text.english() == "Difference of 1."
+    assert notice.text.english() == "Every blank ballot has one place. Difference of 1."
     assert notice.remedy is not None
     assert notice.remedy.english().startswith("Count once more: ")
     assert "Spoiled ballots" in notice.remedy.english()
@@ -137,7 +139,9 @@ def test_a_closing_number_not_read_is_named_after_the_site_closed(site: Site) ->
     assert not [n for n in site.site().notices if n.rule.startswith("balance.")]
     site.record.write(days.SiteClosed(at_min=1205), "site/S01")
     notice = next(n for n in site.site().notices if n.rule == "balance.I1")
-    assert notice.text.english() == "Not read yet: Unused ballots at closing."
+    assert (
+        notice.text.english() == "Every blank ballot has one place. Not read yet: Unused ballots at closing."
+    )
 
 
 def test_a_corrected_count_keeps_the_old_number_in_the_report(site: Site) -> None:

@@ -127,7 +127,7 @@ def test_differences_never_change_the_exit_code(seeded: Path, capsys: pytest.Cap
     """The command prints the differences of a site and ends with 0; its JSON names the same notices."""
     assert run(["reconcile", str(seeded), "--site", "S01", "--day", "2028-11-07"]) == 0
     said = capsys.readouterr().out
-    assert "Every blank ballot has one place (site/S01): Difference of 1." in said
+    assert "site/S01: Every blank ballot has one place. Difference of 1." in said
     assert "Harbor Lane" not in said
     assert "Unofficial staff counts" in said
     assert run(["reconcile", str(seeded), "--json"]) == 0

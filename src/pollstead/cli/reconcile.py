@@ -148,15 +148,7 @@ def _summary(site: SiteDay) -> str:
 
 
 def _print_notice(notice: Notice, site: SiteDay) -> None:
-    about = next(
-        (
-            f"{text(line.words)} ({line.subject}): "
-            for line in site.lines
-            if (notice.rule, notice.subject) == (f"balance.{line.equation}", line.subject)
-        ),
-        "",
-    )
-    print(f"  - {about}{fill(notice.text)}")
+    print(f"  - {notice.subject}: {fill(notice.text)}")
     explanation = next((r.explanation for r in site.results if r.notice is notice and r.explanation), None)
     if explanation is not None:
         print(f"    {text(N_('Possible explanation'))}: {fill(explanation)}")

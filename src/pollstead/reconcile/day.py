@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime as dt
 
 from pollstead.election.county import Election
+from pollstead.election.instants import format_clock
 from pollstead.election.notice import Notice, NoticeKind, by_key
 from pollstead.election.station_type import Moment, VoterStep
 from pollstead.election.values import Value
@@ -161,7 +162,7 @@ def _site_day(
         (
             *(result.notice for result in results if result.notice is not None),
             *balance_notices(lines, election, date, closed=bool(closed.values)),
-            *memory_notices(memory, date, closed=bool(closed.values)),
+            *memory_notices(memory, election, date, closed=bool(closed.values)),
             *_late_notice(plan.site, date, opened),
             *_unknown_steps(plan, balance),
         )
@@ -286,8 +287,8 @@ def _late_notice(site: str, date: dt.date, opened: Minute) -> tuple[Notice, ...]
             subject=f"site/{site}",
             day=date.isoformat(),
             text=message(N_("The doors opened {minutes} min late."), minutes=opened.late_min),
-            found=str(opened.values[0]),
-            wanted=str(opened.set_min),
+            found=format_clock(opened.values[0]),
+            wanted=format_clock(opened.set_min or 0),
             remedy=message(N_("Tell the office; an extension is decided by the authority named by law.")),
             who_decides="election official",
             depends=tuple(map(str, opened.values)),

@@ -12,6 +12,7 @@ from pollstead.reconcile.counts.balance import BalanceLine, LineState
 from pollstead.reconcile.counts.memory import MemoryResult
 from pollstead.reconcile.counts.terms import BY_ID as TERMS
 from pollstead.reconcile.counts.terms import split_key
+from pollstead.reconcile.opening.labels import device_label
 
 RULE = "counts-at-closing"
 _LOOK = N_("Look in the machine and the case; say where it is: travels inside, to follow, not found.")
@@ -56,19 +57,25 @@ def _found(line: BalanceLine) -> str:
 
 def _text(line: BalanceLine, times: int) -> Message:
     if line.state is LineState.NOT_READ:
-        return message(N_("Not read yet: {numbers}."), numbers=names_of(line.missing))
+        return message(
+            N_("{words}. Not read yet: {numbers}."), words=line.words, numbers=names_of(line.missing)
+        )
     if line.state is LineState.TWO_VALUES:
         keys = tuple(t.key for t in line.terms if len(t.values) > 1)
-        return message(N_("Two people read different numbers: {numbers}."), numbers=names_of(keys))
+        return message(
+            N_("{words}. Two people read different numbers: {numbers}."),
+            words=line.words,
+            numbers=names_of(keys),
+        )
     size = abs(line.difference or 0)
     if line.times_counted >= times:
         template = (
-            N_("Difference of {size}. Counted twice: write the difference and travel.")
+            N_("{words}. Difference of {size}. Counted twice: write the difference and travel.")
             if times == 2
-            else N_("Difference of {size}. Counted {times} times: write the difference and travel.")
+            else N_("{words}. Difference of {size}. Counted {times} times: write the difference and travel.")
         )
-        return message(template, size=size, times=line.times_counted)
-    return message(N_("Difference of {size}."), size=size)
+        return message(template, words=line.words, size=size, times=line.times_counted)
+    return message(N_("{words}. Difference of {size}."), words=line.words, size=size)
 
 
 def _remedy(line: BalanceLine, times: int) -> Message:
@@ -100,7 +107,9 @@ def names_of(keys: tuple[str, ...]) -> str:
     return "; ".join(names)
 
 
-def memory_notices(results: tuple[MemoryResult, ...], date: dt.date, *, closed: bool) -> tuple[Notice, ...]:
+def memory_notices(
+    results: tuple[MemoryResult, ...], election: Election, date: dt.date, *, closed: bool
+) -> tuple[Notice, ...]:
     """A notice for each machine whose memory devices are short, and for ids that no machine had."""
     found = []
     for result in results:
@@ -108,7 +117,7 @@ def memory_notices(results: tuple[MemoryResult, ...], date: dt.date, *, closed: 
         if not result.device:
             template = N_("Memory device(s) {ids} came from no machine of this site's list.")
         elif short and closed:
-            template = N_("{short} memory device(s) of this machine not back; ids out: {ids}.")
+            template = N_("{short} memory device(s) of {machine} not back; ids out: {ids}.")
         else:
             continue
         ids = ", ".join(line.id for line in result.lines)
@@ -118,7 +127,7 @@ def memory_notices(results: tuple[MemoryResult, ...], date: dt.date, *, closed: 
                 rule="balance.I9",
                 subject=result.device or "memory-devices",
                 day=date.isoformat(),
-                text=message(template, ids=ids, short=short),
+                text=message(template, ids=ids, short=short, machine=device_label(result.device, election)),
                 found=", ".join(f"{line.id}: {line.state.value}" for line in result.lines),
                 wanted=ids if result.device else "",
                 remedy=message(_LOOK),

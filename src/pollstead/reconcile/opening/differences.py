@@ -53,7 +53,7 @@ def _with_notice(
         day=date.isoformat(),
         text=_text(result, election),
         found=" / ".join(result.values),
-        wanted=result.expected,
+        wanted=_wanted(result),
         remedy=action.text,
         who_decides=action.who_decides,
         depends=_depends(result),
@@ -141,14 +141,14 @@ def _text(result: ItemResult, election: Election) -> Message:
         words=result.words,
         where=where,
         found=found or "-",
-        wanted=_wanted(result),
+        wanted=_wanted(result) or "-",
     )
 
 
 def _wanted(result: ItemResult) -> str:
     if result.what == "clock" and result.item is not None:
         return f"+{result.expected} min, within {result.item.tolerance} min"
-    return result.expected or "-"
+    return result.expected
 
 
 def stops_device(result: ItemResult) -> bool:
