@@ -11,6 +11,11 @@ import enum
 from pollstead.election.identity import require_part
 from pollstead.election.values import Value, require, require_unique
 
+MOST_STATIONS = 500
+"""More stations of one type at one site than this are refused: a slip of the keys, not a site."""
+
+MOST_SERVICE_MS = 4 * 3_600_000
+
 
 class VoterStep(enum.StrEnum):
     """What a voter does at a station of this type."""
@@ -98,7 +103,10 @@ class Service(Value, frozen=True, kw_only=True):
     assumed: bool = False
 
     def __post_init__(self) -> None:
-        require(self.mean_ms > 0, f"mean_ms must be > 0, got {self.mean_ms}")
+        require(
+            0 < self.mean_ms <= MOST_SERVICE_MS,
+            f"a service time must be above 0 and at most 4 hours, got {self.mean_ms} ms",
+        )
         require(0 <= self.cv_ppm <= 3_000_000, f"cv_ppm must be 0..3000000, got {self.cv_ppm}")
 
 
@@ -114,7 +122,7 @@ class Part(Value, frozen=True, kw_only=True):
     order: DeviceOrder = DeviceOrder.LOW_TO_HIGH
 
     def __post_init__(self) -> None:
-        require(self.per_station >= 1, f"per_station must be >= 1, got {self.per_station}")
+        require(1 <= self.per_station <= 1000, f"per_station must be 1 to 1000, got {self.per_station}")
         if self.identified_by is IdentifiedBy.SERIAL:
             require(bool(self.device_kind), f"part {self.id!r} told apart by serial needs a device_kind")
 
@@ -170,7 +178,7 @@ class Closure(Value, frozen=True, kw_only=True):
     seals: int = 1
 
     def __post_init__(self) -> None:
-        require(self.seals >= 1, f"closure {self.id!r}: seals must be >= 1, got {self.seals}")
+        require(1 <= self.seals <= 100, f"closure {self.id!r}: seals must be 1 to 100, got {self.seals}")
         if self.number is not NumberPolicy.NO_SEAL:
             require(bool(self.seal_kind), f"closure {self.id!r} with a seal needs a seal_kind")
 
@@ -249,7 +257,11 @@ class SetUpStep(Value, frozen=True, kw_only=True):
     caution: str = ""
 
     def __post_init__(self) -> None:
-        require(self.minutes >= 0 and self.people >= 1, f"step {self.id!r}: minutes >= 0 and people >= 1")
+        require(
+            0 <= self.minutes <= 24 * 60 and 1 <= self.people <= MOST_STATIONS,
+            f"step {self.id!r}: minutes must be 0 to 1440 and people 1 to {MOST_STATIONS}, "
+            f"got {self.minutes} and {self.people}",
+        )
 
 
 class SupplyUse(Value, frozen=True, kw_only=True):
@@ -351,7 +363,11 @@ class StationUse(Value, frozen=True, kw_only=True):
     fixed: int | None = None
 
     def __post_init__(self) -> None:
-        require(self.minimum >= 0, f"minimum must be >= 0, got {self.minimum}")
+        for name, number in (("minimum", self.minimum), ("maximum", self.maximum), ("fixed", self.fixed)):
+            require(
+                number is None or 0 <= number <= MOST_STATIONS,
+                f"{name} must be 0 to {MOST_STATIONS}, got {number}",
+            )
         if self.maximum is not None:
             require(self.maximum >= self.minimum, f"maximum must be >= minimum, got {self.maximum}")
 

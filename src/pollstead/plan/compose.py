@@ -23,7 +23,7 @@ from pollstead.plan.demand.summary import summarize
 from pollstead.plan.lines.run import run as run_lines
 from pollstead.plan.sizing import LinesRun, SizingGiven, size
 from pollstead.plan.terms.demand import DemandDraws, SiteDayDemand
-from pollstead.plan.terms.lines import SizingAnswer
+from pollstead.plan.terms.lines import MOST_VOTERS, SizingAnswer
 from pollstead.plan.terms.part import Effort, Outcome, Reason, Watch
 from pollstead.plan.terms.stations import (
     PackingSite,
@@ -139,7 +139,7 @@ class _Plan:
             demand_run(given, self.election.rules, self.seed, self.effort, self.watch)
         ).value
         self.assumptions += demanded.assumptions
-        draws = demanded.draws
+        draws = self._that_can_be_sized(demanded.draws)
         planned = {day.site for day in draws.site_days}
         sites = sorted((s for s in self.election.sites if s.id in planned), key=lambda s: s.key)
         sized = size(
@@ -183,6 +183,27 @@ class _Plan:
         for reason in reasons:
             subject = f"site/{reason.subject}" if reason.subject in bare else reason.subject
             self.reasons.append(msgspec.structs.replace(reason, subject=subject))
+
+    def _that_can_be_sized(self, draws: DemandDraws) -> DemandDraws:
+        """The draws without sites that have more voters in a day than can be simulated; each is named."""
+        crowded = inputs.too_many_voters(draws)
+        for site in crowded:
+            self.notices.append(
+                Notice(
+                    kind=NoticeKind.OPEN_ITEM,
+                    rule="site-not-planned",
+                    subject=make_id("site", site),
+                    text=message(
+                        N_(
+                            "{site} is not planned: more than {most} voters in one day come out of its facts."
+                        ),
+                        site=self.election.site(site).name,
+                        most=MOST_VOTERS,
+                    ),
+                    remedy=message(N_("Look at registered and expected voters of this site.")),
+                )
+            )
+        return inputs.without_sites(draws, crowded) if crowded else draws
 
     def _left_out(self, told: tuple[Notice, ...], leave_out: tuple[str, ...]) -> set[str]:
         """Sites that are not planned: on which a contradiction bears, or of which no kind is known."""

@@ -9,7 +9,7 @@ from pollstead.election.instants import MS_PER_SLOT
 from pollstead.election.values import frozen_array
 from pollstead.plan.setup.run_sheet import ASSUMED_CREW
 from pollstead.plan.terms.demand import DemandDraws
-from pollstead.plan.terms.lines import ArrivalDay
+from pollstead.plan.terms.lines import MOST_VOTERS, ArrivalDay
 from pollstead.plan.terms.stations import StandsAt
 from pollstead.plan.terms.version import Decisions, PlanVersion
 
@@ -36,6 +36,26 @@ def standing(previous: PlanVersion | None) -> tuple[StandsAt, ...]:
         for station in plan.stations
         for part in station.parts
         if part.device
+    )
+
+
+def too_many_voters(draws: DemandDraws) -> tuple[str, ...]:
+    """The sites with a day of more voters in some draw than the lines can be simulated for."""
+    if not draws.site_days:
+        return ()
+    most = draws.totals.max(axis=0).tolist()
+    days = zip(draws.site_days, most, strict=True)
+    return tuple(dict.fromkeys(day.site for day, voters in days if voters > MOST_VOTERS))
+
+
+def without_sites(draws: DemandDraws, left_out: tuple[str, ...]) -> DemandDraws:
+    """The draws without the days of some sites."""
+    keep = [n for n, day in enumerate(draws.site_days) if day.site not in left_out]
+    return DemandDraws(
+        site_days=tuple(draws.site_days[n] for n in keep),
+        totals=frozen_array(draws.totals[:, keep], "int32"),
+        slot_weights=frozen_array(draws.slot_weights[keep, :], "int64"),
+        opening_line_ppm=draws.opening_line_ppm,
     )
 
 

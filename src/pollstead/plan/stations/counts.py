@@ -5,9 +5,9 @@ from __future__ import annotations
 from pollstead.election.county import FixedValue
 from pollstead.election.identity import make_id
 from pollstead.election.notice import Notice, NoticeKind
-from pollstead.election.station_type import SiteKind, StationType
+from pollstead.election.station_type import MOST_STATIONS, SiteKind, StationType
 from pollstead.election.words import N_, message
-from pollstead.plan.stations.path import MOST_STATIONS, VoterPath
+from pollstead.plan.stations.path import VoterPath
 from pollstead.plan.terms.lines import SizingAnswer, Stage
 from pollstead.plan.terms.part import Figure, Reason, plain
 from pollstead.plan.terms.version import StageCount

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pollstead.election.county import Assumption
 from pollstead.election.rules import CountyRules
 from pollstead.election.station_type import (
+    MOST_STATIONS,
     LawKind,
     Service,
     SiteKind,
@@ -23,8 +24,6 @@ from pollstead.plan.terms.lines import (
     StationChoice,
     StationCounts,
 )
-
-MOST_STATIONS = 500
 
 _LAWS = {
     LawKind.LOGNORMAL: LineLaw.LOGNORMAL,
