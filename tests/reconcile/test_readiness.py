@@ -112,6 +112,34 @@ def test_a_packet_printed_for_another_plan_is_not_done(eve: Eve) -> None:
     assert eve.item("packets", "S02").state is ReadyState.NOT_DONE
 
 
+def test_a_packet_printed_before_the_list_was_amended_is_not_done(eve: Eve) -> None:
+    """A changed list voids the sheets that were printed for the older one, until they are printed again."""
+    from pollstead.reconcile.issued import lines_of
+    from pollstead.record.write import list_side
+
+    expected = eve.county.lists(eve.election, eve.plan).lists[0]
+    first = eve.record.issue(expected)
+    printed = offices.PacketPrinted(sheets=("sheet/AAAA",), plan=digest_of(eve.plan))
+    eve.office(printed, "site/S01", site="site/S01")
+    assert eve.item("packets").state is ReadyState.DONE
+    fewer = msgspec.structs.replace(expected, items=expected.items[:-1])
+    salt, lines = b"\x07" * 32, lines_of(fewer)
+    eve.record.write(
+        offices.ExpectedAmended(
+            list_digest=list_side(lines, salt).digest,
+            replaces=str(first.event.body["list_digest"]),
+            plan=expected.plan,
+        ),
+        "site/S01",
+        private=offices.ExpectedList(lines=lines),
+        salt=salt,
+    )
+    assert issued_lists(eve.record.fold()).of("S01", DAY) == fewer
+    assert eve.item("packets").state is ReadyState.NOT_DONE
+    eve.office(printed, "site/S01", site="site/S01")
+    assert eve.item("packets").state is ReadyState.DONE
+
+
 def test_missing_seal_numbers_and_serials_are_counted(eve: Eve) -> None:
     """Two seal numbers and one serial are not known: the items say how many of how many."""
     site = eve.plan.site("S01")

@@ -7,13 +7,11 @@ else it is not done, or unknown. Nothing is done by default.
 from __future__ import annotations
 
 import datetime as dt
-import enum
 
 from pollstead.election.canonical import digest_of
 from pollstead.election.county import Election, Site
 from pollstead.election.notice import NoticeKind
 from pollstead.election.station_type import Moment
-from pollstead.election.values import Value
 from pollstead.election.words import N_, Message, message
 from pollstead.plan.terms.version import ExpectedList, PlanVersion, SitePlan
 from pollstead.reconcile.actions import RULE_OF, is_confirmed, resolution_of
@@ -21,53 +19,11 @@ from pollstead.reconcile.day import DayReport, SiteDay
 from pollstead.reconcile.issued import Issued
 from pollstead.reconcile.observed import short_site
 from pollstead.reconcile.opening.states import DeviceState, ItemState
+from pollstead.reconcile.readiness.states import Evidence, ReadyItem, ReadyState, SiteReady
 from pollstead.reconcile.readiness.weights import USUAL_WEIGHTS, Weights
 from pollstead.record.fold import Fold, Reading
 
-
-class ReadyState(enum.StrEnum):
-    """What is known of one item."""
-
-    DONE = "done"
-    NOT_DONE = "not done"
-    UNKNOWN = "unknown"
-
-
-class Evidence(Value, frozen=True, kw_only=True):
-    """Why an item counts as done: an event with who and when, or (event "") the county's tables."""
-
-    source: str
-    event: str = ""
-    people: tuple[str, ...] = ()
-    utc_ms: int = 0
-
-
-class ReadyItem(Value, frozen=True, kw_only=True):
-    """One thing that must be done before a site opens; `remedy` says the next step while it is not."""
-
-    id: str
-    words: str
-    state: ReadyState
-    text: Message
-    evidence: tuple[Evidence, ...] = ()
-    remedy: Message | None = None
-    points: int = 0
-
-
-class SiteReady(Value, frozen=True, kw_only=True):
-    """One site: its items, the points of those not done, and the rank value points x planned voters."""
-
-    site: str
-    name: str
-    voters: int
-    items: tuple[ReadyItem, ...]
-    points: int
-    rank: int
-
-    @property
-    def ready(self) -> bool:
-        """Whether every item is done by evidence."""
-        return all(item.state is ReadyState.DONE for item in self.items)
+__all__ = ["Evidence", "ReadyItem", "ReadyState", "SiteReady", "ready_to_open"]
 
 
 def ready_to_open(
@@ -192,17 +148,23 @@ class _Join:
             if short_site(fact.subject) == site and fact.day in ("", self.date.isoformat())
             for reading in fact.current
         ]
-        digests = {r.value.get("list_digest") for r in self._readings_of_list(site)}
+        lists = self._readings_of_list(site)
+        digests = {r.value.get("list_digest") for r in lists}
+        # Sheets that do not say for which list: those printed before the list was amended are void.
+        amended = max((r.utc_ms for r in lists if r.kind == "expected.amended"), default=0)
         mine = [
             r
             for r in printed
             if r.value.get("plan") == self.plan_digest
-            and (r.value.get("list_digest") in ("", None) or r.value.get("list_digest") in digests)
+            and (
+                r.value.get("list_digest") in digests
+                or (not r.value.get("list_digest") and r.utc_ms >= amended)
+            )
         ]
         if mine:
             text = message(N_("Printed for this plan version."))
         elif printed:
-            text = message(N_("Printed, but for another plan version or list."))
+            text = message(N_("Printed, but for another plan version or an older list."))
         else:
             text = message(N_("Not printed yet."))
         state = ReadyState.DONE if mine else ReadyState.NOT_DONE
