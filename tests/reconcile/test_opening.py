@@ -150,6 +150,7 @@ def test_a_seal_that_differs_stops_its_device_and_no_other(morning: Morning) -> 
     assert item.values == ("9999999",)
     assert len(item.observations) == 2, "the corrected reading stays beside the correction"
     assert item.observations[0].replaced_by == (item.observations[1].event,)
+    assert item.observations[1].corrects == item.observations[0].event
     assert item.action is not None and item.action.act is Act.OUT_OF_SERVICE
     assert item.action.text.english() == (
         "scanner LM-S-0101 is out of service. The others go on. Call the support contact."
@@ -274,6 +275,16 @@ def test_one_serial_at_two_sites_is_seen_twice(morning: Morning) -> None:
     assert item.explanation is not None
     assert "station/S02/ballot-scanner/1/scanner (S02)" in item.explanation.english()
     assert item.notice is not None and "another place" in item.notice.text.english()
+
+
+def test_a_withdrawn_reading_is_no_second_place(morning: Morning) -> None:
+    """The other site's reading was a mistake and is withdrawn: the serial is seen once again."""
+    mine = morning.expected(PART)
+    morning.record.serial(PART, mine, "P001", "P002")
+    wrong = morning.record.serial("station/S02/ballot-scanner/1/scanner", mine, "P003", site="S02")
+    assert morning.item(PART).state is ItemState.SEEN_TWICE
+    morning.record.correct(wrong, None, "P003")
+    assert morning.item(PART).state is ItemState.MATCH
 
 
 def test_a_thing_that_no_list_names_is_seen_but_not_expected(morning: Morning) -> None:
