@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import ast
 from collections.abc import Iterator
-from pathlib import Path
 
 from found import PACKAGE, CannotExtract, Found, called, constant_text, parsed, part_of, python_files
 
@@ -92,11 +91,11 @@ def enum_values(tree: ast.Module) -> Iterator[str]:
                     yield words
 
 
-def catalogued_code(root: Path = PACKAGE) -> Iterator[tuple[str, str]]:
-    """(text, path from the checkout) of every marked text, for the catalogue."""
+def catalogued_code() -> Iterator[tuple[str, str]]:
+    """(text, dotted name of the module) of every marked text, for the catalogue."""
     for path in python_files():
         if path.name in MAKERS and path.parent.name in ("election", "show"):
             continue
-        name = path.relative_to(root.parents[1]).as_posix()
+        name = ".".join(path.relative_to(PACKAGE.parent).with_suffix("").parts)
         for words in (*marked(parsed(path), name), *shown(parsed(path))):
             yield words, name

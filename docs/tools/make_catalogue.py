@@ -25,7 +25,7 @@ def catalogue() -> Catalog:
         places.setdefault(words, set()).add(name)
     for found in enum_texts():
         if "_" not in found.words:
-            places.setdefault(found.words, set()).add(f"src/pollstead/{found.where.replace('.', '/')}")
+            places.setdefault(found.words, set()).add(f"pollstead.{found.where}")
     for words in sorted(places):
         if words.strip():
             made.add(words, locations=[(name, 0) for name in sorted(places[words])])
