@@ -16,7 +16,7 @@ FOLDERS = (STATIC / "vendor", ROOT / "tests" / "vendor" / "axe")
 
 @pytest.mark.parametrize("folder", FOLDERS, ids=lambda folder: folder.name)
 def test_every_vendored_file_is_listed_with_its_digest(folder: Path) -> None:
-    """Name, version, licence and SHA-256 stand beside each file, and no file is there without them."""
+    """Name, version, license and SHA-256 stand beside each file, and no file is there without them."""
     with (folder / "vendored.toml").open("rb") as stream:
         listed = tomllib.load(stream)["vendored"]
     digests = {name: digest for one in listed for name, digest in one["sha256"].items()}
@@ -25,7 +25,7 @@ def test_every_vendored_file_is_listed_with_its_digest(folder: Path) -> None:
     for name, digest in digests.items():
         assert hashlib.sha256((folder / name).read_bytes()).hexdigest() == digest, name
     for one in listed:
-        assert one["name"] and one["version"] and one["licence"] and one["source"]
+        assert one["name"] and one["version"] and one["license"] and one["source"]
         assert any("LICENSE" in name or "OFL" in name for name in one["sha256"]), one["name"]
 
 

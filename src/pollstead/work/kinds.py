@@ -27,9 +27,10 @@ class PlanArguments(Value, frozen=True, kw_only=True):
 
 
 class PrintArguments(Value, frozen=True, kw_only=True):
-    """What a print job takes: one site by id, or empty for all."""
+    """What a print job takes: one site by id, or empty for all; and who prints, for the record."""
 
     site: Annotated[str, Meta(max_length=80)] = ""
+    by: Annotated[str, Meta(max_length=80)] = ""
 
 
 class JobKind(Value, frozen=True, kw_only=True):

@@ -1,6 +1,6 @@
 """Who works at this computer: a person's id and role, chosen by name, carried in a cookie.
 
-The name is chosen, not proved: there is no password, and every event says ``name_only``.
+The name is chosen, not checked: there is no password, and every event says ``name_only``.
 """
 
 from __future__ import annotations

@@ -106,7 +106,7 @@ def expected_page(ask: Ask, key: str) -> ExpectedPage:
 def list_of_plan(found: SiteInPlan, date: dt.date) -> ExpectedList:
     """The list that the plan version shown gives; raises Trouble where it gives none for that day."""
     try:
-        return expected_list(found.election, found.version, found.plan.site, date)
+        return expected_list(found.election, found.version, found.plan.site, date, plan_digest=found.digest)
     except (KeyError, ValueError) as error:
         raise Trouble(
             409,
