@@ -31,6 +31,7 @@ SOURCE = Path(__file__).resolve().parents[3] / "small"
 DAY_SCRIPT = Path("day") / "seed_day.py"
 USUAL_FOLDER = Path("demo") / "small"
 USUAL_PORT = 8734
+RUN = "./run exec pollstead"
 MARK = ".demo"
 """A file that says: this folder was made here and may be made anew."""
 
@@ -168,20 +169,33 @@ def print_summary(folder: Path, seconds: float) -> None:
         days=len(reports),
     )
     _print_differences(reports)
-    shown = str(folder)
+    shown = _short(folder)
     print()
-    print(text(N_("Try next:")))
+    print(text(N_("Try next, in the checkout:")))
     for command, words in (
-        (f"pollstead reconcile {shown}", N_("differences by site and what the county's rules say")),
-        (f"pollstead why {shown} site/S01", N_("where the numbers of a site come from")),
-        (f"pollstead record verify {shown}", N_("name any changed, removed or doubled event")),
+        (f"{RUN} reconcile {shown}", N_("differences by site and what the county's rules say")),
+        (f"{RUN} why {shown} site/S01", N_("where the numbers of a site come from")),
+        (f"{RUN} record verify {shown}", N_("name any changed, removed or doubled event")),
+    ):
+        print(f"  {command}\n      {text(words)}")
+    print(text(N_("Look at:")))
+    for path, words in (
         (f"{shown}/packets", N_("the packets; expected lists are files apart")),
         (f"{shown}/WHAT-HAPPENED.md", N_("what was planted in the seeded day")),
     ):
-        print(f"  {command}\n      {text(words)}")
+        print(f"  {path}\n      {text(words)}")
     _say(N_("Done in {seconds} s."), seconds=f"{seconds:.1f}")
     print(text(N_("No election authority, laboratory or counsel has reviewed this tool.")))
     sys.stdout.flush()
+
+
+def _short(folder: Path) -> str:
+    """The folder as a person in the checkout would type it."""
+    checkout = SOURCE.parent
+    try:
+        return folder.resolve().relative_to(checkout).as_posix()
+    except ValueError:
+        return str(folder)
 
 
 def _print_differences(reports: tuple[DayReport, ...]) -> None:
