@@ -75,6 +75,13 @@ def test_an_unknown_crew_is_assumed_and_said() -> None:
     assert outcome.reasons[0].figures[0].source == "assumed"
 
 
+def test_the_most_people_at_once_is_told() -> None:
+    """Three desks of two people each: six at once where eight are there, and never more than the crew."""
+    for crew, most in ((8, "6"), (4, "4")):
+        evening = sheet(DESK, crew=crew).reasons[0]
+        assert [f.value for f in evening.figures if "at once" in f.name] == [most]
+
+
 def test_a_building_that_opens_too_late_is_an_open_item() -> None:
     """Access at 06:50 for a set-up of six minutes before 06:55 is one open item; 06:49 is none."""
     late = sheet(DESK, desks=1, opens_min=415, access_from_min=410)
@@ -101,4 +108,4 @@ def test_the_printed_times_are_recomputed_from_the_figures() -> None:
     """The reason's minutes are the latest end among its own figures."""
     for reason in sheet(DESK, READER, crew=2).reasons:
         told = next(p.value for p in reason.text.params if p.name == "minutes")
-        assert told == max(int(f.value.split("-")[1]) for f in reason.figures[1:])
+        assert told == max(int(f.value.split("-")[1]) for f in reason.figures[2:])

@@ -19,6 +19,7 @@ from pollstead.plan.setup.critical_path import (
     WaitsForItself,
     critical_path,
     levelled,
+    people_at_once,
 )
 from pollstead.plan.terms.part import Effort, Figure, Outcome, Reason, Watch, plain
 from pollstead.plan.terms.stations import RunSheetGiven, RunSheetSite, SiteRunSheet
@@ -43,6 +44,13 @@ class _Step(Value, frozen=True, kw_only=True):
         return tuple(f"{self.id}/{number}" for number in range(1, self.times + 1))
 
 
+class _Sheet(Value, frozen=True, kw_only=True):
+    """A schedule: its steps, and for each part the most people at work at once."""
+
+    steps: tuple[RunStep, ...]
+    people: tuple[int, ...]
+
+
 def run(
     given: RunSheetGiven, rules: CountyRules, seed: int, effort: Effort, watch: Watch
 ) -> Outcome[tuple[SiteRunSheet, ...]]:
@@ -51,7 +59,7 @@ def run(
     sheets: list[SiteRunSheet] = []
     notices: list[Notice] = []
     reasons: list[Reason] = []
-    done: dict[tuple[object, ...], tuple[RunStep, ...] | str] = {}
+    done: dict[tuple[object, ...], _Sheet | str] = {}
     for index, site in enumerate(given.sites):
         watch.step("run sheets", index, len(given.sites))
         steps = _steps(site, types)
@@ -65,10 +73,10 @@ def run(
         found = done[key]
         if isinstance(found, str):
             notices.append(_circle(site, found))
-            found = ()
-        sheets.append(SiteRunSheet(site=site.site, steps=found, crew=crew))
+            found = _Sheet(steps=(), people=())
+        sheets.append(SiteRunSheet(site=site.site, steps=found.steps, crew=crew))
         reasons += _reasons(site, found, crew)
-        notices += _too_late(site, found)
+        notices += _too_late(site, found.steps)
         notices += _crew_too_small(site, crew)
     return Outcome(tuple(sheets), notices=tuple(notices), reasons=tuple(reasons), work_units=len(given.sites))
 
@@ -82,9 +90,10 @@ def _steps(site: RunSheetSite, types: dict[str, StationType]) -> list[_Step]:
     ]
 
 
-def _schedule(steps: list[_Step], crew: int) -> tuple[RunStep, ...]:
+def _schedule(steps: list[_Step], crew: int) -> _Sheet:
     """The steps of each part of the run sheet by earliest start; a part begins after the one before."""
     sheet: list[RunStep] = []
+    people: list[int] = []
     for when in Moment:
         mine = [s for s in steps if s.step.when is when]
         if not mine:
@@ -110,7 +119,8 @@ def _schedule(steps: list[_Step], crew: int) -> tuple[RunStep, ...]:
                 )
             )
         sheet += sorted(rows, key=lambda row: (row.starts_min, row.ends_min))
-    return tuple(sheet)
+        people.append(max(people_at_once(activities, start), default=0))
+    return _Sheet(steps=tuple(sheet), people=tuple(people))
 
 
 def _activities(mine: list[_Step], all_steps: list[_Step]) -> tuple[Activity, ...]:
@@ -137,9 +147,10 @@ def minutes_of(steps: tuple[RunStep, ...], when: Moment) -> int:
     return max((step.ends_min for step in steps if step.when is when), default=0)
 
 
-def _reasons(site: RunSheetSite, steps: tuple[RunStep, ...], crew: int) -> list[Reason]:
+def _reasons(site: RunSheetSite, sheet: _Sheet, crew: int) -> list[Reason]:
     found = []
-    for when in dict.fromkeys(step.when for step in steps):
+    steps = sheet.steps
+    for when, at_once in zip(dict.fromkeys(step.when for step in steps), sheet.people, strict=True):
         mine = [step for step in steps if step.when is when]
         found.append(
             Reason(
@@ -156,6 +167,7 @@ def _reasons(site: RunSheetSite, steps: tuple[RunStep, ...], crew: int) -> list[
                         value=plain(crew),
                         source=N_("assumed") if site.crew is None else "people.csv",
                     ),
+                    Figure(name=N_("most people at work at once"), value=plain(at_once)),
                     *(
                         Figure(name=s.id, value=f"{s.starts_min}-{s.ends_min}", unit="min", source=s.words)
                         for s in mine
