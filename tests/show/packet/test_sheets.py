@@ -97,6 +97,32 @@ def test_a_number_in_a_name_stops_the_print(sample):
         packet(sample.given("S01", election=named))
 
 
+def test_a_zip_code_that_is_also_a_seal_number_stops_nothing(sample):
+    """Five digits in an address are a ZIP code, even where some seal has the same number."""
+    version, election = sample.plan(), sample.county()
+    site = version.site("S01")
+    short = tuple(
+        replace(s, seals=tuple(replace(seal, number="48001") for seal in s.seals)) for s in site.stations
+    )
+    changed = replace(version, sites=(replace(site, stations=short), *version.sites[1:]))
+    zipped = replace(election.sites[0], address="1 Civic Square, Port Ansel 48001")
+    named = replace(election, sites=(zipped, *election.sites[1:]))
+    assert "48001" in plain(packet(sample.given("S01", election=named, version=changed)))
+
+
+def test_a_short_tag_that_is_the_serial_is_left_out(sample):
+    """A tag of three digits that is the device's serial does not stand on a blank sheet."""
+    version = sample.plan()
+    site = version.site("S01")
+    tagged = tuple(
+        replace(s, parts=tuple(replace(p, serial="771", tag="771") for p in s.parts)) for s in site.stations
+    )
+    packing = tuple(replace(line, tags=("771", "772")) for line in site.packing)
+    changed = replace(version, sites=(replace(site, stations=tagged, packing=packing), *version.sites[1:]))
+    told = " ".join(texts(packet(sample.given("S01", version=changed))))
+    assert "771" not in told and "772" in told
+
+
 def test_a_tag_that_is_the_serial_is_left_out(sample):
     """Where a county's tags are its serials, the tags do not stand on blank sheets."""
     version = sample.plan()

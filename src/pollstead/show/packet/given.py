@@ -11,8 +11,9 @@ from pollstead.election.station_type import StationType
 from pollstead.plan.terms.version import ExpectedList, PlanVersion, SitePlan, Station
 from pollstead.show.packet.wording import Say
 
-_SHORTEST_SECRET = 5
-"""Shorter numbers also occur as counts and years; nobody could tell them from those on a sheet."""
+_FEWEST_DIGITS = 6
+"""Shorter numbers of digits alone are also counts, years and ZIP codes, which a sheet may well show."""
+_FEWEST_WITH_LETTERS = 4
 
 
 class SiteGiven:
@@ -43,6 +44,7 @@ class SiteGiven:
         self.say = Say(language)
         self.expected = tuple(e for e in expected if e.site == site)
         self._types = {t.id: t for t in election.station_types}
+        self._serials = {part.serial for station in self.site_plan.stations for part in station.parts}
         self._secret = self._pattern()
         self.boxes = boxes or box_counts(election, plan)
 
@@ -67,8 +69,11 @@ class SiteGiven:
 
     def tags(self, station: Station) -> str:
         """The tags to look for on a station's parts, without any that would tell a serial."""
-        tags = dict.fromkeys(part.tag for part in station.parts if part.tag)
-        return ", ".join(tag for tag in tags if not self.tells(tag))
+        return ", ".join(self.safe_tags(tuple(part.tag for part in station.parts if part.tag)))
+
+    def safe_tags(self, tags: tuple[str, ...]) -> tuple[str, ...]:
+        """The tags, each once, without those that are a serial of this site or hold one."""
+        return tuple(t for t in dict.fromkeys(tags) if t not in self._serials and not self.tells(t))
 
     def tells(self, words: str) -> bool:
         """Whether `words` hold a serial, seal number or memory device of this site."""
@@ -86,10 +91,15 @@ class SiteGiven:
             secrets.update(seal.number for seal in station.seals)
         for expected in self.expected:
             secrets.update(item.value for item in expected.items if item.private)
-        long = sorted((s for s in secrets if len(s) >= _SHORTEST_SECRET), key=lambda s: (-len(s), s))
+        long = sorted(filter(_is_telling, secrets), key=lambda s: (-len(s), s))
         if not long:
             return None
         return re.compile(rf"(?<![A-Za-z0-9])(?:{'|'.join(map(re.escape, long))})(?![A-Za-z0-9])")
+
+
+def _is_telling(number: str) -> bool:
+    """Whether finding `number` in a text means that the text tells it, and not a count or a ZIP code."""
+    return len(number) >= (_FEWEST_DIGITS if number.isdecimal() else _FEWEST_WITH_LETTERS)
 
 
 class BoxCounts:

@@ -23,10 +23,10 @@ from pollstead.show.packet.draft import day_of
 from pollstead.show.packet.given import SiteGiven
 from pollstead.show.packet.packet import BLANK_KINDS, expected, packet
 
-PAGES_OF_A_CHILD = 600
+PAGES_OF_A_CHILD = 300
 """A child process ends after so many pages, because the typesetter frees nothing it has set."""
 
-SHEETS_OF_A_COUNTY_FILE = 250
+SHEETS_OF_A_COUNTY_FILE = 120
 """Sheets in one file where sites are printed together; a whole county in one would fill the memory."""
 
 Progress = Callable[[int, int], None]

@@ -235,7 +235,7 @@ def packing(given: SiteGiven) -> Draft:
         if line.group != group:
             group = line.group
             rows.append((Cell(words=group, strong=True, span=5),))
-        tags = ", ".join(tag for tag in line.tags if not given.tells(tag))
+        tags = ", ".join(given.safe_tags(line.tags))
         words = _kept(given, line.item)
         if line.unit != "each":
             words = f"{words} ({line.unit})"
