@@ -11,7 +11,7 @@ import pytest
 from pollstead.reconcile.observed import observations_of
 from pollstead.reconcile.opening.states import ItemState
 from pollstead.show.web.capabilities import Role
-from pollstead.show.web.day import issued
+from pollstead.show.web.day import days_now, issued
 from pollstead.show.web.readings import Asked, Line, closing_lines, opening_lines
 
 pytestmark = pytest.mark.full
@@ -22,7 +22,7 @@ IDA, TOBIN = "person/P001", "person/P002"
 
 def lines_of(app: Any, site: str, *, opening: bool) -> tuple[Line, ...]:
     """The lines of a site's page now."""
-    day, election = app.folder.days.site(site, DAY), app.folder.election()
+    day, election = days_now(app.folder).site(site, DAY), app.folder.election()
     return opening_lines(day, election) if opening else closing_lines(day, election)
 
 
@@ -218,10 +218,10 @@ def test_the_minute_of_opening_is_written_down_once_and_corrected(issued_app: An
         assert refused.status_code == 422 and 'href="#at"' in refused.text
         assert client.post("/site/S01/opening", data=form_ | {"at": "07:03"}).status_code == 303
         assert "07:03" in client.get("/site/S01/opening").text
-        seen = issued_app.folder.days.site("S01", DAY).opened.observations[0]
+        seen = days_now(issued_app.folder).site("S01", DAY).opened.observations[0]
         fixed = client.post(f"/entry/{seen.event}", data={"right": "07:01", "reason": "Looked at the log"})
         assert fixed.status_code == 303
-    assert issued_app.folder.days.site("S01", DAY).opened.values == (421,)
+    assert days_now(issued_app.folder).site("S01", DAY).opened.values == (421,)
 
 
 def test_closing_counts_enter_the_balance_after_both(issued_app: Any) -> None:

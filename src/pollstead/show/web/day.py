@@ -14,31 +14,44 @@ from pollstead.plan.terms.version import PlanVersion, SitePlan
 from pollstead.reconcile.actions import resolution_of
 from pollstead.reconcile.day import DayReport, SiteDay, reconcile_day
 from pollstead.reconcile.issued import Issued, issued_lists
+from pollstead.record.fold import Fold
 from pollstead.show.web.open_folder import OpenFolder
 
 PEOPLE_WHERE_TWO = 2
 
 
-class Days:
-    """The reconciled days of one folder, each computed once for one state of the record."""
+class KeptReports:
+    """The reconciled days of one state of the record and the plan; another state empties it."""
 
-    def __init__(self, folder: OpenFolder) -> None:
-        self._folder = folder
-        self._lock = threading.Lock()
-        self._state: tuple[int, str] = (-1, "")
-        self._reports: dict[dt.date, DayReport] = {}
+    def __init__(self) -> None:
+        self.lock = threading.Lock()
+        self.state: tuple[int, str] = (-1, "")
+        self.reports: dict[dt.date, DayReport] = {}
+
+
+class Days:
+    """The operating days as they are now: facts, plan and record of one moment, asked for once.
+
+    Raises ValueError before there is a plan.
+    """
+
+    def __init__(self, folder: OpenFolder, kept: KeptReports) -> None:
+        self.election, self.version, self.digest = plan_in_use(folder)
+        self.folded = folder.fold()
+        self.issued = issued_lists(self.folded)
+        self._kept = kept
 
     def report(self, date: dt.date) -> DayReport:
-        """The county on one day; raises ValueError before there is a plan."""
-        election, version, digest = plan_in_use(self._folder)
-        folded = self._folder.fold()
-        with self._lock:
-            state = (len(folded.order), digest)
-            if state != self._state:
-                self._state, self._reports = state, {}
-            if date not in self._reports:
-                self._reports[date] = reconcile_day(election, version, issued_lists(folded), folded, date)
-            return self._reports[date]
+        """The county on one day."""
+        state = (len(self.folded.order), self.digest)
+        with self._kept.lock:
+            if state != self._kept.state:
+                self._kept.state, self._kept.reports = state, {}
+            if date not in self._kept.reports:
+                self._kept.reports[date] = reconcile_day(
+                    self.election, self.version, self.issued, self.folded, date
+                )
+            return self._kept.reports[date]
 
     def site(self, site: str, date: dt.date) -> SiteDay | None:
         """One site on one day; None where it is not open then."""
@@ -83,9 +96,8 @@ def county_day(days: Days, version: PlanVersion, election: Election) -> dt.date:
     return dates[-1] if dates else election.election_day
 
 
-def still_open(notices: tuple[Notice, ...], folder: OpenFolder) -> tuple[Notice, ...]:
+def still_open(notices: tuple[Notice, ...], folded: Fold) -> tuple[Notice, ...]:
     """The notices on whose present values nobody has decided."""
-    folded = folder.fold()
     return tuple(notice for notice in notices if not resolution_of(notice, folded))
 
 
@@ -107,3 +119,8 @@ def held_back(site: SiteDay) -> frozenset[str]:
 def issued(folder: OpenFolder) -> Issued:
     """The expected lists in force."""
     return issued_lists(folder.fold())
+
+
+def days_now(folder: OpenFolder) -> Days:
+    """The operating days of a folder as they are now."""
+    return Days(folder, folder.kept_reports)

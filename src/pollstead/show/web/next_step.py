@@ -12,7 +12,7 @@ from pollstead.plan.terms.version import PlanVersion, SitePlan
 from pollstead.reconcile.counts.balance import LineState
 from pollstead.reconcile.day import SiteDay
 from pollstead.reconcile.opening.states import ItemState
-from pollstead.show.web.day import Days, days_of, due_day, held_back, still_open
+from pollstead.show.web.day import Days, days_now, days_of, due_day, held_back, still_open
 from pollstead.show.web.open_folder import OpenFolder
 
 SECOND_AT_CLOSING = "second-person-at-closing"
@@ -31,11 +31,11 @@ class NextStep(Value, frozen=True, kw_only=True):
 
 def next_steps(folder: OpenFolder, election: Election, version: PlanVersion) -> dict[str, NextStep]:
     """The next step of every site of the plan, by site."""
-    days = folder.days
-    return {plan.site: next_step(folder, election, plan, days) for plan in version.sites}
+    days = days_now(folder)
+    return {plan.site: next_step(days, election, plan) for plan in version.sites}
 
 
-def next_step(folder: OpenFolder, election: Election, plan: SitePlan, days: Days) -> NextStep:
+def next_step(days: Days, election: Election, plan: SitePlan) -> NextStep:
     """The next step of one site on the day that is due there."""
     date = due_day(days, plan, election)
     link = f"/site/{plan.site.removeprefix('site/')}"
@@ -49,7 +49,7 @@ def next_step(folder: OpenFolder, election: Election, plan: SitePlan, days: Days
     if found is None or not found.list_issued:
         return step(message(N_("Issue the expected list.")), "/expected", "diamond", 3)
     hidden = held_back(found)
-    differing = [n for n in still_open(found.notices, folder) if n.key not in hidden]
+    differing = [n for n in still_open(found.notices, days.folded) if n.key not in hidden]
     if differing:
         words = (
             message(N_("Look at 1 difference."))

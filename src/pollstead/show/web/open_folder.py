@@ -59,9 +59,9 @@ class OpenFolder:
         self._read: tuple[tuple[tuple[str, int, int], ...], Intake] | None = None
         self._desk: Desk | None = None
         self._zone = ""
-        from pollstead.show.web.day import Days
+        from pollstead.show.web.day import KeptReports
 
-        self.days = Days(self)
+        self.kept_reports = KeptReports()
 
     def close(self) -> None:
         """Close the store."""

@@ -21,7 +21,7 @@ from pollstead.reconcile.opening.states import ItemResult
 from pollstead.record.kinds.days import SiteClosed, SiteOpened
 from pollstead.show.cautions import Caution, Place, for_place
 from pollstead.show.web.capabilities import Capability
-from pollstead.show.web.day import days_of, due_day, issued
+from pollstead.show.web.day import days_now, days_of, due_day, issued
 from pollstead.show.web.pages.county import site_link
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread
 from pollstead.show.web.pages.site import SiteInPlan, find_site
@@ -115,7 +115,7 @@ def chosen_day(ask: Ask, found: SiteInPlan) -> dt.date:
     """The day of the address, else the day that is due at the site; raises Trouble for another one."""
     text = ask.query.get("day") or ask.form.text("day")
     if not text:
-        return due_day(ask.folder.days, found.plan, found.election)
+        return due_day(days_now(ask.folder), found.plan, found.election)
     try:
         date = dt.date.fromisoformat(text)
     except ValueError:
@@ -135,7 +135,7 @@ def place_of(ask: Ask, key: str, *, opening: bool) -> AtSite:
     """What a request for readings is about."""
     found = find_site(ask.folder, key)
     date = chosen_day(ask, found)
-    day = ask.folder.days.site(found.plan.site, date)
+    day = days_now(ask.folder).site(found.plan.site, date)
     if day is None:
         raise Trouble(
             404, N_("{site} is not open on that day."), N_("Choose another day."), "/", site=found.plan.name

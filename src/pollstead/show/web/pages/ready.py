@@ -11,11 +11,11 @@ from pollstead.election.station_type import Moment
 from pollstead.election.values import Value
 from pollstead.election.words import N_
 from pollstead.reconcile.counts.balance import LineState
-from pollstead.reconcile.day import DayReport, Minute, SiteDay
+from pollstead.reconcile.day import Minute, SiteDay
 from pollstead.reconcile.opening.states import DeviceState, ItemState
 from pollstead.reconcile.readiness.ready import ReadyState, SiteReady, ready_to_open
 from pollstead.show.cautions import Caution, Place, for_place
-from pollstead.show.web.day import all_days, county_day, held_back, issued, plan_in_use, still_open
+from pollstead.show.web.day import Days, all_days, county_day, days_now, held_back, still_open
 from pollstead.show.web.pages.county import site_link
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, in_thread
 
@@ -81,24 +81,22 @@ def chosen_county_day(ask: Ask) -> tuple[dt.date, tuple[dt.date, ...]]:
             N_("Make a plan on the page Jobs."),
             "/jobs",
         )
-    election, version, _ = plan_in_use(ask.folder)
-    days = all_days(version, election)
+    days = days_now(ask.folder)
+    dates = all_days(days.version, days.election)
     text = ask.query.get("day", "")
     if not text:
-        return county_day(ask.folder.days, version, election), days
-    found = next((date for date in days if date.isoformat() == text), None)
+        return county_day(days, days.version, days.election), dates
+    found = next((date for date in dates if date.isoformat() == text), None)
     if found is None:
         raise Trouble(404, N_("No site is open on that day."), N_("Choose another day."), ask.path)
-    return found, days
+    return found, dates
 
 
 def ready_page(ask: Ask) -> ReadyPage:
     """Ready to open, on one day."""
-    date, days = chosen_county_day(ask)
-    election, version, _ = plan_in_use(ask.folder)
-    found = ready_to_open(
-        election, version, issued(ask.folder), ask.folder.fold(), ask.folder.days.report(date)
-    )
+    date, dates = chosen_county_day(ask)
+    days = days_now(ask.folder)
+    found = ready_to_open(days.election, days.version, days.issued, days.folded, days.report(date))
     sites = tuple(
         ReadySite(
             link=site_link(one.site),
@@ -110,7 +108,7 @@ def ready_page(ask: Ask) -> ReadyPage:
     return ReadyPage(
         **ask.frame(N_("Ready to open?")),
         day=date,
-        days=days,
+        days=dates,
         sites=sites,
         ready=sum(one.ready.ready for one in sites),
         shapes=tuple((state.value, shape) for state, shape in READY_SHAPES.items()),
@@ -120,24 +118,25 @@ def ready_page(ask: Ask) -> ReadyPage:
 
 def day_page(ask: Ask) -> DayPage:
     """The day, as entered."""
-    date, days = chosen_county_day(ask)
-    report: DayReport = ask.folder.days.report(date)
-    sites = tuple(sorted((site_of_day(ask, site) for site in report.sites), key=lambda s: (s.order, s.name)))
+    date, dates = chosen_county_day(ask)
+    days = days_now(ask.folder)
+    report = days.report(date)
+    sites = tuple(sorted((site_of_day(days, site) for site in report.sites), key=lambda s: (s.order, s.name)))
     return DayPage(
         **ask.frame(N_("The day: which doors are not open yet?")),
         day=date,
-        days=days,
+        days=dates,
         sites=sites,
         not_open=tuple(site for site in sites if not site.opened.values),
         elsewhere=len(report.elsewhere),
     )
 
 
-def site_of_day(ask: Ask, site: SiteDay) -> SiteOfDay:
+def site_of_day(days: Days, site: SiteDay) -> SiteOfDay:
     """One site's row."""
     opening = [r for r in site.at(Moment.OPENING) if r.item is not None]
     hidden = held_back(site)
-    notices = sum(n.key not in hidden for n in still_open(site.notices, ask.folder))
+    notices = sum(n.key not in hidden for n in still_open(site.notices, days.folded))
     return SiteOfDay(
         link=site_link(site.site),
         name=site.name,

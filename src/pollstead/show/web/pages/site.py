@@ -27,7 +27,8 @@ from pollstead.plan.terms.version import (
 )
 from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.chart import SLOT_MIN, DemandChart, demand_chart
-from pollstead.show.web.next_step import NextStep, next_steps
+from pollstead.show.web.day import days_now
+from pollstead.show.web.next_step import NextStep, next_step
 from pollstead.show.web.open_folder import OpenFolder, person_id
 from pollstead.show.web.pages.county import TypeCount, site_link
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, in_thread
@@ -244,7 +245,7 @@ def site_page(ask: Ask, key: str) -> SitePage:
         link=site_link(site.id),
         kind=kind_names.get(plan.kind, plan.kind),
         area=site.area,
-        next=next_steps(ask.folder, election, found.version)[plan.site],
+        next=next_step(days_now(ask.folder), election, plan),
         days=tuple(day_of_site(day) for day in plan.demand),
         counts=tuple(
             CountOfType(

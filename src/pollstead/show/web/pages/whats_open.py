@@ -14,7 +14,7 @@ from pollstead.reconcile.actions import resolution_of, values_digest
 from pollstead.record.event import SUBJECT
 from pollstead.record.kinds.offices import NoticeResolved, Words
 from pollstead.show.web.capabilities import Capability
-from pollstead.show.web.day import all_days, held_back, issued, plan_in_use
+from pollstead.show.web.day import all_days, days_now, held_back, issued, plan_in_use
 from pollstead.show.web.open_folder import OpenFolder
 from pollstead.show.web.pages.entry import TypedValue
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread
@@ -84,8 +84,9 @@ def all_notices(folder: OpenFolder, *, see_expected: bool) -> tuple[Notice, ...]
         return by_key(folder.tables_notices())
     election, version, _ = plan_in_use(folder)
     found = [*version.notices, *folder.fold().notices, *issued(folder).notices]
+    days = days_now(folder)
     for date in all_days(version, election):
-        report = folder.days.report(date)
+        report = days.report(date)
         hidden = set() if see_expected else {key for site in report.sites for key in held_back(site)}
         found += [notice for notice in report.notices if notice.key not in hidden]
     return by_key(tuple(found))
