@@ -43,13 +43,14 @@ def figure(value: int | str) -> Markup:
 
 
 def share(ppm: int) -> Markup:
-    """Parts per million as per cent: one decimal below ten, none above."""
-    if ppm and ppm < PPM_PER_PERCENT // 10:
+    """Parts per million as per cent: one decimal below ten, none above; 0 and 100 only where exact."""
+    if 0 < ppm < PPM_PER_PERCENT // 10:
         return figure("< 0.1 %")
     tenths = (ppm * 10 + PPM_PER_PERCENT // 2) // PPM_PER_PERCENT
-    if tenths >= 100:
-        return figure(f"{(tenths + 5) // 10} %")
-    return figure(f"{tenths // 10}.{tenths % 10} %")
+    if tenths < 100:
+        return figure(f"{tenths // 10}.{tenths % 10} %")
+    whole = (ppm + PPM_PER_PERCENT // 2) // PPM_PER_PERCENT
+    return figure("> 99 %" if whole == 100 and ppm < 100 * PPM_PER_PERCENT else f"{whole} %")
 
 
 def clock(minute: int) -> Markup:

@@ -1,0 +1,46 @@
+"""Where work can hurt someone or law decides, the page says so, in every language."""
+
+from __future__ import annotations
+
+import html
+import re
+from typing import Any
+
+import pytest
+
+from pollstead.show.cautions import BY_ID, CAUTIONS, Place, for_place
+from pollstead.show.web.capabilities import Role
+from pollstead.show.web.who import LANGUAGE_COOKIE
+from pollstead.show.words import languages, text
+
+pytestmark = pytest.mark.full
+
+PAGES = (
+    ("/site/S01/opening", tuple(c.words for c in for_place(Place.OPENING_PAGE))),
+    ("/site/S01/closing", tuple(c.words for c in for_place(Place.CLOSING_PAGE))),
+    ("/ready", tuple(c.words for c in for_place(Place.READY_PAGE))),
+    ("/day", (BY_ID["counts"].words,)),
+    ("/site/S01/expected", (BY_ID["seals"].words,)),
+    (
+        "/site/S01",
+        (
+            BY_ID["seals"].words,
+            BY_ID["lifting"].words,
+            BY_ID["equipment-manual"].words,
+            BY_ID["personal-data"].words,
+        ),
+    ),
+    ("/help", tuple(c.words for c in CAUTIONS if "{" not in c.words)),
+)
+
+
+@pytest.mark.parametrize("language", languages())
+def test_each_page_has_its_cautions(issued_app: Any, language: str) -> None:
+    """Opening, closing, ready, day, expected list, site and help show their cautions word for word."""
+    with issued_app.client(Role.SITE_LEAD) as client:
+        client.cookies.set(LANGUAGE_COOKIE, language)
+        for address, cautions in PAGES:
+            shown = html.unescape(re.sub(r"<[^>]+>", "", client.get(address).text))
+            assert cautions
+            for words in cautions:
+                assert text(words, language) in shown, (address, words)
