@@ -17,37 +17,77 @@ def tables(sample, site):
     return [b for b in made.sheets[0].blocks if type(b).__name__ == "Table"]
 
 
+def letters_of(balance):
+    """The letter of each term, in the order in which the balance reads them."""
+    letters = {}
+    for line in balance.lines:
+        letters.setdefault(line.term.id, chr(ord("A") + len(letters)))
+    return letters
+
+
+def sides(equation, letters):
+    """The letters on the left and on the right of an equation."""
+    return tuple(
+        {letters[key.partition("@")[0]] for c, key in equation.terms if c * sign > 0} for sign in (1, -1)
+    )
+
+
 @pytest.mark.parametrize("site", ["S01", "S02"])
 def test_every_term_has_one_place_to_write_per_subject(sample, site):
-    """Each number of the balance has one box, or two where a second person counts; no other is there."""
+    """Each number of the site has a box, two where a second person counts; each device's number has one."""
     balance, devices = balance_of(sample.given(site))
     site_terms = [line for line in balance.lines if not line.device]
     device_terms = [line for line in balance.lines if line.device]
     found = tables(sample, site)
     assert len(found[0].rows) == len(site_terms)
     assert [len([c for c in row if c.fields]) for row in found[0].rows] == [3] * len(site_terms)
-    boxes = 0
+    places = 0
     for table in found[1:]:
-        if table.columns[0].title in ("", "Device"):
-            boxes += sum(bool(c.fields) for row in table.rows for c in row)
-    assert boxes == len(device_terms)
+        if table.columns[0].title not in ("", "Device"):
+            continue
+        numbers = [
+            n for n, c in enumerate(table.columns) if not re.search(" − |^Device$|^Number$|^$", c.title)
+        ]
+        places += sum(
+            bool(row[n].fields) for row in table.rows if row[0].words != "All devices" for n in numbers
+        )
+    assert places == len(device_terms)
     assert devices
 
 
-@pytest.mark.parametrize("site", ["S01", "S02"])
-def test_every_equation_is_written_out_with_known_letters(sample, site):
+def test_every_equation_of_a_small_site_is_written_out(sample):
     """Every equation has a row with the letters of its own terms, plus on the left, minus on the right."""
-    balance, _ = balance_of(sample.given(site))
-    found = tables(sample, site)
-    sums = next(t for t in found if t.columns[0].title == "What must be equal")
+    balance, _ = balance_of(sample.given("S01"))
+    letters = letters_of(balance)
+    sums = next(t for t in tables(sample, "S01") if t.columns[0].title == "What must be equal")
     assert len(sums.rows) == len(balance.equations)
-    letters = {}
-    for line in balance.lines:
-        letters.setdefault(line.term.id, chr(ord("A") + len(letters)))
     for row, equation in zip(sums.rows, balance.equations, strict=True):
-        for cell, sign in ((row[1], 1), (row[2], -1)):
-            wanted = {letters[key.partition("@")[0]] for c, key in equation.terms if c * sign > 0}
-            assert set(re.findall(r"\b[A-Z]\b", cell.words)) == wanted
+        found = tuple(set(re.findall(r"\b[A-Z]\b", cell.words)) for cell in row[1:3])
+        assert found == sides(equation, letters)
+
+
+def test_equations_of_many_devices_stand_beside_their_numbers(sample):
+    """With many devices each kind of equation is a column, with a place for every device that has it."""
+    balance, devices = balance_of(sample.given("S02"))
+    letters = letters_of(balance)
+    found = tables(sample, "S02")
+    sums = next(t for t in found if t.columns[0].title == "What must be equal")
+    of_site = [e for e in balance.equations if e.subject.startswith("site/")]
+    assert len(sums.rows) == len(of_site)
+    columns = {}
+    for table in (t for t in found if t.columns[0].title == "Device"):
+        for n, column in enumerate(table.columns):
+            if " − " in column.title:
+                left, right = column.title.split(" − ")
+                key = tuple(frozenset(re.findall(r"[A-Z]", side)) for side in (left, right))
+                columns[key] = sum(bool(row[n].fields) for row in table.rows)
+    wanted = {}
+    for equation in balance.equations:
+        if equation not in of_site:
+            key = tuple(map(frozenset, sides(equation, letters)))
+            wanted[key] = wanted.get(key, 0) + 1
+    assert columns == wanted
+    assert len(devices) > 3
 
 
 def test_memory_devices_out_and_in_are_compared_where_any_travel(sample):

@@ -8,18 +8,16 @@ from __future__ import annotations
 import datetime as dt
 
 from pollstead.election.station_type import OpeningValue
-from pollstead.election.values import Value
 from pollstead.election.words import N_
 from pollstead.plan.terms.version import SheetKind
 from pollstead.reconcile.counts.equations import (
     Balance,
     CountingDevice,
-    Equation,
-    TermLine,
     build_balance,
 )
 from pollstead.reconcile.counts.terms import Per
 from pollstead.show.cautions import Place
+from pollstead.show.packet.balance_devices import DEVICES_ACROSS, Letter, device_numbers, side
 from pollstead.show.packet.content import (
     Block,
     Cell,
@@ -38,13 +36,6 @@ from pollstead.show.packet.given import SiteGiven
 from pollstead.show.packet.wording import CALL_THE_OFFICE, confirmed
 
 _BOXES = 5
-
-
-class Letter(Value, frozen=True, kw_only=True):
-    """The letter of a term, and the device whose number it is ("" for the site's own)."""
-
-    letter: str
-    device: str
 
 
 def balance_of(given: SiteGiven) -> tuple[Balance, tuple[tuple[CountingDevice, str], ...]]:
@@ -83,7 +74,7 @@ def balance_sheet(given: SiteGiven, date: dt.date) -> Draft:
     if per_device:
         blocks += [
             Heading(words=say(N_("Numbers of each device"))),
-            *_device_numbers(given, per_device, letters, names),
+            *device_numbers(given, balance, per_device, letters, names),
         ]
     blocks += [
         Heading(words=say(N_("Sums"))),
@@ -150,87 +141,22 @@ def _site_numbers(given: SiteGiven, balance: Balance, letters: dict[str, Letter]
     return Table(columns=tuple(columns), rows=tuple(rows))
 
 
-_DEVICES_ACROSS = 3
-
-
-def _device_numbers(
-    given: SiteGiven, lines: list[TermLine], letters: dict[str, Letter], names: dict[str, str]
-) -> tuple[Block, ...]:
-    """A few devices stand across and their terms down; many devices down, three terms across each time."""
-    say = given.say
-    terms: dict[str, TermLine] = {}
-    by_device: dict[str, dict[str, TermLine]] = {}
-    for line in lines:
-        terms.setdefault(line.term.id, line)
-        by_device.setdefault(line.device, {})[line.term.id] = line
-
-    def box(device: str, term: str) -> Cell:
-        if term not in by_device[device]:
-            return Cell(words=say(N_("none")))
-        return Cell(fields=(Field(kind=FieldKind.BOXES, count=6),))
-
-    if len(by_device) <= _DEVICES_ACROSS:
-        columns = [Column(title="", width_mm=9), Column(title=say(N_("Number")))]
-        columns += [Column(title=names[device], width_mm=46) for device in by_device]
-        rows = []
-        for term, line in terms.items():
-            words = f"{say(line.term.words)} ({say(line.unit)}). {say(line.term.where)}."
-            rows.append(
-                (
-                    Cell(words=letters[line.key].letter, strong=True),
-                    Cell(words=words),
-                    *(box(device, term) for device in by_device),
-                )
-            )
-        return (Table(columns=tuple(columns), rows=tuple(rows)),)
-    blocks: list[Block] = []
-    ids = list(terms)
-    for start in range(0, len(ids), 3):
-        part = ids[start : start + 3]
-        columns = [Column(title=say(N_("Device")))]
-        for term in part:
-            line = terms[term]
-            title = f"{letters[line.key].letter}. {say(line.term.words)} ({say(line.unit)})"
-            columns.append(Column(title=title, width_mm=46))
-        many = [
-            (Cell(words=names[device]), *(box(device, term) for term in part))
-            for device, read in by_device.items()
-            if any(term in read for term in part)
-        ]
-        blocks.append(Table(columns=tuple(columns), rows=tuple(many)))
-    return tuple(blocks)
-
-
-def _side(given: SiteGiven, equation: Equation, letters: dict[str, Letter], *, plus: bool) -> str:
-    """One side of an equation in letters; "all M" is the sum of M over the devices of the site."""
-    say = given.say
-    about_device = equation.subject in {letters[key].device for _, key in equation.terms}
-    found: dict[tuple[str, int], str] = {}
-    for coefficient, key in equation.terms:
-        if (coefficient > 0) is not plus:
-            continue
-        letter = letters[key]
-        many = bool(letter.device) and not about_device
-        name = say(N_("all {letter}"), letter=letter.letter) if many else letter.letter
-        times = "" if abs(coefficient) == 1 else f"{abs(coefficient)} × "
-        found[(letter.letter, coefficient)] = f"{times}{name}"
-    ordered = sorted(found, key=lambda pair: (len(pair[0]), pair))
-    return " + ".join(found[pair] for pair in ordered)
-
-
 def _sums(
     given: SiteGiven, balance: Balance, letters: dict[str, Letter], names: dict[str, str]
 ) -> tuple[Block, ...]:
     say = given.say
     rows = []
+    many = len({line.device for line in balance.lines} - {""}) > DEVICES_ACROSS
     for equation in balance.equations:
         about = names.get(equation.subject, "")
+        if about and many:
+            continue  # It stands beside the device's numbers.
         words = say(equation.words)
         rows.append(
             (
                 Cell(words=f"{about}: {words}" if about else words),
-                Cell(words=_side(given, equation, letters, plus=True), strong=True, fields=(_boxes(),)),
-                Cell(words=_side(given, equation, letters, plus=False), strong=True, fields=(_boxes(),)),
+                Cell(words=side(given, equation, letters, plus=True), strong=True, fields=(_boxes(),)),
+                Cell(words=side(given, equation, letters, plus=False), strong=True, fields=(_boxes(),)),
                 Cell(fields=(Field(kind=FieldKind.LINE),)),
             )
         )

@@ -6,6 +6,7 @@ from pollstead.election.words import N_
 from pollstead.plan.seals.expected import IN_PLACE
 from pollstead.plan.terms.version import CARRIED_OVER, ExpectedItem, ExpectedList, SheetKind
 from pollstead.show.cautions import Place
+from pollstead.show.packet.common import MOMENTS
 from pollstead.show.packet.content import (
     Block,
     Cell,
@@ -19,7 +20,6 @@ from pollstead.show.packet.content import (
 )
 from pollstead.show.packet.draft import Draft, key_for
 from pollstead.show.packet.given import SiteGiven
-from pollstead.show.packet.site_sheets import MOMENTS
 
 WHAT = {
     "serial": N_("serial"),

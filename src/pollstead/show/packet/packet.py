@@ -13,10 +13,13 @@ from pollstead.plan.terms.version import SheetKind
 from pollstead.show.fonts import missing
 from pollstead.show.packet.balance_sheet import balance_sheet
 from pollstead.show.packet.content import Marks, PageWords, Print, Sheet
+from pollstead.show.packet.cover_sheet import cover
 from pollstead.show.packet.draft import Draft
 from pollstead.show.packet.expected_sheet import expected_sheet
 from pollstead.show.packet.given import SiteGiven
-from pollstead.show.packet.site_sheets import cover, packing, run_sheet, seal_sheet
+from pollstead.show.packet.packing_sheet import packing
+from pollstead.show.packet.run_sheet import run_sheet
+from pollstead.show.packet.seal_sheet import seal_sheet
 from pollstead.show.packet.station_lines import When
 from pollstead.show.packet.station_sheets import station_sheets
 from pollstead.show.packet.wording import days_of, sheet_serial, short_digest

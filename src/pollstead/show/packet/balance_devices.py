@@ -1,0 +1,149 @@
+"""Numbers of each device on the balance sheet: a few devices across, many devices down with their sums."""
+
+from __future__ import annotations
+
+from pollstead.election.values import Value
+from pollstead.election.words import N_
+from pollstead.reconcile.counts.equations import Balance, Equation, TermLine
+from pollstead.show.packet.content import Block, Cell, Column, Field, FieldKind, Table
+from pollstead.show.packet.given import SiteGiven
+
+
+class Letter(Value, frozen=True, kw_only=True):
+    """The letter of a term, and the device whose number it is ("" for the site's own)."""
+
+    letter: str
+    device: str
+
+
+DEVICES_ACROSS = 3
+
+
+def device_numbers(
+    given: SiteGiven,
+    balance: Balance,
+    lines: list[TermLine],
+    letters: dict[str, Letter],
+    names: dict[str, str],
+) -> tuple[Block, ...]:
+    """A few devices stand across and their terms down; many devices down and their terms across."""
+    say = given.say
+    terms: dict[str, TermLine] = {}
+    by_device: dict[str, dict[str, TermLine]] = {}
+    for line in lines:
+        terms.setdefault(line.term.id, line)
+        by_device.setdefault(line.device, {})[line.term.id] = line
+
+    def box(device: str, term: str) -> Cell:
+        if term not in by_device[device]:
+            return Cell(words=say(N_("none")))
+        return Cell(fields=(Field(kind=FieldKind.BOXES, count=6),))
+
+    if len(by_device) <= DEVICES_ACROSS:
+        columns = [Column(title="", width_mm=9), Column(title=say(N_("Number")))]
+        columns += [Column(title=names[device], width_mm=46) for device in by_device]
+        rows = []
+        for term, line in terms.items():
+            words = f"{say(line.term.words)} ({say(line.unit)}). {say(line.term.where)}."
+            rows.append(
+                (
+                    Cell(words=letters[line.key].letter, strong=True),
+                    Cell(words=words),
+                    *(box(device, term) for device in by_device),
+                )
+            )
+        return (Table(columns=tuple(columns), rows=tuple(rows)),)
+    return _many_devices(given, balance, letters, names, terms, by_device)
+
+
+_TERM_MM, _DIFFERENCE_MM, _LEFT_FOR_TERMS_MM = 25, 27, 150
+
+
+def _many_devices(
+    given: SiteGiven,
+    balance: Balance,
+    letters: dict[str, Letter],
+    names: dict[str, str],
+    terms: dict[str, TermLine],
+    by_device: dict[str, dict[str, TermLine]],
+) -> tuple[Block, ...]:
+    """Devices down; each device's own equations stand beside their terms; a last row for all of them."""
+    say = given.say
+    line_field = (Field(kind=FieldKind.LINE),)
+    tables: list[list[tuple[str, Equation | None]]] = [[]]
+    placed: set[str] = set()
+    width = 0
+    for kind in _shapes(balance, names):
+        new = [
+            term
+            for term in terms
+            if term not in placed and term in {k.partition("@")[0] for _, k in kind.terms}
+        ]
+        wanted = len(new) * _TERM_MM + _DIFFERENCE_MM
+        if tables[-1] and width + wanted > _LEFT_FOR_TERMS_MM:
+            tables.append([])
+            width = 0
+        tables[-1] += [(term, None) for term in new]
+        tables[-1].append((kind.id, kind))
+        placed.update(new)
+        width += wanted
+    for term in terms:
+        if term not in placed:
+            tables[-1].append((term, None))
+    blocks: list[Block] = []
+    for columns_of in tables:
+        columns = [Column(title=say(N_("Device")))]
+        for term, shape in columns_of:
+            if shape is None:
+                line = terms[term]
+                columns.append(
+                    Column(title=f"{letters[line.key].letter}. {say(line.term.words)}", width_mm=_TERM_MM)
+                )
+            else:
+                sides = [side(given, shape, letters, plus=plus) for plus in (True, False)]
+                right = f"({sides[1]})" if "+" in sides[1] else sides[1]
+                columns.append(Column(title=f"{sides[0]} − {right}", width_mm=_DIFFERENCE_MM))
+        rows = []
+        for device, read in by_device.items():
+            cells = [Cell(words=names[device])]
+            for term, shape in columns_of:
+                there = term in read if shape is None else _has(balance, device, term)
+                cells.append(Cell(fields=line_field) if there else Cell(words=say(N_("none"))))
+            rows.append(tuple(cells))
+        totals = [Cell(words=say(N_("All devices")), strong=True)]
+        totals += [Cell(fields=line_field) if shape is None else Cell() for _, shape in columns_of]
+        rows.append(tuple(totals))
+        blocks.append(Table(columns=tuple(columns), rows=tuple(rows)))
+    return tuple(blocks)
+
+
+def _shapes(balance: Balance, names: dict[str, str]) -> tuple[Equation, ...]:
+    """One equation of each kind that devices have, the longest of its kind, in the balance's order."""
+    found: dict[str, Equation] = {}
+    for equation in balance.equations:
+        if equation.subject in names:
+            known = found.get(equation.id)
+            if known is None or len(equation.terms) > len(known.terms):
+                found[equation.id] = equation
+    return tuple(found.values())
+
+
+def _has(balance: Balance, device: str, equation_id: str) -> bool:
+    return any(e.id == equation_id and e.subject == device for e in balance.equations)
+
+
+def side(given: SiteGiven, equation: Equation, letters: dict[str, Letter], *, plus: bool) -> str:
+    """One side of an equation in letters; "all M" is the sum of M over the devices of the site."""
+    say = given.say
+    about_device = equation.subject in {letters[key].device for _, key in equation.terms}
+    found: dict[tuple[str, int], str] = {}
+    for coefficient, key in equation.terms:
+        if (coefficient > 0) is not plus:
+            continue
+        letter = letters[key]
+        many = bool(letter.device) and not about_device
+        name = say(N_("all {letter}"), letter=letter.letter) if many else letter.letter
+        times = "" if abs(coefficient) == 1 else f"{abs(coefficient)} × "
+        found[(letter.letter, coefficient)] = f"{times}{name}"
+    ordered = sorted(found, key=lambda pair: (len(pair[0]), pair))
+    return " + ".join(found[pair] for pair in ordered)
