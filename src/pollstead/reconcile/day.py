@@ -146,7 +146,7 @@ def _site_day(
     folded: Fold,
 ) -> SiteDay:
     election, date = view.election, view.date
-    here = view.today(plan.site)
+    here = view.of_the_day(plan.site)
     opened = _minute(election, plan.site, date, here, What.OPENED)
     closed = _minute(election, plan.site, date, here, What.CLOSED)
     over = {Moment.AFTER_TEST, Moment.EVENING_BEFORE, Moment.OPENING} if opened.values else set()

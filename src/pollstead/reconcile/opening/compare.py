@@ -51,7 +51,7 @@ def compare_list(site: str, expected: ExpectedList | None, view: DayView) -> Com
         earlier = view.standing((item.subject, owner_of(item))) if item.value == CARRIED_OVER else ()
         results.append(_item_result(item, answering, wanted_of(item, view.date, earlier), view))
     recorded: list[Observation] = []
-    for group in _by_thing(o for o in view.today(site) if o.event not in used):
+    for group in _by_thing(o for o in view.of_the_day(site) if o.event not in used):
         result = _unasked(site, group, expected, view)
         if result is None:
             recorded.extend(group)

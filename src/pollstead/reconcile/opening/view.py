@@ -48,7 +48,7 @@ class DayView:
                 self._standing[seen.subject].append(seen)
         self.places = Places(election, lists, (o for o in observations if o.day == day))
 
-    def today(self, site: str) -> tuple[Observation, ...]:
+    def of_the_day(self, site: str) -> tuple[Observation, ...]:
         """Everything seen at a site on the day, in order."""
         return self.on(site, self.date)
 
