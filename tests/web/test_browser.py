@@ -158,6 +158,26 @@ def test_no_page_breaks_a_rule_that_axe_core_knows(
         told.messages.clear()  # axe-core itself tries an inline style
 
 
+def test_pages_behind_links_and_refused_forms_break_no_rule(open_page: Opener) -> None:
+    """A version, a decision, and forms that were refused: axe-core finds 0, nothing scrolls sideways."""
+    page, _ = open_page(viewport=NARROW, language=PSEUDO)
+    for address, link in (("/versions", "tbody a"), ("/open", "section.slip a")):
+        page.goto(address)
+        page.locator(link).first.click()
+        page.wait_for_url(lambda url, address=address: not url.endswith(address))
+        assert violations(page) == [] and wider_than_window(page) <= 0, page.url
+    for address, button in (
+        ("/site/S02/closing", "form[data-readings] button"),
+        ("/site/S02/opening", "#minute + form button"),
+    ):
+        page.goto(address)
+        with page.expect_navigation():
+            page.locator(button).click()
+        assert page.evaluate("document.activeElement.id") == "faults", address
+        assert violations(page) == [] and wider_than_window(page) <= 0, address
+        assert page.evaluate(UNTRANSLATED) == [], address
+
+
 @pytest.mark.parametrize("language", [ENGLISH, PSEUDO, PSEUDO_RTL])
 def test_no_page_scrolls_sideways_at_320_pixels(open_page: Opener, language: str) -> None:
     """Nothing sticks out at 320 px, in longer words and from right to left either (1.4.10)."""

@@ -13,10 +13,12 @@ from pollstead.store.opening import Store
 from pollstead.work.kinds import KINDS, encode_arguments
 from pollstead.work.lock import worker_lock
 
-INTERRUPTED: Final = N_("Interrupted: the program ended while this job ran. Nothing half-done was kept.")
+INTERRUPTED: Final = N_(
+    "Interrupted: the program ended while this job ran. What was not finished was not kept."
+)
 """The message of a job whose worker was gone before the job had ended."""
 
-CANCELLED_WORDS: Final = N_("Stopped as asked. Nothing half-done was kept.")
+CANCELLED_WORDS: Final = N_("Stopped as asked. What was not finished was not kept.")
 LIVING: Final = frozenset({JobState.RUNNING, JobState.CANCELLING})
 
 

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, ClassVar
 
+import msgspec
 from litestar import Request, Response, get, post
 from litestar.params import FromPath
 
 from pollstead.election.values import Value
-from pollstead.election.words import N_
+from pollstead.election.words import N_, Message, message
 from pollstead.plan.terms.part import Effort
 from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread, part
@@ -27,6 +28,7 @@ STATE_WORDS = {
     JobState.DONE: (N_("done"), "square"),
     JobState.FAILED: (N_("could not be done"), "diamond"),
 }
+AGAIN = (JobState.FAILED, JobState.CANCELLED)
 INTERRUPTED_WORDS = (N_("interrupted"), "diamond")
 
 
@@ -41,6 +43,7 @@ class JobLine(Value, frozen=True, kw_only=True):
     done: int
     total: int
     said: str
+    made: tuple[Message, str] | None
     by: str
     asked_utc_ms: int
     ended_utc_ms: int | None
@@ -73,12 +76,31 @@ def job_line(job: Job, by: str) -> JobLine:
         done=job.progress_done,
         total=job.progress_total,
         said="" if is_open else job.message,
+        made=made_by(job),
         by=by,
         asked_utc_ms=job.requested_utc_ms,
         ended_utc_ms=job.ended_utc_ms,
         open=is_open,
-        again=job.state in (JobState.FAILED, JobState.CANCELLED),
+        again=job.state in AGAIN,
     )
+
+
+def made_by(job: Job) -> tuple[Message, str] | None:
+    """What a finished job made, in words, and the page where it is shown ("" for none)."""
+    if job.state is not JobState.DONE or job.result is None:
+        return None
+    result = msgspec.json.decode(job.result)
+    if job.kind == "plan" and isinstance(result, str):
+        return message(N_("Plan version {digest}"), digest=result[:12]), f"/versions/{result}"
+    if job.kind == "print" and isinstance(result, dict):
+        words = message(
+            N_("{files} files with {pages} pages in {folder}"),
+            files=int(result.get("files", 0)),
+            pages=int(result.get("pages", 0)),
+            folder=str(result.get("folder", "")),
+        )
+        return words, ""
+    return None
 
 
 def jobs_page(ask: Ask) -> JobsPage:
@@ -119,10 +141,7 @@ def ask_for_job(request: Request[Any, Any, Any]) -> Response[Any]:
     again = ask.form.text("again")
     kind = ask.form.text("kind")
     if again:
-        try:
-            ask.folder.store.jobs.restart(again)
-        except ValueError as error:
-            raise no_such_job() from error
+        _again(ask, again)
     elif kind == "plan":
         effort = ask.form.text("effort")
         if effort not in set(Effort):
@@ -138,6 +157,16 @@ def ask_for_job(request: Request[Any, Any, Any]) -> Response[Any]:
         raise Trouble(400, N_("This kind of job is not one of those offered."), N_("Choose one."), "/jobs")
     _foreman(request).poke()
     return go("/jobs")
+
+
+def _again(ask: Ask, job_id: str) -> None:
+    """Put a job back in line that ended without being done; one that moves or is done stays as it is."""
+    try:
+        job = ask.folder.store.jobs.get(job_id)
+    except ValueError as error:
+        raise no_such_job() from error
+    if job.state in AGAIN:
+        ask.folder.store.jobs.restart(job_id)
 
 
 def _line_up(ask: Ask, kind: str, arguments: PlanArguments | PrintArguments) -> None:
