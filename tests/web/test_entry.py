@@ -196,6 +196,21 @@ def test_a_correction_stands_beside_the_first_entry(issued_app: Any) -> None:
     assert all(b"cart's tag" not in signed.data for signed in issued_app.folder.store.events.all())
 
 
+def test_nobody_opens_anothers_entry_before_having_read_the_line(issued_app: Any) -> None:
+    """The page that corrects an entry shows it to its author alone until the line is finished."""
+    enter(issued_app, "S01", IDA, opening=True)
+    line = first(lines_of(issued_app, "S01", opening=True), Asked.SERIAL)
+    event, typed = line.standing[0].event, line.standing[0].value
+    with issued_app.client(Role.SITE_LEAD, TOBIN) as client:
+        refused = client.get(f"/entry/{event}")
+        assert refused.status_code == 403 and typed not in refused.text
+    with issued_app.client(Role.SITE_LEAD, IDA) as client:
+        assert client.get(f"/entry/{event}").status_code == 200
+    enter(issued_app, "S01", TOBIN, opening=True)
+    with issued_app.client(Role.SITE_LEAD, TOBIN) as client:
+        assert client.get(f"/entry/{event}").status_code == 200
+
+
 def test_an_entry_can_be_withdrawn(issued_app: Any) -> None:
     """Withdrawing leaves the line not seen, and the person may read it again."""
     line = first(lines_of(issued_app, "S01", opening=True), Asked.SEAL)

@@ -47,7 +47,10 @@ def test_a_job_is_stopped_and_started_again(app: Any) -> None:
         assert client.post("/jobs", data={"again": job.id}).status_code == 303
         assert client.post("/jobs", data={"again": "job-none"}).status_code == 404
         assert client.post("/jobs/job-none/cancel").status_code == 404
-    assert app.folder.store.jobs.get(job.id).state is JobState.WAITING
+        assert app.folder.store.jobs.get(job.id).state is JobState.WAITING
+        app.folder.store.jobs.take(1)
+        client.post("/jobs", data={"again": job.id})  # a running job is not run twice
+    assert app.folder.store.jobs.get(job.id).state is JobState.RUNNING
 
 
 def test_an_interrupted_job_is_found_when_the_page_is_opened(app: Any) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Any, ClassVar
 
 from litestar import Request, Response, get, post
@@ -14,9 +15,10 @@ from pollstead.record.frozen_json import FrozenObject
 from pollstead.record.kinds.body import Body
 from pollstead.record.kinds.days import CorrectionPrivate, EntryCorrected, SiteClosed, SiteOpened
 from pollstead.record.kinds.registry import body_object
+from pollstead.show.web.day import days_now
 from pollstead.show.web.pages.entry import TypedValue, says
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread, own_address
-from pollstead.show.web.readings import Asked, Line
+from pollstead.show.web.readings import Asked, Line, closing_lines, opening_lines
 from pollstead.show.web.typed import Said, Wrong, field_names, read_line
 
 ASKED = {
@@ -61,7 +63,26 @@ def entry_of(ask: Ask, event: str) -> Observation:
             N_("The site's page shows the entry that stands now; correct that one."),
             site_page_of(found),
         )
+    if waits_for_another(ask, found):
+        raise Trouble(
+            403,
+            N_("Another person entered this, and the line waits for a second one."),
+            N_("Enter what you read first; then both entries are shown."),
+            site_page_of(found),
+        )
     return found
+
+
+def waits_for_another(ask: Ask, seen: Observation) -> bool:
+    """Whether an entry is another person's on a line that is not finished: then it must not be seen yet."""
+    if ask.person().person in seen.entered_by or not ask.folder.current_digest() or not seen.day:
+        return False
+    days = days_now(ask.folder)
+    day = days.site(seen.site, dt.date.fromisoformat(seen.day))
+    if day is None:
+        return False
+    lines = (*opening_lines(day, days.election), *closing_lines(day, days.election))
+    return any(not line.complete and any(o.event == seen.event for o in line.answers) for line in lines)
 
 
 def site_page_of(seen: Observation) -> str:
