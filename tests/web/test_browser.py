@@ -229,14 +229,14 @@ def test_a_scan_with_nothing_focused_changes_nothing(open_page: Opener, serving:
 def test_a_scan_into_a_reading_fills_one_field_and_goes_to_the_next(open_page: Opener) -> None:
     """In a form of readings a scanner's Enter moves on; nothing is sent before the button is pressed."""
     page, _ = open_page()
-    page.goto("/site/S01/opening")
+    page.goto("/site/S02/opening")
     fields = page.query_selector_all("form[data-readings] input[type=text]")
     fields[0].focus()
     page.keyboard.type("LM-C-0001")
     page.keyboard.press("Enter")
     assert fields[0].input_value() == "LM-C-0001"
     assert page.evaluate("document.activeElement.tagName") == "SELECT"
-    assert page.url.endswith("/site/S01/opening")
+    assert page.url.endswith("/site/S02/opening")
 
 
 def test_focus_is_visible_on_everything_that_takes_it(open_page: Opener) -> None:

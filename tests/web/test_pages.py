@@ -128,6 +128,19 @@ def test_without_a_plan_the_first_page_offers_one(tmp_path: Path, app_of: Callab
             assert client.get(address).status_code == 200
 
 
+def test_a_name_can_be_typed_before_there_is_a_plan(tmp_path: Path, app_of: Callable[[Path], Any]) -> None:
+    """The record begins with the first entry; a folder whose county changed since takes nothing, in words."""
+    folder = tmp_path / "fresh"
+    shutil.copytree(SMALL, folder)
+    with app_of(folder).client(None) as client:
+        assert client.post("/who", data={"name": "Quill Ashdown", "role": "office"}).status_code == 303
+    table = folder / "county.toml"
+    table.write_text(table.read_text("utf-8").replace("Larkmoor County", "Elsewhere County"), "utf-8")
+    with app_of(folder).client(None) as client:
+        answer = client.post("/who", data={"name": "Another Name", "role": "office"})
+    assert answer.status_code == 409 and "Larkmoor County" in answer.text and "Elsewhere" in answer.text
+
+
 def test_a_practice_election_says_so_on_every_page(app: Any) -> None:
     """PRACTICE stands on each page of a practice election and on none of a real one."""
     with app.client(Role.READER) as client:

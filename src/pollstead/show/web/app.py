@@ -14,9 +14,9 @@ from litestar.static_files import create_static_files_router
 
 from pollstead.show.web.capabilities import may, needed
 from pollstead.show.web.gate import Gate
-from pollstead.show.web.open_folder import OpenFolder
+from pollstead.show.web.open_folder import Clash, OpenFolder
 from pollstead.show.web.pages.frame import Trouble, go
-from pollstead.show.web.pages.trouble import on_broken, on_http_error, on_trouble
+from pollstead.show.web.pages.trouble import on_broken, on_clash, on_http_error, on_trouble
 from pollstead.show.web.routes import ROUTES_OF_PAGES
 from pollstead.work.foreman import Foreman
 
@@ -70,6 +70,7 @@ def make_app(folder: OpenFolder, foreman: Foreman, port: int) -> Litestar:
         openapi_config=None,
         exception_handlers={
             Trouble: on_trouble,
+            Clash: on_clash,
             NotAuthorizedException: _choose_name_first,
             HTTPException: on_http_error,
             Exception: on_broken,

@@ -38,7 +38,7 @@ UTC: Final = "UTC"
 
 
 class Clash(ValueError):
-    """What the person decided on has changed since the page was made."""
+    """Nothing can be written here now: the folder's record and its facts do not go together."""
 
 
 def wall_clock_ms() -> int:
@@ -203,15 +203,18 @@ class OpenFolder:
         if self._desk is None:
             election = self.election()
             if election is None:
-                raise Clash("the record begins with the first plan version; make a plan first")
-            self._desk = begin_desk(
-                self.path,
-                county=election.county,
-                election=election.name,
-                practice=election.practice,
-                people=people,
-                moment=self.moment(),
-            )
+                raise Clash("county.toml and sites.csv cannot be read, so no record can begin here")
+            try:
+                self._desk = begin_desk(
+                    self.path,
+                    county=election.county,
+                    election=election.name,
+                    practice=election.practice,
+                    people=people,
+                    moment=self.moment(),
+                )
+            except ValueError as error:
+                raise Clash(str(error)) from error
         return self._desk.recorder
 
     # People ----------------------------------------------------------------------------------------

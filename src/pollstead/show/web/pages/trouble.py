@@ -10,6 +10,7 @@ from litestar import Request, Response
 from litestar.exceptions import HTTPException
 
 from pollstead.election.words import N_, Message, message
+from pollstead.show.web.open_folder import Clash
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer
 
 SAID = {
@@ -48,6 +49,14 @@ def on_trouble(request: Request[Any, Any, Any], error: Trouble) -> Response[str]
     params = {name: value if isinstance(value, int) else str(value) for name, value in error.params.items()}
     page = trouble_page(ask, message(error.what, **params), message(error.next_step, **params), error.link)
     return answer(ask, page, status=error.status)
+
+
+def on_clash(request: Request[Any, Any, Any], error: Clash) -> Response[str]:
+    """A page for a folder in which nothing can be written; what the store said stands on it."""
+    ask = Ask(request)
+    what = message(N_("Nothing was recorded: {said}."), said=str(error))
+    page = trouble_page(ask, what, message(N_("Correct that in the folder, then try again.")), "/")
+    return answer(ask, page, status=409)
 
 
 def on_http_error(request: Request[Any, Any, Any], error: HTTPException) -> Response[str]:
