@@ -74,10 +74,15 @@ def _format_4(data: bytes, start: int) -> set[int]:
     return found
 
 
+@functools.cache
+def _held() -> frozenset[int]:
+    return frozenset.intersection(*(covered(file) for file in FILES))
+
+
 def missing(text: str) -> tuple[str, ...]:
     """The characters of `text` that not every shipped weight holds, in order of code point.
 
     Marks that only steer the direction of text need no glyph.
     """
-    held = frozenset.intersection(*(covered(file) for file in FILES))
-    return tuple(sorted({c for c in text if c not in _NO_GLYPH and ord(c) not in held}))
+    held = _held()
+    return tuple(sorted(c for c in set(text) if c not in _NO_GLYPH and ord(c) not in held))

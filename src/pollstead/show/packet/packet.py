@@ -41,12 +41,13 @@ def packet(
         return None
     title = given.say(N_("Site packet {site}"), site=given.site.id)
     made = _print(given, title, drafts, paper)
-    for words in texts(made):
-        if given.tells(words):
-            raise ValueError(
-                f"site {given.site.id!r}: a number to be read independently would stand on a blank sheet; "
-                "take it out of the names, reasons and words of this site's tables"
-            )
+    words = frozenset(texts(made))
+    _check_glyphs(given, words)
+    if any(map(given.tells, words)):
+        raise ValueError(
+            f"site {given.site.id!r}: a number to be read independently would stand on a blank sheet; "
+            "take it out of the names, reasons and words of this site's tables"
+        )
     return made
 
 
@@ -55,7 +56,9 @@ def expected(given: SiteGiven, paper: str = "letter") -> Print | None:
     if not given.expected:
         return None
     drafts = [expected_sheet(given, one) for one in given.expected]
-    return _print(given, given.say(N_("Expected list {site}"), site=given.site.id), drafts, paper)
+    made = _print(given, given.say(N_("Expected list {site}"), site=given.site.id), drafts, paper)
+    _check_glyphs(given, frozenset(texts(made)))
+    return made
 
 
 def _drafts(given: SiteGiven) -> Iterator[Draft]:
@@ -108,7 +111,7 @@ def _print(given: SiteGiven, title: str, drafts: list[Draft], paper: str) -> Pri
         practice=say(N_("PRACTICE · not a real election")) if election.practice else "",
         invented=say(N_("Invented county: no real place, people or numbers")) if election.invented else "",
     )
-    made = Print(
+    return Print(
         title=title,
         language=say.language,
         right_to_left=say.right_to_left,
@@ -119,14 +122,17 @@ def _print(given: SiteGiven, title: str, drafts: list[Draft], paper: str) -> Pri
         marks=marks,
         sheets=sheets,
     )
-    lacking = missing("".join(texts(made)))
+
+
+def _check_glyphs(given: SiteGiven, words: frozenset[str]) -> None:
+    """Raise ValueError naming the letters of `words` that no font here holds."""
+    lacking = missing("".join(words))
     if lacking:
         told = " ".join(f"{c} (U+{ord(c):04X})" for c in lacking)
         raise ValueError(
             f"site {given.site.id!r}: no font here has the letters {told}; add an open font for them to "
             "show/fonts or change the words"
         )
-    return made
 
 
 _NOT_SHOWN = frozenset(("type", "kind", "key", "language", "paper", "serial", "mark"))
