@@ -281,6 +281,34 @@ def test_a_seal_number_outside_stock_is_told_without_the_number(folder: Path) ->
     assert "7777777" not in repr(notice)
 
 
+@pytest.mark.parametrize(
+    ("rule", "edit", "numbers"),
+    [
+        ("seal-range", lambda r: put(r, 2, first="0048500"), ("48500", "48400")),
+        (
+            "seal-ranges-overlap",
+            lambda r: double(r, 2, first="0048390", last="0048500"),
+            ("48390", "48500", "48400"),
+        ),
+    ],
+)
+def test_a_fault_in_a_range_of_seals_is_told_without_its_numbers(
+    folder: Path, rule: str, edit: Callable[[Rows], object], numbers: tuple[str, ...]
+) -> None:
+    """The key, and what its decision would sign, name rows; nothing of them tells a number or a range."""
+    notice = named(change(folder, "seal_ranges.csv", edit), rule)
+    told = " ".join((notice.key, notice.text.english(), notice.found, *notice.depends))
+    assert not [number for number in numbers if number in told]
+
+
+def test_a_fault_with_another_value_is_open_again(folder: Path) -> None:
+    """What a decision rests on follows what was found, so that another wrong value asks again."""
+    first = named(change(folder, "sites.csv", lambda r: put(r, 2, outlets="many")), "cell")
+    again = named(change(folder, "sites.csv", lambda r: put(r, 2, outlets="plenty")), "cell")
+    assert first.key == again.key
+    assert first.depends != again.depends
+
+
 def test_a_share_may_be_set_in_percent(folder: Path) -> None:
     """`percent = 5` is 50,000 parts per million for a rule that is a share, and a fault for any other."""
     rules = folder / "rules.toml"

@@ -182,6 +182,8 @@ def test_fixed_numbers_that_miss_the_limit_are_a_rule_not_met() -> None:
     assert notice.subject == "site/S01"
     assert f"{answer.figures.risk.over} of 200 simulated days" in notice.text.english()
     assert notice.remedy is not None
+    # Decided on these days; other days over the limit open it again.
+    assert f"{answer.figures.risk.over}/200" in notice.depends
     said = {reason.field: reason.text.english() for reason in outcome.reasons}
     assert said["check_in"].startswith("A person fixed this number")
     assert "more often than accepted" in said["mark"]

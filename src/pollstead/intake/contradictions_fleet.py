@@ -182,7 +182,10 @@ def _range_fault(span: SealRange) -> str:
 
 
 def seal_ranges(taken: Taken) -> Iterator[Clash]:
-    """A range that cannot be counted, and ranges of one kind and series that overlap."""
+    """A range that cannot be counted, and ranges of one kind and series that overlap.
+
+    Notices name rows, never numbers: their keys are signed when somebody decides about them.
+    """
     countable: dict[tuple[str, str, str, int], list[tuple[int, int, int]]] = defaultdict(list)
     for number, span in taken.of(SealRange):
         fault = _range_fault(span)
@@ -190,10 +193,11 @@ def seal_ranges(taken: Taken) -> Iterator[Clash]:
             yield Clash(
                 notice=contradicts(
                     "seal-range",
-                    f"seal range/{span.seal_kind}/{span.series}/{span.first}",
+                    f"seal range/{span.seal_kind}/{span.series}/row {number}",
                     Place(file="seal_ranges.csv", row=number, column="first"),
                     message(fault, row=number),
-                    found=f"{span.first} to {span.last}",
+                    found="first and last as typed",
+                    depends=(fault, str(number)),
                     wanted="from and to of one shape, such as 0048001 to 0048400",
                     remedy=message(N_("Read both numbers from the box again.")),
                 ),
@@ -212,7 +216,7 @@ def seal_ranges(taken: Taken) -> Iterator[Clash]:
                 yield Clash(
                     notice=contradicts(
                         "seal-ranges-overlap",
-                        f"seal range/{kind}/{series}/{number}",
+                        f"seal range/{kind}/{series}/row {number}",
                         Place(file="seal_ranges.csv", row=number, column="first"),
                         message(
                             N_("Rows {first} and {second} of seal_ranges.csv overlap in series {series}"),
@@ -220,7 +224,8 @@ def seal_ranges(taken: Taken) -> Iterator[Clash]:
                             second=rows[1],
                             series=series,
                         ),
-                        found=f"{low} is within the other range, which ends at {highest}",
+                        found="numbers that both rows hold",
+                        depends=tuple(map(str, rows)),
                         wanted="ranges that do not overlap",
                         remedy=message(N_("Read the numbers from both boxes again.")),
                     ),

@@ -201,6 +201,7 @@ class _Plan:
                         most=MOST_VOTERS,
                     ),
                     remedy=message(N_("Look at registered and expected voters of this site.")),
+                    depends=("voters",),
                 )
             )
         return inputs.without_sites(draws, crowded) if crowded else draws
@@ -229,6 +230,7 @@ class _Plan:
                         subject=make_id("site", site.id),
                         text=message(why, site=site.name),
                         remedy=message(N_("Correct the facts that the faults name, then plan again.")),
+                        depends=(why,),
                     )
                 )
         return found

@@ -177,7 +177,12 @@ def site_notices(site: SiteLines, answer: SizingAnswer) -> tuple[Notice, ...]:
                 wanted=percent(site.limit.risk_ppm),
                 remedy=message(remedy),
                 who_decides=OFFICIAL,
-                depends=(counts, str(site.limit.limit_ms), str(site.limit.risk_ppm)),
+                depends=(
+                    counts,
+                    str(site.limit.limit_ms),
+                    str(site.limit.risk_ppm),
+                    f"{risk.over}/{risk.days}",
+                ),
             )
         )
     if not answer.complete:
