@@ -151,3 +151,36 @@ def test_the_reason_of_a_number_shows_the_counts_it_came_from() -> None:
     values = [f.value for f in reason.figures]
     assert values[0] == "3000"
     assert "1000 of 3000" in values
+
+
+@pytest.mark.parametrize("site", ["A1", "A2"])
+def test_the_reason_of_a_number_recomputes_it(site: str) -> None:
+    """From the printed figures alone: the site's rate, the middle of its range, and the draws around it."""
+    county = _county()
+    past = tuple(
+        msgspec.structs.replace(row, ballots=row.ballots + (90 if row.date.year == 2024 else 0))
+        for row in county.history
+    )
+    done = _demand(msgspec.structs.replace(county, history=past))
+    reason = next(r for r in done.reasons if r.subject == f"site/{site}")
+    told = {f.name.partition(":")[0].partition(",")[0]: f.value for f in reason.figures}
+    own, mean = (
+        np.log(float(told[name]))
+        for name in ("Rate of the site's own past", "Mean rate of the county's sites")
+    )
+    weight = float(told["Weight of the site's own past"]) / 100
+    rate = np.exp(mean + weight * (own - mean)) / 100
+    assert rate * 100 == pytest.approx(float(told["Rate of the site"]), rel=1e-3)
+    change = float(told["Change expected of the whole county"])
+    middle = float(told["Voters on election day"])
+    assert int(told["Registered voters"]) * rate * change == pytest.approx(middle, rel=2e-3)
+    row = next(row for row in summarize(done.value.draws, 7) if row.site == site)
+    assert row.voters.p50 == pytest.approx(middle, rel=0.05)
+
+
+def test_a_county_without_a_past_gives_no_site_a_past_of_its_own() -> None:
+    """Where turnout is assumed for all, no reason claims that a site's own elections weigh anything."""
+    done = _demand(_county(history=()))
+    for reason in done.reasons:
+        told = {f.name: f.value for f in reason.figures}
+        assert told["Weight of the site's own past"] == "0.0"

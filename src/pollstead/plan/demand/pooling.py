@@ -49,13 +49,16 @@ class PastRate(Value, frozen=True, kw_only=True):
 class RateModel(Value, frozen=True, kw_only=True):
     """The fitted model: per-site levels, tides, spreads; everything on the log scale.
 
-    `level` and `level_error` have one entry a site (its level and how unsure it is); `center` is the
-    mean tide for the new election.
+    `level` and `level_error` have one entry a site (its level and how unsure it is), `own` the mean of its
+    own past with the tides taken out (the county's where it has none), `county` the mean over the sites:
+    level = county + own_share × (own − county). `center` is the mean tide for the new election.
     """
 
     level: tuple[float, ...]
     level_error: tuple[float, ...]
+    own: tuple[float, ...]
     own_share: tuple[float, ...]
+    county: float
     center: float
     tide_spread: float
     local_spread: float
@@ -120,7 +123,9 @@ def fit_rates(past: tuple[PastRate, ...], n_sites: int, comparable: tuple[bool, 
     return RateModel(
         level=tuple(level),
         level_error=tuple(error),
+        own=tuple(mean[s] if site_rows[s] else county for s in range(n_sites)),
         own_share=tuple(own),
+        county=county,
         center=center,
         tide_spread=tide_spread,
         local_spread=local_spread,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from typing import TYPE_CHECKING, Any
 
 from pollstead.election.county import Assumption, Election, Hours, Site
@@ -157,8 +158,9 @@ def _fit_election_day(past: Past, n_sites: int, assumptions: list[Assumption]) -
             list_wanted="history.csv",
         )
     )
-    stand_in = PastRate(site=0, election=0, ballots=part * 100, registered=whole * 100)
-    return fit_rates((stand_in,), max(n_sites, 1), (True,))
+    # The assumed rate belongs to a place of its own, so that no site is taken to have a past.
+    stand_in = PastRate(site=n_sites, election=0, ballots=part * 100, registered=whole * 100)
+    return fit_rates((stand_in,), n_sites + 1, (True,))
 
 
 def _assumed_hours(election: Election, site: Site, assumptions: list[Assumption]) -> tuple[Hours, ...]:
@@ -282,6 +284,10 @@ def _no_voters(site: Site) -> Notice:
     )
 
 
+def _rate(name: str, log_rate: float) -> Figure:
+    return Figure(name=name, value=f"{math.exp(log_rate) * 100:.2f}", unit="%")
+
+
 def _reason(site: Site, place: int, base: dict[str, int], model: RateModel, past: Past) -> Reason:
     subject = f"site/{site.id}"
     if site.expected_voters is not None:
@@ -293,9 +299,9 @@ def _reason(site: Site, place: int, base: dict[str, int], model: RateModel, past
                 Figure(name=N_("Expected voters"), value=str(site.expected_voters), source="sites.csv"),
             ),
         )
-    own = round(model.own_share[place] * 100)
     rows = [r for r in past.rows if r.site == place]
-    figures = [Figure(name=N_("Registered voters"), value=str(base.get(site.id, 0)))]
+    registered = base.get(site.id, 0)
+    figures = [Figure(name=N_("Registered voters"), value=str(registered))]
     figures += [
         Figure(
             name=past.elections[r.election],
@@ -304,8 +310,24 @@ def _reason(site: Site, place: int, base: dict[str, int], model: RateModel, past
         )
         for r in rows
     ]
+    weight = model.own_share[place]
+    middle = min(model.level[place] + model.center, 0.0)
+    if rows:
+        figures.append(
+            _rate(N_("Rate of the site's own past, changes of the county taken out"), model.own[place])
+        )
     figures += [
-        Figure(name=N_("Weight of the site's own past"), value=str(own), unit="%"),
+        _rate(N_("Mean rate of the county's sites"), model.county),
+        Figure(name=N_("Weight of the site's own past"), value=f"{weight * 100:.1f}", unit="%"),
+        _rate(N_("Rate of the site: between the two by the weight, on the log scale"), model.level[place]),
+        Figure(
+            name=N_("Change expected of the whole county, as a factor"),
+            value=f"{math.exp(model.center):.4f}",
+        ),
+        Figure(
+            name=N_("Voters on election day, middle of the range: registered × rate × change"),
+            value=f"{registered * math.exp(middle):.0f}",
+        ),
         Figure(name=N_("Spread between elections"), value=str(round(model.tide_spread * 100)), unit="%"),
         Figure(name=N_("Spread of the site's own"), value=str(round(model.local_spread * 100)), unit="%"),
     ]
