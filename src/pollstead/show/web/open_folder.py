@@ -27,6 +27,7 @@ from pollstead.record.kinds.body import Body, Private
 from pollstead.record.kinds.offices import FixedPrivate, ValueFixed
 from pollstead.record.write import Moment, Recorder
 from pollstead.show.web.capabilities import Role
+from pollstead.show.web.prepared import prepare_types
 from pollstead.show.web.who import Who
 from pollstead.store.desk import Desk, begin_desk
 from pollstead.store.opening import Store, open_store
@@ -50,6 +51,7 @@ class OpenFolder:
     """The county folder that the app serves. Its methods may be called from several threads."""
 
     def __init__(self, path: Path, clock: Callable[[], int] = wall_clock_ms) -> None:
+        prepare_types()
         self.path = path
         self.store: Store = open_store(path)
         self.clock = clock

@@ -16,7 +16,8 @@ from pollstead.record.kinds.body import Body
 from pollstead.record.kinds.days import CorrectionPrivate, EntryCorrected, SiteClosed, SiteOpened
 from pollstead.record.kinds.registry import body_object
 from pollstead.show.web.day import days_now
-from pollstead.show.web.pages.entry import TypedValue, says
+from pollstead.show.web.entered import says
+from pollstead.show.web.pages.entry import TypedValue
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread, own_address
 from pollstead.show.web.readings import Asked, Line, closing_lines, opening_lines
 from pollstead.show.web.typed import Said, Wrong, field_names, read_line

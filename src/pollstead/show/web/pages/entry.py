@@ -11,21 +11,20 @@ from typing import Any, ClassVar
 from litestar import Request, Response, get, post
 from litestar.params import FromPath
 
-from pollstead.election.instants import format_clock, parse_clock
+from pollstead.election.instants import parse_clock
 from pollstead.election.values import Value
 from pollstead.election.words import N_, Message, message
 from pollstead.reconcile.counts.balance import BalanceLine
 from pollstead.reconcile.day import Minute, SiteDay
-from pollstead.reconcile.observed import Observation, What
-from pollstead.reconcile.opening.states import ItemResult
 from pollstead.record.kinds.days import SiteClosed, SiteOpened
 from pollstead.show.cautions import Caution, Place, for_place
 from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.day import days_now, days_of, due_day, issued
+from pollstead.show.web.entered import DoneLine, MyEntry, done_lines, mine
 from pollstead.show.web.pages.county import site_link
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread
 from pollstead.show.web.pages.site import SiteInPlan, find_site
-from pollstead.show.web.readings import Asked, Line, closing_lines, opening_lines
+from pollstead.show.web.readings import Line, closing_lines, opening_lines
 from pollstead.show.web.typed import Said, Wrong, field_names, is_empty, read_line
 
 
@@ -34,39 +33,6 @@ class Group(Value, frozen=True, kw_only=True):
 
     name: str
     lines: tuple[Line, ...]
-
-
-class MyEntry(Value, frozen=True, kw_only=True):
-    """A line that this person entered and that waits for the second person: their own words only."""
-
-    group: str
-    words: str
-    own_words: bool
-    shown: str
-    event: str
-
-
-class Entered(Value, frozen=True, kw_only=True):
-    """Who entered a line, and the event that says so."""
-
-    name: str
-    event: str
-
-
-class DoneLine(Value, frozen=True, kw_only=True):
-    """A line that everybody who must has entered: what was read, what was expected, the outcome.
-
-    `lead_min` is how far ahead a device's clock must be; None on lines without a clock.
-    """
-
-    group: str
-    words: str
-    own_words: bool
-    result: ItemResult | None
-    shown: tuple[str, ...]
-    counted: bool
-    lead_min: int | None
-    entries: tuple[Entered, ...]
 
 
 class TypedValue(Value, frozen=True, kw_only=True):
@@ -171,7 +137,7 @@ def entry_page(ask: Ask, place: AtSite, *, opening: bool, faults: tuple[Wrong, .
         list_issued=place.day.list_issued,
         groups=grouped(to_read),
         mine=tuple(mine(line, person) for line in place.lines if person in line.people and not line.complete),
-        done=done_lines(ask, place.lines),
+        done=done_lines(ask.folder, place.lines),
         waiting=sum(1 for line in place.lines if line.people and not line.complete),
         minute=place.day.opened if opening else place.day.closed,
         balance=() if opening or not counted else place.day.lines,
@@ -189,55 +155,6 @@ def grouped(lines: tuple[Line, ...]) -> tuple[Group, ...]:
     for line in lines:
         groups.setdefault(line.group, []).append(line)
     return tuple(Group(name=name, lines=tuple(found)) for name, found in groups.items())
-
-
-def mine(line: Line, person: str) -> MyEntry:
-    """This person's own entry of a line that waits for somebody else."""
-    own = next(o for o in line.standing if person in o.entered_by)
-    return MyEntry(
-        group=line.group, words=line.words, own_words=line.own_words, shown=says(own), event=own.event
-    )
-
-
-def done_lines(ask: Ask, lines: tuple[Line, ...]) -> tuple[DoneLine, ...]:
-    """The finished lines, those that differ first."""
-    done = [done_line(ask, line) for line in lines if line.complete]
-    return tuple(sorted(done, key=lambda d: d.result is None or not d.result.is_difference))
-
-
-def done_line(ask: Ask, line: Line) -> DoneLine:
-    """A finished line; of time and date on one face, the one that is a difference is shown."""
-    results = sorted(line.items, key=lambda r: r.notice is None)
-    return DoneLine(
-        group=line.group,
-        words=line.words,
-        own_words=line.own_words,
-        result=results[0] if results else None,
-        shown=tuple(dict.fromkeys(says(o) for o in line.standing)),
-        counted=line.ask is Asked.COUNT,
-        lead_min=next((lead_of(r) for r in line.items if r.what == "clock"), None),
-        entries=tuple(
-            Entered(name=ask.folder.person_name(o.entered_by[0]), event=o.event) for o in line.standing
-        ),
-    )
-
-
-def lead_of(result: ItemResult) -> int | None:
-    """Minutes that the device's clock must be ahead of the reference clock."""
-    text = result.item.value if result.item is not None else ""
-    return int(text) if text.lstrip("-").isdigit() else None
-
-
-def says(seen: Observation) -> str:
-    """What an observation says, as a reader typed it."""
-    if seen.what is What.CLOCK:
-        beside = format_clock(seen.other_number or 0)
-        return f"{format_clock(seen.number or 0)} / {beside} / {seen.date_shown}"
-    if seen.what is What.COUNT:
-        return str(seen.number)
-    if seen.what is What.SEAL and seen.state != "intact":
-        return f"{seen.value} {seen.state.replace('_', ' ')}".strip()
-    return seen.value or seen.state.replace("_", " ")
 
 
 def take_readings(ask: Ask, place: AtSite) -> tuple[Wrong, ...]:

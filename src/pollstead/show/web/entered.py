@@ -1,0 +1,92 @@
+"""What has been entered: one's own lines that wait for a second person, and the finished ones."""
+
+from __future__ import annotations
+
+from pollstead.election.instants import format_clock
+from pollstead.election.values import Value
+from pollstead.reconcile.observed import Observation, What
+from pollstead.reconcile.opening.states import ItemResult
+from pollstead.show.web.open_folder import OpenFolder
+from pollstead.show.web.readings import Asked, Line
+
+
+class MyEntry(Value, frozen=True, kw_only=True):
+    """A line that this person entered and that waits for the second person: their own words only."""
+
+    group: str
+    words: str
+    own_words: bool
+    shown: str
+    event: str
+
+
+class Entered(Value, frozen=True, kw_only=True):
+    """Who entered a line, and the event that says so."""
+
+    name: str
+    event: str
+
+
+class DoneLine(Value, frozen=True, kw_only=True):
+    """A line that everybody who must has entered: what was read, what was expected, the outcome.
+
+    `lead_min` is how far ahead a device's clock must be; None on lines without a clock.
+    """
+
+    group: str
+    words: str
+    own_words: bool
+    result: ItemResult | None
+    shown: tuple[str, ...]
+    counted: bool
+    lead_min: int | None
+    entries: tuple[Entered, ...]
+
+
+def mine(line: Line, person: str) -> MyEntry:
+    """This person's own entry of a line that waits for somebody else."""
+    own = next(o for o in line.standing if person in o.entered_by)
+    return MyEntry(
+        group=line.group, words=line.words, own_words=line.own_words, shown=says(own), event=own.event
+    )
+
+
+def done_lines(folder: OpenFolder, lines: tuple[Line, ...]) -> tuple[DoneLine, ...]:
+    """The finished lines, those that differ first."""
+    done = [done_line(folder, line) for line in lines if line.complete]
+    return tuple(sorted(done, key=lambda d: d.result is None or not d.result.is_difference))
+
+
+def done_line(folder: OpenFolder, line: Line) -> DoneLine:
+    """A finished line; of time and date on one face, the one that is a difference is shown."""
+    results = sorted(line.items, key=lambda r: r.notice is None)
+    return DoneLine(
+        group=line.group,
+        words=line.words,
+        own_words=line.own_words,
+        result=results[0] if results else None,
+        shown=tuple(dict.fromkeys(says(o) for o in line.standing)),
+        counted=line.ask is Asked.COUNT,
+        lead_min=next((lead_of(r) for r in line.items if r.what == "clock"), None),
+        entries=tuple(
+            Entered(name=folder.person_name(o.entered_by[0]), event=o.event) for o in line.standing
+        ),
+    )
+
+
+def lead_of(result: ItemResult) -> int | None:
+    """Minutes that the device's clock must be ahead of the reference clock."""
+    text = result.item.value if result.item is not None else ""
+    return int(text) if text.lstrip("-").isdigit() else None
+
+
+def says(seen: Observation) -> str:
+    """What an observation says, as a reader typed it."""
+    if seen.what is What.CLOCK:
+        beside = format_clock(seen.other_number or 0)
+        return f"{format_clock(seen.number or 0)} / {beside} / {seen.date_shown}"
+    if seen.what is What.COUNT:
+        return str(seen.number)
+    if seen.what is What.SEAL and seen.state != "intact":
+        return f"{seen.value} {seen.state.replace('_', ' ')}".strip()
+    return seen.value or seen.state.replace("_", " ")
