@@ -12,7 +12,7 @@ from typing import Any
 import msgspec
 
 from pollstead.election.county import Election
-from pollstead.plan.terms.version import PlanVersion
+from pollstead.plan.terms.version import Decisions, ExpectedItem, ExpectedList, PlanVersion
 from pollstead.record.event import Event
 from pollstead.record.header import Header
 from pollstead.record.kinds.registry import KINDS
@@ -27,5 +27,6 @@ def _any(wanted: type, value: Any) -> Any:
 def prepare_types() -> None:
     """Build the decoders of all types that pages read; call it before threads start."""
     bodies = [*KINDS.values(), *(body.private for body in KINDS.values() if body.private is not None)]
-    for known in (PlanVersion, Election, Event, Header, Who, *ARGUMENTS.values(), *bodies):
+    plans = (PlanVersion, Decisions, ExpectedItem, ExpectedList)
+    for known in (*plans, Election, Event, Header, Who, *ARGUMENTS.values(), *bodies):
         msgspec.json.Decoder(known, dec_hook=_any)
