@@ -100,9 +100,7 @@ def reports_of(store: Store, date: dt.date | None) -> tuple[DayReport, ...]:
 
 def plan_of(store: Store, issued: Issued) -> PlanVersion:
     """The newest plan version that a list in force names; the newest of all while no list is in force."""
-    named = {one.plan for one in issued.lists}
-    known = [digest for digest in digests(store) if digest in named]
-    return version_of(store, known[-1] if known else digest_named(store, ""))
+    return version_of(store, issued.plan_among(digests(store)) or digest_named(store, ""))
 
 
 def facts_then(store: Store, plan: PlanVersion) -> Election:

@@ -7,6 +7,7 @@ that one place knows the form.
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
 
 import msgspec
 
@@ -29,6 +30,14 @@ class Issued(Value, frozen=True, kw_only=True):
     def of(self, site: str, date: dt.date) -> ExpectedList | None:
         """The list of a site and day, or None where none is in force."""
         return next((one for one in self.lists if one.site == site and one.date == date), None)
+
+    def plan_among(self, digests: Iterable[str]) -> str:
+        """The last of `digests` (plan versions, oldest first) that a list in force names; "" for none.
+
+        A later version, even an approved one, is not compared with until lists of it are issued.
+        """
+        named = {one.plan for one in self.lists}
+        return next((digest for digest in reversed(tuple(digests)) if digest in named), "")
 
     def event_of(self, site: str, date: dt.date) -> str:
         """The event of the list of a site and day, "" where there is none."""

@@ -40,17 +40,22 @@ class Days:
         self.folded = folder.fold()
         self.issued = issued_lists(self.folded)
         self._kept = kept
+        # What was read is compared with the version whose lists were issued, whatever was approved since.
+        self._compared = self.issued.plan_among(line.digest for line in reversed(folder.versions()))
+        self._folder = folder
 
     def report(self, date: dt.date) -> DayReport:
         """The county on one day."""
-        state = (len(self.folded.order), self.digest)
+        state = (len(self.folded.order), self._compared or self.digest)
         with self._kept.lock:
             if state != self._kept.state:
                 self._kept.state, self._kept.reports = state, {}
             if date not in self._kept.reports:
-                self._kept.reports[date] = reconcile_day(
-                    self.election, self.version, self.issued, self.folded, date
-                )
+                election, version = self.election, self.version
+                if self._compared:
+                    version = self._folder.version(self._compared)
+                    election = self._folder.snapshot(version.snapshot)
+                self._kept.reports[date] = reconcile_day(election, version, self.issued, self.folded, date)
             return self._kept.reports[date]
 
     def site(self, site: str, date: dt.date) -> SiteDay | None:
