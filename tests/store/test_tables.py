@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -10,6 +11,7 @@ import pytest
 from pollstead.store.jobs import JobState
 from pollstead.store.opening import Store, open_store
 from pollstead.store.sheets import Sheet
+from pollstead.store.trouble import ChangedInStore
 from pollstead.store.versions import PlanVersion
 
 
@@ -31,10 +33,13 @@ def test_snapshots_are_kept_under_their_digest(store: Store) -> None:
         store.snapshots.load("0" * 64)
 
 
+ONE, TWO = (hashlib.sha256(data).hexdigest() for data in (b"one", b"two"))
+
+
 def plan(digest: str, created: int) -> PlanVersion:
     """A plan version."""
     return PlanVersion(
-        digest=digest * 64,
+        digest=digest,
         parent="",
         snapshot="f" * 64,
         label="quick",
@@ -47,17 +52,24 @@ def plan(digest: str, created: int) -> PlanVersion:
 
 def test_plan_versions_are_kept_once(store: Store) -> None:
     """Equal bytes are kept once; other bytes under one digest are refused; labels may change."""
-    assert store.plans.save(plan("a", 1), b"one")
-    assert not store.plans.save(plan("a", 2), b"one")
+    assert store.plans.save(plan(ONE, 1), b"one")
+    assert not store.plans.save(plan(ONE, 2), b"one")
     with pytest.raises(ValueError, match="equal inputs give equal plans"):
-        store.plans.save(plan("a", 2), b"two")
-    assert store.plans.save(plan("b", 3), b"two")
-    assert store.plans.load("a" * 64) == b"one"
-    assert store.plans.relabel("a" * 64, "approved")
+        store.plans.save(plan(ONE, 2), b"two")
+    assert store.plans.save(plan(TWO, 3), b"two")
+    assert store.plans.load(ONE) == b"one"
+    assert store.plans.relabel(ONE, "approved")
     assert [version.label for version in store.plans.list()] == ["quick", "approved"]
-    assert store.plans.list()[0] == plan("b", 3)
+    assert store.plans.list()[0] == plan(TWO, 3)
     with pytest.raises(ValueError, match="must be one that is kept"):
         store.plans.load("c" * 64)
+
+
+def test_changed_bytes_of_a_plan_version_are_named(store: Store) -> None:
+    """A version whose bytes do not fit its digest is not read as if it were the one that was kept."""
+    store.plans.save(plan(ONE, 1), b"another")
+    with pytest.raises(ChangedInStore, match=f"Plan version {ONE[:16]} was changed"):
+        store.plans.load(ONE)
 
 
 def request(store: Store, job_id: str, utc_ms: int) -> None:

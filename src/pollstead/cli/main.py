@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import codecs
+import contextlib
 import importlib.metadata
 import importlib.util
+import io
+import os
 import sys
 from collections.abc import Sequence
 
@@ -32,6 +36,9 @@ COMMANDS = (
 """Every command and its help; one whose module is not there is not offered."""
 
 LANGUAGE = "--language"
+STOPPED = 130
+"""What a shell expects of a program that Ctrl-C ended: 128 and the number of the signal (POSIX shells)."""
+ESCAPED = "pollstead-escaped"
 
 
 def application() -> cyclopts.App:
@@ -47,6 +54,8 @@ def application() -> cyclopts.App:
         # The commands give their own exit codes; a usage error is 2, which `main` sees to.
         result_action="return_value",
         exit_on_error=False,
+        # Nor may it leave without a word when Ctrl-C ends it.
+        suppress_keyboard_interrupt=False,
     )
     for name, words in COMMANDS:
         if importlib.util.find_spec(f"pollstead.cli.{name}") is not None:
@@ -55,7 +64,8 @@ def application() -> cyclopts.App:
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
-    """Run one command and leave with its code: 0 done, 1 could not be done, 2 usage."""
+    """Run one command and leave with its code: 0 done, 1 could not be done, 2 usage, 130 stopped."""
+    _write_any_letter()
     sys.exit(run(list(sys.argv[1:] if arguments is None else arguments)))
 
 
@@ -68,16 +78,70 @@ def run(arguments: list[str]) -> int:
         return 2
     try:
         result = application()(rest)
+        if sys.stdout is not None:
+            # What still waits to be written must fail here, where the words for it are.
+            sys.stdout.flush()
     except cyclopts.CycloptsError:
         return 2
     except KeyboardInterrupt:
         print(text(N_("Stopped.")), file=sys.stderr)
-        return 1
+        return STOPPED
     except BrokenPipeError:
         # Whoever read the output has seen enough; the interpreter must not complain when it closes it.
         sys.stdout = None
         return 0
+    except OSError as error:
+        return _tell_trouble(error)
     return result if isinstance(result, int) else 0
+
+
+def _tell_trouble(error: OSError) -> int:
+    """Say what the disk, the store or the network did not do; no command may end in a traceback for it."""
+    from pollstead.store.trouble import StoreTrouble
+
+    if isinstance(error, StoreTrouble):
+        said = error.said
+    elif error.filename is not None:
+        said = message(
+            N_("{path}: {why}. Look at the path, its rights and the space on the disk, then do it again."),
+            path=str(error.filename),
+            why=error.strerror or type(error).__name__,
+        )
+    else:
+        said = message(
+            N_("Not done: {why}. Look at the space on the disk and at where the output goes."),
+            why=error.strerror or str(error) or type(error).__name__,
+        )
+    # Where output itself could not be written, what is left of it would fail again when Python closes it.
+    with contextlib.suppress(OSError):
+        print(fill(said), file=sys.stderr)
+    try:
+        if sys.stdout is not None:
+            sys.stdout.flush()
+    except OSError:
+        sys.stdout = None
+    return 1
+
+
+def _write_any_letter() -> None:
+    """Let no letter stop a command: one that the terminal cannot write becomes ``\\u`` and four digits.
+
+    JSON stays JSON then. Without it a terminal in an old code page ends a plan in an error.
+    """
+    codecs.register_error(ESCAPED, _escaped)
+    if sys.stdout is None:
+        # Started without an output: what is written goes nowhere, and what a command does is done.
+        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115 - open as long as the program runs
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors=ESCAPED)
+
+
+def _escaped(error: UnicodeError) -> tuple[str, int]:
+    if not isinstance(error, UnicodeEncodeError):
+        raise error
+    units = error.object[error.start : error.end].encode("utf-16-be", "surrogatepass")
+    return "".join(f"\\u{units[at : at + 2].hex()}" for at in range(0, len(units), 2)), error.end
 
 
 def _language(arguments: list[str]) -> tuple[str, list[str], str]:

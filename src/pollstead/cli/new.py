@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, TextIO
 
 import cyclopts
 
@@ -87,13 +87,13 @@ def new(
     making = Making(folder, options)
     try:
         return _make(making)
-    except (ValueError, OSError) as error:
+    except ValueError as error:
         print(error, file=sys.stderr)
         return 1
 
 
 def _make(making: Making) -> int:
-    interactive = sys.stdin.isatty() and sys.stdout.isatty()
+    interactive = _is_terminal(sys.stdin) and _is_terminal(sys.stdout)
     while True:
         told = making.look()
         _print(told)
@@ -112,6 +112,11 @@ def _make(making: Making) -> int:
             return 1
     _print(making.write())
     return 1 if making.faults else 0
+
+
+def _is_terminal(stream: TextIO | None) -> bool:
+    """Whether a person is there; a program started without input or output has None in its place."""
+    return stream is not None and stream.isatty()
 
 
 def _ask(making: Making, question: Question) -> bool:

@@ -35,6 +35,7 @@ FORMAT = "pollstead plan 1"
 NOTICES_PRINTED = 20
 WIDTH = 120
 """Columns of the table where nobody looks at it in a terminal."""
+NARROWEST = 72
 LIST_NOT_THERE = "list-not-there"
 
 app = cyclopts.App(name="plan", help=text(N_("Make a plan version of a county folder.")))
@@ -246,8 +247,8 @@ def print_version(version: PlanVersion, digest: str, number: int, names: dict[st
     from rich.table import Table
 
     console = Console()
-    if not console.is_terminal:
-        console = Console(width=WIDTH)
+    # A terminal narrower than the table can be read at folds its lines itself, without cutting words up.
+    console = Console(width=max(console.width, NARROWEST) if console.is_terminal else WIDTH)
     table = Table(box=None, pad_edge=False, header_style="bold")
     for heading, side in (
         (N_("Site"), "left"),

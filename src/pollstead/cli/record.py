@@ -42,7 +42,7 @@ def verify(
         earlier = tuple(_read_head(path) for path in head)
         with _opened(folder) as store:
             report = check_store(store, earlier)
-    except (ValueError, OSError) as error:
+    except ValueError as error:
         return _cannot(error)
     if as_json:
         _print_json(_report_object(report))
@@ -66,7 +66,7 @@ def head(folder: Path, /, *, as_json: AsJson = False) -> int:
     try:
         with _opened(folder) as store:
             found = store.events.head()
-    except (ValueError, OSError) as error:
+    except ValueError as error:
         return _cannot(error)
     if as_json:
         _print_json(_head_object(found))
@@ -92,7 +92,7 @@ def export(
     try:
         with _opened(folder) as store:
             found = export_record(store, out, private=private)
-    except (ValueError, OSError) as error:
+    except ValueError as error:
         return _cannot(error)
     print(_head_line(found))
     print(
@@ -110,14 +110,15 @@ def export(
 @app.command(name="import")
 def import_(folder: Path, file: Path, /) -> int:
     """Merge an exported record (its folder or its events.jsonl) into the record of FOLDER."""
-    from pollstead.store.exchange import import_record
+    from pollstead.store.exchange import export_folder, import_record
     from pollstead.store.opening import open_store
 
     try:
+        export_folder(file)
         with open_store(folder) as store:
             done = import_record(store, file)
             found = store.events.head()
-    except (ValueError, OSError) as error:
+    except ValueError as error:
         return _cannot(error)
     for trouble in done.refused:
         print(fill(message(N_("not taken: {words}"), words=fill(trouble.text))))

@@ -15,6 +15,8 @@ import sqlalchemy as sa
 from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
 
+from pollstead.store.trouble import in_words
+
 DATABASE_NAME: Final = "pollstead.db"
 # FULL: with WAL, only FULL syncs each commit, and a custody record must outlive a power cut.
 # secure_delete: what is redacted is overwritten, not only forgotten.
@@ -37,6 +39,7 @@ class Database:
         if self.is_sqlite:
             sa.event.listen(self.engine, "connect", _set_pragmas)
             sa.event.listen(self.engine, "begin", _begin)
+            sa.event.listen(self.engine, "handle_error", in_words, retval=True)
 
     @contextlib.contextmanager
     def reading(self) -> Iterator[sa.Connection]:

@@ -7,6 +7,9 @@ Layout (docs/formats/record.md): ``header.json``, ``events.jsonl``, ``side/DIGES
 from __future__ import annotations
 
 import importlib.resources
+import os
+import shutil
+import tempfile
 from pathlib import Path
 from typing import Any, Final
 
@@ -54,9 +57,32 @@ def export_record(store: Store, out: Path, *, private: bool = True) -> Head:
     Raises ValueError when `out` exists and is not empty, or when there is no record.
     """
     header = _header(store)
-    if out.exists() and any(out.iterdir()):
-        raise ValueError(f"an export goes into a new or empty folder, {out} has files in it")
-    out.mkdir(parents=True, exist_ok=True)
+    if out.exists() and (not out.is_dir() or any(out.iterdir())):
+        what = "has files in it" if out.is_dir() else "is a file"
+        raise ValueError(f"an export goes into a new or empty folder, {out} {what}")
+    out.parent.mkdir(parents=True, exist_ok=True)
+    # Written beside `out` and renamed at the end: no folder called so ever holds half a record.
+    made = Path(tempfile.mkdtemp(prefix=f"{out.name}.part-", dir=out.parent))
+    try:
+        head = _write_export(store, header, made, private=private)
+        if out.exists():
+            out.rmdir()
+        made.chmod(0o777 & ~_umask())
+        made.rename(out)
+    except BaseException:
+        shutil.rmtree(made, ignore_errors=True)
+        raise
+    return head
+
+
+def _umask() -> int:
+    """The rights that this process gives to nobody; they can only be read by setting them."""
+    kept = os.umask(0)
+    os.umask(kept)
+    return kept
+
+
+def _write_export(store: Store, header: Header, out: Path, *, private: bool) -> Head:
     rows = store.events.rows()
     lines = [canonical_bytes(_line(row)) + b"\n" for row in rows]
     (out / "events.jsonl").write_bytes(b"".join(lines))
@@ -110,6 +136,18 @@ class _Line(Value, frozen=True):
     signature: str
 
 
+def export_folder(source: Path) -> Path:
+    """The folder of an exported record that `source` (it, or its events.jsonl) names; ValueError if none."""
+    folder = source if source.is_dir() else source.parent
+    for name in ("header.json", "events.jsonl"):
+        if not source.exists() or not (folder / name).is_file():
+            raise ValueError(
+                f"{source} must be an exported record, its folder or its events.jsonl; "
+                f"{folder / name if source.exists() else source} is not there"
+            )
+    return folder
+
+
 def read_rows(folder: Path) -> tuple[Row, ...]:
     """The lines of an exported record, unread; raises ValueError naming the line that does not fit."""
     path = folder / "events.jsonl" if folder.is_dir() else folder
@@ -136,7 +174,7 @@ def import_record(store: Store, source: Path) -> Imported:
     outcome. Gaps, forks, wrong clocks and events outside a device's scope are taken: a check names
     them from then on.
     """
-    folder = source if source.is_dir() else source.parent
+    folder = export_folder(source)
     header = read_header((folder / "header.json").read_bytes().rstrip(b"\n"))
     here = store.header() or header
     if header.practice != here.practice:

@@ -6,8 +6,10 @@ import sqlalchemy as sa
 
 from pollstead.election.canonical import sha256_hex
 from pollstead.election.values import Value, require
+from pollstead.election.words import N_
 from pollstead.store.database import Database
 from pollstead.store.schema import plan_versions, snapshots
+from pollstead.store.trouble import unchanged
 
 
 class SnapshotLine(Value, frozen=True):
@@ -40,17 +42,15 @@ class Snapshots:
         return digest
 
     def load(self, digest: str) -> bytes:
-        """The bytes of a snapshot; raises ValueError when it is not here or does not fit its digest."""
+        """The bytes of a snapshot; raises ValueError when it is not here, ChangedInStore (one too) when its
+        bytes do not fit its digest.
+        """
         with self._database.reading() as connection:
             found = connection.execute(
                 sa.select(snapshots.c.bytes).where(snapshots.c.digest == digest)
             ).scalar()
         require(found is not None, f"a snapshot must be one that is kept, {digest!r} is not")
-        data = bytes(found)  # type: ignore[arg-type]
-        require(
-            sha256_hex(data) == digest, f"the snapshot {digest} was changed: its bytes have another digest"
-        )
-        return data
+        return unchanged(N_("The snapshot"), digest, found)
 
     def list(self) -> tuple[SnapshotLine, ...]:
         """Every snapshot, the newest first."""
@@ -103,13 +103,15 @@ class Plans:
         return True
 
     def load(self, digest: str) -> bytes:
-        """The bytes of a version; raises ValueError when it is not here."""
+        """The bytes of a version; raises ValueError when it is not here, ChangedInStore (one too) when its
+        bytes do not fit its digest.
+        """
         with self._database.reading() as connection:
             found = connection.execute(
                 sa.select(plan_versions.c.bytes).where(plan_versions.c.digest == digest)
             ).scalar()
         require(found is not None, f"a plan version must be one that is kept, {digest!r} is not")
-        return bytes(found)  # type: ignore[arg-type]
+        return unchanged(N_("Plan version"), digest, found)
 
     def list(self) -> tuple[PlanVersion, ...]:
         """Every version, the newest first."""
