@@ -72,16 +72,11 @@ MACHINE = StationType(
         SheetLine(kind=LineKind.CLOSURE, ref="lid", words="lid"),
     ),
 )
-NO_SECOND = CountyRules(
-    settings=(
-        RuleSetting(rule="second-person-at-opening", value="no"),
-        RuleSetting(rule="second-person-at-closing", value="no"),
-    )
-)
+NOTHING_SET = CountyRules()
 
 
 def expected(
-    day: int = 0, *, of: StationType = MACHINE, rules: CountyRules = NO_SECOND, days: int = 3
+    day: int = 0, *, of: StationType = MACHINE, rules: CountyRules = NOTHING_SET, days: int = 3
 ) -> tuple[ExpectedItem, ...]:
     """The expected list of a site with one machine, open so many days."""
     seals = tuple(
@@ -212,7 +207,7 @@ def test_seal_numbers_are_private_and_nothing_else_is() -> None:
 
 
 def test_a_second_person_is_asked_where_the_sheet_or_the_rules_say() -> None:
-    """Without a rule only the line that asks for it; with the rule every opening item."""
+    """A county that has set nothing is asked by its sheets alone; with the rule every opening item."""
     assert {i.what for i in expected() if i.second_person} == {"clock", "date"}
     rule = CountyRules(
         settings=(

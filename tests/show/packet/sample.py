@@ -372,6 +372,7 @@ def county(
             ("seal-differs", "device out of service"),
             ("clock-differs", "record and go on"),
             ("counts-at-closing", 2),
+            ("second-person-at-closing", "yes"),
         )
     )
     names = ("Ansel Civic Hall", "Harbor Lane Library", "Southgate Library")
