@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from pollstead.cli import check as check_command
+from pollstead.cli import demo as demo_command
 from pollstead.cli import main as command_line
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -131,3 +132,36 @@ def test_new_without_an_input_says_which_questions_are_open(
     monkeypatch.setattr(sys, "stdin", None)
     assert run("new", tmp_path / "county") == 1
     assert "these questions are open" in capsys.readouterr().err
+
+
+def test_new_in_a_folder_that_holds_something_says_that_alone(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """What this program refuses in its own words gets no advice about disks."""
+    answers = ("--county", "X", "--name", "Y", "--election-day", "2028-11-07", "--zone", "EST5EDT")
+    assert run("new", folder, *answers, "--kind", "D", "--yes") == 1
+    errors = capsys.readouterr().err
+    assert "already holds something" in errors
+    assert "disk" not in errors
+
+
+def test_fresh_removes_only_what_the_demo_began(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A person's own copy of the invented tables is no demo folder; nor is the place they come from."""
+    own, source = tmp_path / "own", tmp_path / "source"
+    for place in (own, source):
+        place.mkdir()
+        for table in ("county.toml", "sites.csv"):
+            (place / table).write_bytes((demo_command.SOURCE / table).read_bytes())
+    (source / demo_command.MARK_BEGUN).write_text("begun", encoding="utf-8")
+    monkeypatch.setattr(demo_command, "SOURCE", source)
+    for place in (own, source):
+        assert run("demo", "--folder", place, "--fresh", "--no-serve") == 1
+        assert "is not a demo folder and stays as it is" in capsys.readouterr().err
+        assert (place / "sites.csv").is_file()
+    begun = tmp_path / "begun"
+    begun.mkdir()
+    (begun / demo_command.MARK_BEGUN).write_text("begun", encoding="utf-8")
+    demo_command._remove(begun)
+    assert not begun.exists()

@@ -71,6 +71,7 @@ CONTRADICTIONS: list[tuple[str, str, int | None, Callable[[Rows], object], tuple
     ("people.csv", "person-twice", LAST, lambda r: double(r, 2), ()),
     ("people.csv", "person-site-unknown", 2, lambda r: put(r, 2, site="S77"), ()),
     ("hours.csv", "closing-before-opening", 3, lambda r: put(r, 3, opens="18:00", closes="09:00"), ("S36",)),
+    ("hours.csv", "hours-too-short", 3, lambda r: put(r, 3, opens="09:00", closes="09:01"), ("S36",)),
     ("hours.csv", "hours-site-unknown", 3, lambda r: put(r, 3, site="S99"), ()),
     ("hours.csv", "hours-overlap", LAST, lambda r: double(r, 3, opens="17:00", closes="21:00"), ("S36",)),
     ("hours.csv", "hours-overlap", 4, lambda r: put(r, 3, closes="34:00"), ("S36",)),

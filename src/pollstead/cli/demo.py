@@ -34,6 +34,8 @@ USUAL_PORT = 8734
 RUN = "./run exec pollstead"
 MARK = ".demo"
 """A file that says: this folder was made here and may be made anew."""
+MARK_BEGUN = ".demo-begun"
+"""A file that says: this folder was begun here, finished or not."""
 
 app = cyclopts.App(name="demo", help=text(N_("Make and plan the invented county of Larkmoor.")))
 
@@ -94,6 +96,7 @@ def prepare(folder: Path) -> tuple[Election, str]:
     if not (SOURCE / DAY_SCRIPT).exists():
         refuse(N_("The demo needs {source}, which only a checkout has."), source=str(SOURCE))
     folder.mkdir(parents=True)
+    (folder / MARK_BEGUN).write_text("begun by pollstead demo\n", encoding="utf-8")
     with _step(N_("Copy the invented county of Larkmoor into {folder}"), folder=str(folder)):
         for table in sorted(SOURCE.iterdir()):
             if table.suffix in (".csv", ".toml"):
@@ -134,21 +137,15 @@ def _plan(folder: Path, digest: str) -> Any:
 
 
 def _remove(folder: Path) -> None:
-    """Remove a folder that the demo made, or left half made; never another one."""
+    """Remove a folder that the demo made, or left half made; never another one, and never its own source."""
     if not folder.exists():
         return
-    known = (folder / MARK).exists() or _looks_like_ours(folder)
-    if not known:
+    within = folder.resolve() in (SOURCE, *SOURCE.parents)
+    if within or not any((folder / mark).is_file() for mark in (MARK, MARK_BEGUN)):
         refuse(
             N_("{folder} is not a demo folder and stays as it is. Give another --folder."), folder=str(folder)
         )
     shutil.rmtree(folder)
-
-
-def _looks_like_ours(folder: Path) -> bool:
-    """Whether the folder holds the demo's own county.toml, byte for byte."""
-    table, ours = folder / "county.toml", SOURCE / "county.toml"
-    return table.is_file() and ours.is_file() and table.read_bytes() == ours.read_bytes()
 
 
 def print_summary(folder: Path, seconds: float) -> None:

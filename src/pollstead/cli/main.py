@@ -107,10 +107,13 @@ def _tell_trouble(error: OSError) -> int:
             path=str(error.filename),
             why=error.strerror or type(error).__name__,
         )
+    elif error.errno is None:
+        # Raised by this program, with its own words.
+        said = message("{words}", words=str(error))
     else:
         said = message(
             N_("Not done: {why}. Look at the space on the disk and at where the output goes."),
-            why=error.strerror or str(error) or type(error).__name__,
+            why=error.strerror or type(error).__name__,
         )
     # Where output itself could not be written, what is left of it would fail again when Python closes it.
     with contextlib.suppress(OSError):

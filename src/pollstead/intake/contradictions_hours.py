@@ -17,6 +17,10 @@ from pollstead.intake.records import nearest
 from pollstead.intake.tables import EVERY_SITE, HoursRow
 from pollstead.intake.taken import EVERY_SITE_NOT_PLANNED, Clash, Drop, Taken
 
+SHORTEST_DAY_MIN = 30
+"""Shorter hours are a slip of the pen, and no number of stations serves a day's voters in a minute
+(common practice, no source; varies by county)."""
+
 
 def _hours(
     rule: str, number: int, row: HoursRow, column: str, text: str, found: str, wanted: str, remedy: str
@@ -40,7 +44,7 @@ def _hours(
 
 
 def hours_in_themselves(taken: Taken) -> Iterator[Clash]:
-    """Closing before opening; a site that is not listed; a wall time that the clock change touches."""
+    """Closing before opening or at once; a site not listed; a wall time that the clock change touches."""
     sites = tuple(s.id for _, s in taken.of(Site))
     for number, row in taken.of(HoursRow):
         span = f"{format_clock(row.opens_min)} to {format_clock(row.closes_min)}"
@@ -54,6 +58,17 @@ def hours_in_themselves(taken: Taken) -> Iterator[Clash]:
                 span,
                 "opening before closing",
                 N_("Correct the times; past midnight is written 24:40."),
+            )
+        elif row.closes_min - row.opens_min < SHORTEST_DAY_MIN:
+            yield _hours(
+                "hours-too-short",
+                number,
+                row,
+                "closes",
+                N_("Row {row} of hours.csv has the site open for less than half an hour: {found}"),
+                span,
+                "30 minutes or more",
+                N_("Correct the times; where voters have so short a time, plan that site by hand."),
             )
         if row.site != EVERY_SITE and sites and row.site not in sites:
             yield _hours(
