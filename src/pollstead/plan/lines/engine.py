@@ -41,7 +41,19 @@ _GOLDEN, _MIX_1, _MIX_2 = np.uint64(draws.GOLDEN), np.uint64(draws.MIX_1), np.ui
 _S2, _S24, _S27, _S30, _S31, _S48, _S56 = (np.uint64(n) for n in (2, 24, 27, 30, 31, 48, 56))
 _BYTE, _PART = np.uint64(255), np.uint64(0xFFFFFF)
 
-_compiled = njit(cache=True, nogil=True, error_model="numpy")
+
+def _compiled(function: Any) -> Any:
+    """Compile to machine code, kept on the disk where a folder for it can be written.
+
+    Where neither the package's folder nor the person's own can be written, numba refuses to keep it; then
+    it is compiled anew in each run, which costs seconds and changes no number.
+    """
+    try:
+        return njit(cache=True, nogil=True, error_model="numpy")(function)
+    except RuntimeError as error:
+        if "cannot cache" not in str(error):
+            raise
+        return njit(nogil=True, error_model="numpy")(function)
 
 
 @_compiled
