@@ -54,7 +54,7 @@ def _sheets(county: Election, plan: PlanVersion, site: str) -> dict[str, tuple[S
 
 
 def test_one_more_closure_changes_its_own_sheets_and_no_other() -> None:
-    """Opening, closing and seal sheets of sites that have the type change; run sheets, lists, balances stay."""
+    """Opening, closing and seal sheets of sites that have the type change; every other sheet stays."""
     county = read_folder(SMALL).election
     assert county is not None
     more, type_id = _with_hatch(county)
