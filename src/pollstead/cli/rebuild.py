@@ -72,8 +72,13 @@ def recompute(store: Store, digest: str) -> str:
     from pollstead.election.county import Election
     from pollstead.plan.compose import compose
     from pollstead.plan.terms.version import Decisions, Told
+    from pollstead.store.trouble import ChangedInStore
 
-    kept = version_of(store, digest)
+    try:
+        kept = version_of(store, digest)
+    except ChangedInStore:
+        # Named with its digest like any other, so that the versions after it are looked at too.
+        return DIFFERENT
     if kept.stopped_early:
         return KEPT
     again = compose(
