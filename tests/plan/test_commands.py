@@ -113,7 +113,9 @@ def test_a_changed_version_does_not_rebuild(folder: Path, capsys: pytest.Capture
         with store.database.engine.begin() as connection:
             connection.execute(sa.text("DROP TRIGGER IF EXISTS plan_versions_no_update"))
             connection.execute(
-                sa.update(plan_versions).where(plan_versions.c.digest == digest).values(bytes=changed)
+                sa.update(plan_versions)
+                .where(plan_versions.c.digest == digest)
+                .values(bytes=changed, digest=sha256_hex(changed))
             )
     assert "different" in said(capsys, "rebuild", folder, code=1)
 
