@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import html
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +12,7 @@ import pytest
 from pollstead.cli.plan import plan_folder
 from pollstead.plan.terms.part import NoWatch
 from pollstead.record.kinds.offices import PlanApproved
+from pollstead.show import assumed
 from pollstead.show.web.capabilities import Role
 from pollstead.show.web.day import days_now
 from pollstead.show.web.who import Who
@@ -36,3 +38,15 @@ def test_a_later_plan_is_not_compared_with_until_its_lists_are_issued(issued_app
     assert days.digest == later
     after = days.report(DAY)
     assert after.site("S01") == before.site("S01")
+
+
+def test_every_assumption_of_the_county_stands_on_the_county_page(issued_app: Any) -> None:
+    """Each value that was taken for the whole county is on the first page with what it is about."""
+    folder = issued_app.folder
+    version, election = folder.current(), folder.election()
+    assert len(version.assumptions) > 5
+    with issued_app.client(Role.COORDINATOR) as client:
+        page = html.unescape(client.get("/").text)
+    for item in version.assumptions:
+        assert assumed.about(item, election, str) in page
+        assert assumed.taken(item) in page

@@ -8,6 +8,7 @@ import msgspec
 import pytest
 from msgspec.structs import replace
 
+from pollstead.election.county import Assumption
 from pollstead.election.station_type import (
     ClockCheck,
     Closure,
@@ -17,6 +18,7 @@ from pollstead.election.station_type import (
     NumberPolicy,
     SheetLine,
 )
+from pollstead.election.words import message
 from pollstead.plan.terms.version import SheetKind
 from pollstead.show.packet.content import FieldKind
 from pollstead.show.packet.packet import expected, packet, texts
@@ -424,3 +426,67 @@ def test_moment_of_a_seal_check_on_later_days_follows_the_record(sample):
     first = station_lines(given, kind, kind.opening, When(moment=Moment.OPENING, day=0, days=2))
     later = station_lines(given, kind, kind.opening, When(moment=Moment.OPENING, day=1, days=2))
     assert first[0].number and not later[0].number
+
+
+def test_every_assumption_of_the_county_stands_on_the_cover(sample):
+    """Rule defaults, arrivals and service times of types that stand here; none of a type that does not."""
+    county_wide = (
+        Assumption(
+            subject="rule/wait-risk",
+            field="value",
+            value="50000 ppm",
+            why=message("x"),
+            list_wanted="rules.toml",
+        ),
+        Assumption(
+            subject="county",
+            field="arrivals",
+            value="a usual day",
+            why=message("x"),
+            list_wanted="arrivals.csv",
+        ),
+        Assumption(subject="station_type/check-in", field="service", value="90 s", why=message("x")),
+        Assumption(subject="station_type/elsewhere", field="service", value="77 s", why=message("x")),
+    )
+    version = msgspec.structs.replace(sample.plan(), assumptions=county_wide)
+    types = [t.id for t in sample.county().station_types]
+    version = msgspec.structs.replace(
+        version,
+        assumptions=(
+            *county_wide[:2],
+            msgspec.structs.replace(county_wide[2], subject=f"station_type/{types[0]}"),
+            county_wide[3],
+        ),
+    )
+    told = " ".join(texts(packet(sample.given("S01", version=version)).sheets[0]))
+    for words in (
+        "Assumed for the whole county",
+        "rules.toml would tell",
+        "Chance accepted that the day's longest wait passes the limit: 5 %",
+        "arrivals: a usual day",
+        "mean time of a voter: 90 s",
+    ):
+        assert words in told, words
+    assert "77 s" not in told
+
+
+def test_hours_past_midnight_are_said_as_a_person_says_them(sample):
+    """Closing at 25:30 of the operating day is 01:30 the next day."""
+    election = sample.county()
+    late = tuple(
+        msgspec.structs.replace(s, hours=(msgspec.structs.replace(s.hours[0], closes_min=1530),))
+        for s in election.sites
+    )
+    plan = sample.plan()
+    longer = tuple(
+        msgspec.structs.replace(
+            s, demand=tuple(msgspec.structs.replace(d, closes_min=1530) for d in s.demand)
+        )
+        for s in plan.sites
+    )
+    given = sample.given(
+        "S01",
+        election=msgspec.structs.replace(election, sites=late),
+        version=msgspec.structs.replace(plan, sites=longer),
+    )
+    assert "open 07:00 to 01:30 the next day" in " ".join(texts(packet(given).sheets[0]))

@@ -8,6 +8,7 @@ from pollstead.election.notice import Notice
 from pollstead.election.rules import BY_ID as RULES
 from pollstead.election.words import N_
 from pollstead.plan.terms.version import SheetKind
+from pollstead.show import assumed
 from pollstead.show.cautions import Place
 from pollstead.show.packet.common import kept, line
 from pollstead.show.packet.content import (
@@ -26,6 +27,7 @@ from pollstead.show.packet.draft import Draft, key_for
 from pollstead.show.packet.given import SiteGiven
 from pollstead.show.packet.wording import confirmed, days_of
 
+MINUTES_PER_DAY = 24 * 60
 _SITE_DAY_RULES = (
     "serial-differs",
     "seal-differs",
@@ -45,7 +47,9 @@ def cover(given: SiteGiven) -> Draft:
     for date, opens, closes in days_of(given.election, site.id):
         when = say(N_("hours not told: ask the office"))
         if opens is not None and closes is not None:
-            when = say(N_("open {opens} to {closes}"), opens=format_clock(opens), closes=format_clock(closes))
+            when = say(
+                N_("open {opens} to {closes}"), opens=_clock(given, opens), closes=_clock(given, closes)
+            )
         hours.append(f"{say.date(date)}: {when}")
     blocks: list[Block] = [
         Words(words=site.address or say(N_("Address not told: ask the office")), strong=True),
@@ -56,6 +60,7 @@ def cover(given: SiteGiven) -> Draft:
         _contacts(given),
         *_unconfirmed(given),
         *_assumptions(given),
+        *_county_assumptions(given),
         *_notices(given),
         Heading(words=say(N_("Sheets in this packet"))),
         Contents(
@@ -123,6 +128,13 @@ def _contacts(given: SiteGiven) -> Table:
     return Table(columns=columns, rows=tuple(rows))
 
 
+def _clock(given: SiteGiven, minute: int) -> str:
+    """A time of the operating day as a person at the site says it: past midnight it is the next day."""
+    if minute < MINUTES_PER_DAY:
+        return format_clock(minute)
+    return given.say(N_("{time} the next day"), time=format_clock(minute - MINUTES_PER_DAY))
+
+
 def _unconfirmed(given: SiteGiven) -> tuple[Block, ...]:
     say = given.say
     open_rules = [r for r in _SITE_DAY_RULES if not confirmed(given.election.rules, r)]
@@ -159,6 +171,30 @@ def _assumptions(given: SiteGiven) -> tuple[Block, ...]:
     return (
         Heading(words=say(N_("Nobody has told us: assumed"))),
         Table(columns=columns, rows=rows),
+    )
+
+
+def _county_assumptions(given: SiteGiven) -> tuple[Block, ...]:
+    """What was taken for the whole county and bears on this site, by the list that would tell."""
+    say = given.say
+    types = frozenset(use.station_type for use in given.kind.uses)
+    by_list: dict[str, list[str]] = {}
+    for a in assumed.of_types(given.plan.assumptions, types):
+        words = f"{assumed.about(a, given.election, say)}: {assumed.taken(a)}"
+        by_list.setdefault(a.list_wanted, []).append(words)
+    if not by_list:
+        return ()
+    return (
+        WhenThen(
+            title=say(N_("Assumed for the whole county")),
+            pairs=tuple(
+                Pair(
+                    when=say(N_("{list} would tell"), list=name) if name else say(N_("No list tells")),
+                    do=kept(given, " · ".join(words)),
+                )
+                for name, words in sorted(by_list.items())
+            ),
+        ),
     )
 
 

@@ -9,9 +9,10 @@ from litestar import Request, Response, get
 from pollstead.election.county import Election, Site
 from pollstead.election.notice import Notice
 from pollstead.election.values import Value
-from pollstead.election.words import N_
+from pollstead.election.words import N_, Message
 from pollstead.plan.terms.demand import QuantileRow
 from pollstead.plan.terms.version import KindTotal, PlanVersion, SitePlan, WaitReport
+from pollstead.show import assumed
 from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.next_step import NextStep, next_steps
 from pollstead.show.web.pages.frame import Ask, Page, answer, in_thread
@@ -42,6 +43,15 @@ class SiteRow(Value, frozen=True, kw_only=True):
     next: NextStep
 
 
+class TakenValue(Value, frozen=True, kw_only=True):
+    """A value taken for the whole county: about what, which value, why, which list would tell."""
+
+    about: str
+    taken: str
+    why: Message
+    list_wanted: str
+
+
 class CountyPage(Page, frozen=True, kw_only=True):
     """All sites of the county, those that need something first."""
 
@@ -55,6 +65,7 @@ class CountyPage(Page, frozen=True, kw_only=True):
     needing: int
     totals: tuple[KindTotal, ...]
     assumptions: int
+    county_assumptions: tuple[TakenValue, ...]
     faults: tuple[Notice, ...]
     may_compute: bool
 
@@ -100,6 +111,21 @@ def site_rows(folder: OpenFolder, election: Election, version: PlanVersion) -> t
     return tuple(sorted(rows, key=lambda row: (row.next.order, row.name, row.id)))
 
 
+def taken_values(version: PlanVersion | None, election: Election | None, ask: Ask) -> tuple[TakenValue, ...]:
+    """What was assumed for the whole county, in the reader's words."""
+    if version is None or election is None:
+        return ()
+    return tuple(
+        TakenValue(
+            about=assumed.about(a, election, ask.speak.plain),
+            taken=assumed.taken(a),
+            why=a.why,
+            list_wanted=a.list_wanted,
+        )
+        for a in version.assumptions
+    )
+
+
 def county_page(ask: Ask) -> CountyPage:
     """The county page as asked for."""
     folder = ask.folder
@@ -118,6 +144,7 @@ def county_page(ask: Ask) -> CountyPage:
         needing=sum(1 for row in rows if row.next.needs),
         totals=() if version is None else version.totals,
         assumptions=assumptions,
+        county_assumptions=taken_values(version, election, ask),
         faults=folder.read_faults() if version is None else (),
         may_compute=ask.may(Capability.COMPUTE),
     )
