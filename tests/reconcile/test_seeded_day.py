@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import fnmatch
 import json
+import runpy
 import shutil
 import tomllib
 from pathlib import Path
@@ -12,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from pollstead.cli import demo
-from pollstead.cli.county import store_of
+from pollstead.cli.county import store_of, version_of
 from pollstead.cli.main import run
 from pollstead.cli.reconcile import reports_of
 from pollstead.election.county import Election
@@ -136,6 +137,27 @@ def test_differences_never_change_the_exit_code(seeded: Path, capsys: pytest.Cap
     keys = [n["key"] for day in content["days"] for site in day["sites"] for n in site["notices"]]
     assert "balance.I1|site/S01|2028-11-07" in keys
     assert len(keys) == len(set(keys))
+
+
+@pytest.mark.full
+def test_no_seal_number_is_told_before_it_is_read(
+    planned: Planned, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Lists are issued and nobody has opened: the JSON of reconcile holds none of the expected numbers."""
+    folder, election, digest = tmp_path / "issued", *planned[1:]
+    shutil.copytree(planned[0], folder)
+    script = runpy.run_path(str(SMALL / "day" / "seed_day.py"), run_name="seed_day")
+    with store_of(folder) as store:
+        plan = version_of(store, digest)
+    desk, _ = script["office_part"](folder, election, plan, digest)
+    desk.close()
+    capsys.readouterr()
+    assert run(["reconcile", str(folder), "--json"]) == 0
+    said = capsys.readouterr().out
+    numbers = {seal.number for seal in election.closure_seals}
+    assert len(numbers) > 100
+    assert json.loads(said)["days"]
+    assert [number for number in numbers if number in said] == []
 
 
 def test_a_folder_without_a_record_ends_with_one(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

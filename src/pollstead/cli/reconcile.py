@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from pollstead.plan.terms.version import PlanVersion
     from pollstead.reconcile.day import DayReport, SiteDay
     from pollstead.reconcile.issued import Issued
+    from pollstead.reconcile.opening.states import ItemResult
     from pollstead.store.opening import Store
 
 FORMAT = "pollstead reconcile 1"
@@ -178,7 +179,7 @@ def _site_object(site: SiteDay) -> dict[str, Any]:
                 "what": r.what,
                 "moment": r.moment.value,
                 "state": r.state.value,
-                "expected": r.expected,
+                "expected": "" if _is_unread_secret(r) else r.expected,
                 "values": list(r.values),
                 "people": list(r.people),
                 "events": [o.event for o in r.observations],
@@ -212,6 +213,14 @@ def _site_object(site: SiteDay) -> dict[str, Any]:
         "records": [o.event for o in site.recorded],
         "notices": [_notice_object(notice) for notice in site.notices],
     }
+
+
+def _is_unread_secret(result: ItemResult) -> bool:
+    """Whether somebody has still to read this item and its expected value must not be seen before."""
+    if result.item is None or not result.item.private:
+        return False
+    wanted = 2 if result.item.second_person else 1
+    return len(result.people) < wanted
 
 
 def _notice_object(notice: Notice) -> dict[str, Any]:
