@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import html
 import re
 from typing import Any
 
@@ -264,3 +265,34 @@ def test_readings_are_events_by_their_person_on_the_day(issued_app: Any) -> None
     assert {s.event.author.person for s in found} == {IDA}
     assert {s.event.author.means.value for s in found} == {"name_only"}
     assert all(number.encode() not in s.data for s in found)
+
+
+def test_every_link_on_every_page_opens(issued_app: Any) -> None:
+    """From the first page on, each address that a page names gives a page, and each "#" its place there."""
+    wrong = first(lines_of(issued_app, "S01", opening=True), Asked.SEAL).id
+    for person in (IDA, TOBIN):
+        assert enter(issued_app, "S01", person, opening=True, wrong=wrong).status_code == 303
+    todo, seen = ["/"], {"/"}
+    pages: dict[str, str] = {}
+    with issued_app.client(Role.OFFICE) as client:
+        while todo:
+            address = todo.pop()
+            answer = client.get(address)
+            assert answer.status_code in (200, 303), address
+            if not answer.headers["content-type"].startswith("text/html"):
+                continue
+            pages[address] = answer.text
+            for found in re.findall(r'href="([^"]*)"', answer.text):
+                link = html.unescape(found)
+                if link.startswith("#"):
+                    assert f'id="{link[1:]}"' in answer.text, (address, link)
+                    continue
+                link = address.partition("?")[0] + link if link.startswith("?") else link
+                assert link.startswith("/"), (address, link)
+                assert link.count("?") <= 1, (address, link)
+                # Every page names itself in the link that changes the name: one of those is enough.
+                if link not in seen and not (link.startswith("/who?") and "/who?next=/" in seen):
+                    seen.add(link)
+                    todo.append(link)
+    assert "/open?site=S01" in pages["/"]
+    assert {"/site/S01/opening?day=2028-11-07", "/site/S36", "/open?site=S01"} <= pages.keys()

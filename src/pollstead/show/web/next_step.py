@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from typing import Final
 
 from pollstead.election.county import Election
 from pollstead.election.station_type import Moment
@@ -29,6 +30,10 @@ class NextStep(Value, frozen=True, kw_only=True):
     day: dt.date
 
 
+_PAGES_OF_A_DAY: Final = ("/expected", "/opening", "/closing")
+"""Pages of a site that show one operating day; every other step names its whole address."""
+
+
 def next_steps(folder: OpenFolder, election: Election, version: PlanVersion) -> dict[str, NextStep]:
     """The next step of every site of the plan, by site."""
     days = days_now(folder)
@@ -42,7 +47,7 @@ def next_step(days: Days, election: Election, plan: SitePlan) -> NextStep:
     query = f"?day={date.isoformat()}"
 
     def step(words: Message, page: str, shape: str, order: int, needs: bool = True) -> NextStep:
-        place = f"{link}{page}{query}" if page.startswith("/") else page
+        place = f"{link}{page}{query}" if page in _PAGES_OF_A_DAY else page
         return NextStep(words=words, link=place, shape=shape, needs=needs, order=order, day=date)
 
     found = days.site(plan.site, date)
