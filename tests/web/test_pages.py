@@ -114,6 +114,21 @@ def test_a_fault_of_ours_says_nothing_was_changed(app: Any, monkeypatch: pytest.
     assert "Nothing was changed" in answer.text and "secret detail" not in answer.text
 
 
+@pytest.mark.parametrize("page", ["/", "/day", "/site/S01", "/versions"])
+def test_a_damaged_store_is_told_in_the_stores_own_words(app: Any, county: Path, page: str) -> None:
+    """503 with what to do: keep the file, put back a copy; it is no fault of the program."""
+    with app.client(Role.OFFICE) as client:
+        assert client.get(page).status_code == 200
+        app.folder.store.database.close()
+        for beside in county.glob("pollstead.db-*"):
+            beside.unlink()
+        (county / "pollstead.db").write_bytes(b"no database " * 9_999)
+        answer = client.get(page)
+    assert answer.status_code == 503
+    assert "is damaged" in answer.text and "put back your last copy" in html.unescape(answer.text)
+    assert "fault is in this program" not in answer.text
+
+
 def test_without_a_plan_the_first_page_offers_one(tmp_path: Path, app_of: Callable[[Path], Any]) -> None:
     """A folder that was never planned opens, names its county and says what to do first."""
     folder = tmp_path / "fresh"

@@ -16,8 +16,15 @@ from pollstead.show.web.capabilities import may, needed
 from pollstead.show.web.gate import Gate
 from pollstead.show.web.open_folder import Clash, OpenFolder
 from pollstead.show.web.pages.frame import Trouble, go
-from pollstead.show.web.pages.trouble import on_broken, on_clash, on_http_error, on_trouble
+from pollstead.show.web.pages.trouble import (
+    on_broken,
+    on_clash,
+    on_http_error,
+    on_store_trouble,
+    on_trouble,
+)
 from pollstead.show.web.routes import ROUTES_OF_PAGES
+from pollstead.store.trouble import StoreTrouble
 from pollstead.work.foreman import Foreman
 
 if TYPE_CHECKING:
@@ -71,6 +78,7 @@ def make_app(folder: OpenFolder, foreman: Foreman, port: int) -> Litestar:
         exception_handlers={
             Trouble: on_trouble,
             Clash: on_clash,
+            StoreTrouble: on_store_trouble,
             NotAuthorizedException: _choose_name_first,
             HTTPException: on_http_error,
             Exception: on_broken,

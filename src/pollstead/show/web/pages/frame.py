@@ -133,6 +133,21 @@ def make_shell(folder: OpenFolder, who: Who | None, address: str, path: str) -> 
     )
 
 
+def bare_shell(path: str) -> Shell:
+    """A frame without county or person, for a page that is shown while the store cannot be read."""
+    return Shell(
+        county="",
+        election="",
+        practice=False,
+        invented=False,
+        person="",
+        role_words="",
+        path=path if len(path) <= 500 else "/",
+        links=tuple(Link(address=a, words=w, here=False) for a, w in LINKS),
+        languages=tuple(LanguageChoice(tag=t, name=_LANGUAGE_NAMES.get(t, t)) for t in languages()),
+    )
+
+
 def fields_of(page: Page) -> dict[str, Any]:
     """The page's fields as the template's names."""
     return {name: getattr(page, name) for name in page.__struct_fields__}

@@ -11,7 +11,8 @@ from litestar.exceptions import HTTPException
 
 from pollstead.election.words import N_, Message, message
 from pollstead.show.web.open_folder import Clash
-from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer
+from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, bare_shell
+from pollstead.store.trouble import StoreTrouble
 
 SAID = {
     400: (N_("This request cannot be read."), N_("Go back, reload the page and send it again.")),
@@ -57,6 +58,22 @@ def on_clash(request: Request[Any, Any, Any], error: Clash) -> Response[str]:
     what = message(N_("Nothing was recorded: {said}."), said=str(error))
     page = trouble_page(ask, what, message(N_("Correct that in the folder, then try again.")), "/")
     return answer(ask, page, status=409)
+
+
+def on_store_trouble(request: Request[Any, Any, Any], error: StoreTrouble) -> Response[str]:
+    """A page in the store's own words, where its file is damaged, the disk full or another program busy.
+
+    Its frame asks the store for nothing, because the store could not answer that either.
+    """
+    ask = Ask(request)
+    page = TroublePage(
+        title=ask.speak.plain(N_("This cannot be done now")),
+        shell=bare_shell(ask.path),
+        what=error.said,
+        next_step=message(N_("Then load this page again. What was recorded before stays in the record.")),
+        link="/",
+    )
+    return answer(ask, page, status=503)
 
 
 def on_http_error(request: Request[Any, Any, Any], error: HTTPException) -> Response[str]:
