@@ -75,3 +75,11 @@ def test_every_catalogue_text_has_its_glyphs(language):
     assert len(found) > 200
     assert [t for t in found if fonts.missing(text(t, language))] == []
     assert [c.id for c in cautions.CAUTIONS if fonts.missing(text(c.words, language))] == []
+
+
+def test_named_letters_are_cut_after_a_dozen():
+    """A reader gets each letter with its code point; of many, the first dozen and how many more."""
+    assert fonts.named(("ق",)) == "ق (U+0642)"
+    many = tuple(chr(0x4E00 + n) for n in range(15))
+    assert fonts.named(many).count("U+") == 12
+    assert fonts.named(many).endswith(" +3")

@@ -31,9 +31,10 @@ def check(folder: Path, /, *, as_json: AsJson = False) -> int:
 
     Returns 0 where there are only open items, 1 where a table cannot be read or contradicts itself.
     """
+    from pollstead.cli.county import with_letters
     from pollstead.intake.folder import read_folder
 
-    intake = read_folder(folder)
+    intake = with_letters(read_folder(folder))
     if as_json:
         json.dump(report(intake, folder), sys.stdout, ensure_ascii=False, indent=2)
         print()

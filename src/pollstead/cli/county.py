@@ -71,7 +71,17 @@ def facts_of(folder: Path) -> tuple[Election, Intake]:
             folder=str(folder),
             fault=intake.faults[0].text.english() if intake.faults else N_("no county.toml or sites.csv"),
         )
-    return intake.election, intake
+    return intake.election, with_letters(intake)
+
+
+def with_letters(intake: Intake) -> Intake:
+    """The intake with an open item for all words whose letters cannot be printed, after its own notices."""
+    from pollstead.show.letters import letters_without_font
+
+    if intake.election is None:
+        return intake
+    lacking = letters_without_font(intake.election)
+    return msgspec.structs.replace(intake, notices=(*intake.notices, *lacking))
 
 
 def store_of(folder: Path) -> Store:

@@ -42,11 +42,20 @@ MOST_WORKERS = 4
 NAMES = {kind.name.lower(): kind for kind in SheetKind}
 """What ``--what`` takes: cover, packing, run, opening, closing, seals, balance, expected."""
 
+NOT_PRINTED = N_(
+    "Site {site} was not printed: no font here has the letters {letters}. Write those words in letters that "
+    "can be printed, or add an open font for them; then plan and print again. Where FOLDER/packets has "
+    "files of this site, they are older."
+)
+
 app = cyclopts.App(name="print", help=text(N_("Print site packets.")))
 
 
 class Printed(Value, frozen=True, kw_only=True):
-    """What a print made: the plan version, files and pages, time and memory, what was kept of it."""
+    """What a print made: the plan version, files and pages, time and memory, what was kept of it.
+
+    `not_printed` are sites left out, each with the letters of its words that no font here holds.
+    """
 
     digest: str
     number: int
@@ -60,6 +69,7 @@ class Printed(Value, frozen=True, kw_only=True):
     recorded: int
     folder: str
     paths: tuple[str, ...] = ()
+    not_printed: tuple[tuple[str, str], ...] = ()
 
 
 @app.default
@@ -129,7 +139,9 @@ def print_(
         print()
     else:
         _say(made)
-    return 0
+    for left_out, letters in made.not_printed:
+        print(fill(message(NOT_PRINTED, site=left_out, letters=letters)), file=sys.stderr)
+    return 1 if made.not_printed else 0
 
 
 def print_folder(
@@ -151,7 +163,9 @@ def print_folder(
     `Cancelled` from `watch`.
     """
     from pollstead.election.instants import Instant
-    from pollstead.show.packet.printing import PrintFailed, print_packets
+    from pollstead.show.fonts import named
+    from pollstead.show.packet.printing import print_packets
+    from pollstead.show.packet.setting import PrintFailed
     from pollstead.work.clock import now_ms
 
     folder = Path(folder)
@@ -177,13 +191,15 @@ def print_folder(
                 workers=workers or min(MOST_WORKERS, os.cpu_count() or 1),
                 progress=lambda done, total: watch.step("packets", done, total),
             )
-        except (ValueError, PrintFailed) as error:
+        except PrintFailed as error:
+            raise Refused(error.said) from error
+        except ValueError as error:
             refuse(N_("Not everything could be printed. {why}"), why=str(error))
         return Printed(
             digest=digest,
             number=digests(store).index(digest) + 1,
             approved=_is_approved(store, digest),
-            sites=len(wanted),
+            sites=len(wanted) - len(report.not_printed),
             files=len(report.files),
             pages=report.pages,
             milliseconds=report.milliseconds,
@@ -192,6 +208,7 @@ def print_folder(
             recorded=_record(folder, store, election, report, digest, now, by) if by else 0,
             folder=str(folder / PACKETS),
             paths=tuple(file.path for file in report.files),
+            not_printed=tuple((left.site, named(left.letters)) for left in report.not_printed),
         )
 
 

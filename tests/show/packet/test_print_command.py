@@ -103,6 +103,24 @@ def test_what_cannot_be_done_is_told(folder, tmp_path, capsys, options, code, wo
     assert words in capsys.readouterr().err
 
 
+def test_a_site_with_letters_that_no_font_has_is_named_and_the_others_are_printed(tmp_path, capsys):
+    """Plan and print both say it; print ends with 1 and has made the files of all other sites."""
+    copy = tmp_path / "county"
+    shutil.copytree(SMALL, copy)
+    sites = (copy / "sites.csv").read_text(encoding="utf-8")
+    name = re.search(r"^S01,([^,]+),", sites, re.MULTILINE)[1]
+    (copy / "sites.csv").write_text(sites.replace(f"S01,{name},", "S01,قاعة,"), encoding="utf-8")
+    assert run(["plan", str(copy)]) == 0
+    assert "Letters that the print fonts lack, in sites/S01" in capsys.readouterr().out
+    assert run(["print", str(copy), "--what", "packing"]) == 1
+    told = capsys.readouterr()
+    assert "Site S01 was not printed: no font here has the letters" in told.err
+    assert "ق (U+0642)" in told.err
+    assert "2 sites, 2 files" in told.out
+    assert not list((copy / "packets").glob("S01*"))
+    assert len(list((copy / "packets").glob("*.pdf"))) == 2
+
+
 def test_a_folder_without_a_plan_is_told_what_to_do(tmp_path, capsys):
     """Before there is a plan version, print names the command that makes one."""
     copy = tmp_path / "county"

@@ -86,3 +86,13 @@ def missing(text: str) -> tuple[str, ...]:
     """
     held = _held()
     return tuple(sorted(c for c in set(text) if c not in _NO_GLYPH and ord(c) not in held))
+
+
+_MOST_NAMED = 12
+
+
+def named(letters: tuple[str, ...]) -> str:
+    """Letters as a reader finds them: each with its code point; the first dozen and how many more."""
+    told = " ".join(f"{c} (U+{ord(c):04X})" for c in letters[:_MOST_NAMED])
+    more = len(letters) - _MOST_NAMED
+    return f"{told} +{more}" if more > 0 else told

@@ -10,7 +10,7 @@ import msgspec
 from pollstead.election.station_type import Moment
 from pollstead.election.words import N_
 from pollstead.plan.terms.version import SheetKind
-from pollstead.show.fonts import missing
+from pollstead.show.fonts import missing, named
 from pollstead.show.packet.balance_sheet import balance_sheet
 from pollstead.show.packet.content import Marks, PageWords, Print, Sheet
 from pollstead.show.packet.cover_sheet import cover
@@ -34,7 +34,8 @@ def packet(
     """The blank sheets of one site that `kinds` ask for; None when none of them is among these.
 
     Raises ValueError when a serial, a seal number or a memory device would stand on a blank sheet,
-    when a text has letters that no font here holds, or when `paper` is neither letter nor a4.
+    or when `paper` is neither letter nor a4; `LettersLacking`, which is one too, when a text has letters
+    that no font here holds.
     """
     drafts = [draft for draft in _drafts(given) if draft.kind in kinds]
     if not drafts:
@@ -124,15 +125,22 @@ def _print(given: SiteGiven, title: str, drafts: list[Draft], paper: str) -> Pri
     )
 
 
-def _check_glyphs(given: SiteGiven, words: frozenset[str]) -> None:
-    """Raise ValueError naming the letters of `words` that no font here holds."""
-    lacking = missing("".join(words))
-    if lacking:
-        told = " ".join(f"{c} (U+{ord(c):04X})" for c in lacking)
-        raise ValueError(
-            f"site {given.site.id!r}: no font here has the letters {told}; add an open font for them to "
+class LettersLacking(ValueError):
+    """The words of a site have letters that no font here holds."""
+
+    def __init__(self, site: str, letters: tuple[str, ...]) -> None:
+        super().__init__(
+            f"site {site!r}: no font here has the letters {named(letters)}; add an open font for them to "
             "show/fonts or change the words"
         )
+        self.letters = letters
+
+
+def _check_glyphs(given: SiteGiven, words: frozenset[str]) -> None:
+    """Raise LettersLacking naming the letters of `words` that no font here holds."""
+    lacking = missing("".join(words))
+    if lacking:
+        raise LettersLacking(given.site.id, lacking)
 
 
 _NOT_SHOWN = frozenset(("type", "kind", "key", "language", "paper", "serial", "mark"))

@@ -10,6 +10,7 @@ import contextlib
 import importlib.resources
 import json
 import re
+import signal
 import sys
 from pathlib import Path
 from typing import Any, Final
@@ -73,8 +74,26 @@ def peak_memory_bytes() -> int:
     return peak if sys.platform == "darwin" else peak * 1024
 
 
+def part_of(output: Path) -> Path:
+    """Where a PDF stands while it is being written."""
+    return output.with_name(output.name + ".part")
+
+
+def write_whole(output: Path, made: bytes) -> None:
+    """Write a PDF whole or not at all; raises OSError, and nothing half written is left then."""
+    part = part_of(output)
+    try:
+        part.write_bytes(made)
+        part.replace(output)
+    except OSError:
+        part.unlink(missing_ok=True)
+        raise
+
+
 def main() -> None:
     """Set every job that comes in, write its PDF whole or not at all, and answer with pages or error."""
+    # Ctrl-C belongs to the parent, which ends this process itself.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
     with typesetter() as setter:
         for line in sys.stdin:
             job = json.loads(line)
@@ -84,10 +103,10 @@ def main() -> None:
             except RuntimeError as error:
                 answer["error"] = str(error)
             else:
-                output = Path(job["output"])
-                part = output.with_name(output.name + ".part")
-                part.write_bytes(made)
-                part.replace(output)
+                try:
+                    write_whole(Path(job["output"]), made)
+                except OSError as error:
+                    answer["not_written"] = error.strerror or type(error).__name__
                 answer["bytes"] = len(made)
                 answer["pages"] = page_count(made)
             answer["peak"] = peak_memory_bytes()

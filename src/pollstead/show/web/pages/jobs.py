@@ -99,6 +99,13 @@ def made_by(job: Job) -> tuple[Message, str] | None:
             pages=int(result.get("pages", 0)),
             folder=str(result.get("folder", "")),
         )
+        left_out = ", ".join(str(site) for site, _ in result.get("not_printed", ()))
+        if left_out:
+            words = message(
+                N_("{made}; not printed, because no font here has their letters: {sites}"),
+                made=words.english(),
+                sites=left_out,
+            )
         return words, ""
     return None
 
