@@ -139,6 +139,24 @@ def test_none_of_the_accessible_stations_is_a_rule_not_met(county: Election, pla
     assert notice.who_decides == "counsel"
 
 
+def test_fewer_than_the_kind_of_site_has_at_least_is_a_rule_not_met(
+    county: Election, plan_of: Planner
+) -> None:
+    """Nothing fixed to cast with: the number is honored and the plan says what the kind asks for."""
+    site = county.sites[0]
+    assert site.kind is not None
+    use = next(
+        u for u in county.site_kind(site.kind).uses if county.station_type(u.station_type).step == "cast"
+    )
+    row = f"{site.id}/{use.station_type}"
+    fixed = FixedValue(table="stations", row=row, field="count", value="0", reason="Being repaired")
+    plan = plan_of(county, Decisions(fixed=(fixed,)))
+    [notice] = [n for n in plan.notices if n.rule == "stations-minimum"]
+    assert (notice.kind, notice.subject) == (NoticeKind.RULE_NOT_MET, f"site/{row}")
+    assert (notice.found, notice.wanted) == ("0", str(use.minimum))
+    assert not [n for n in plan_of(county).notices if n.rule == "stations-minimum"]
+
+
 def test_a_site_whose_facts_contradict_is_not_planned_and_said(county: Election, plan_of: Planner) -> None:
     """A contradiction about one site leaves that site out, says so, and plans the others."""
     fault = Notice(

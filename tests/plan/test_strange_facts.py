@@ -23,7 +23,11 @@ CASES = {
     "more than can be": ({"sites.csv": SITES.replace(",80", ",5000000")}, False, "site-not-planned"),
     "nothing about voters": ({"sites.csv": "id,name\nP1,Small Hall\n"}, False, "voters-unknown"),
     "open for two days": ({"hours.csv": "site,date,opens,closes\nP1,2028-11-07,00:00,47:45\n"}, True, ""),
-    "open for a minute": ({"hours.csv": "site,date,opens,closes\nP1,2028-11-07,07:00,07:01\n"}, True, ""),
+    "open for a minute": (
+        {"hours.csv": "site,date,opens,closes\nP1,2028-11-07,07:00,07:01\n"},
+        False,
+        "hours-too-short",
+    ),
     "600 at least": (
         {"station_types.toml": TYPES.replace("minimum = 3", "minimum = 600")},
         False,

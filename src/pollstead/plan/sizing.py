@@ -10,7 +10,13 @@ from pollstead.election.county import Assumption, Election, FixedValue, Site
 from pollstead.election.instants import MS_PER_MINUTE
 from pollstead.election.notice import Notice
 from pollstead.plan.inputs import arrival_days
-from pollstead.plan.stations.counts import FixedCounts, accessible_notices, fixed_reasons, site_counts
+from pollstead.plan.stations.counts import (
+    FixedCounts,
+    accessible_notices,
+    fixed_reasons,
+    minimum_notices,
+    site_counts,
+)
 from pollstead.plan.stations.path import VoterPath, voter_path
 from pollstead.plan.terms.demand import DemandDraws
 from pollstead.plan.terms.lines import LinesGiven, SiteLines, SizingAnswer, WaitLimit
@@ -126,3 +132,4 @@ def _count(
         sized.counts[site.id] = counts
         sized.reasons += fixed_reasons(site.id, counts, given.types, answer, free)
         sized.notices += accessible_notices(site.id, counts, given.types, wanted)
+        sized.notices += minimum_notices(site.id, given.kinds[site.id], counts, given.types)

@@ -177,3 +177,31 @@ def accessible_notices(
             depends=(str(found), str(wanted)),
         )
     ]
+
+
+def minimum_notices(
+    site: str, kind: SiteKind, counts: tuple[StageCount, ...], types: dict[str, StationType]
+) -> list[Notice]:
+    """A rule not met where a person's number is below what this kind of site has at the least."""
+    least = {use.station_type: use.minimum for use in kind.uses}
+    return [
+        Notice(
+            kind=NoticeKind.RULE_NOT_MET,
+            rule="stations-minimum",
+            subject=f"{make_id('site', site)}/{count.station_type}",
+            text=message(
+                N_("{found} of {type} are fixed; a site of this kind has at least {wanted}."),
+                found=count.count,
+                type=types[count.station_type].name,
+                wanted=least[count.station_type],
+            ),
+            found=plain(count.count),
+            wanted=plain(least[count.station_type]),
+            remedy=message(N_("Give another number, or another kind of site that does without.")),
+            owner="coordinator",
+            who_decides="election official",
+            depends=(str(count.count), str(least[count.station_type])),
+        )
+        for count in counts
+        if count.fixed and count.count < least[count.station_type]
+    ]
