@@ -41,7 +41,7 @@ def leaves(value: Any, path: str = "") -> Iterator[tuple[str, str]]:
 def fits(path: str, kind: str, fields: dict[str, str]) -> bool:
     """Whether the page names this path with this type."""
     if kind == EMPTY:
-        return any(name == path or name.startswith(f"{path}.") for name in fields)
+        return any(name == path or name.startswith((f"{path}.", f"{path}[")) for name in fields)
     told = fields.get(path, "")
     return told == kind or kind in told.split(" or ")
 
@@ -60,6 +60,6 @@ def differences(printed: Any, fields: dict[str, str]) -> list[str]:
         for name in fields
         if name not in seen
         and not any(path.startswith(f"{name}.") for path in seen)
-        and not any(name.startswith(f"{path}.") for path in empty)
+        and not any(name.startswith((f"{path}.", f"{path}[")) for path in empty)
     ]
     return sorted(unknown + gone)

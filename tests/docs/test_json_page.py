@@ -17,6 +17,7 @@ def test_a_field_that_the_page_lacks_is_noticed() -> None:
         "e[] (empty) is not on the page",
     ]
     assert json_fields.differences({"a": "x", "b": []}, fields) == ["d is not printed"]
+    assert json_fields.differences({"pairs": []}, {"pairs[][]": "text"}) == []
 
 
 def test_every_command_with_json_is_on_the_page() -> None:
