@@ -75,7 +75,7 @@ def elections(draw: st.DrawFn) -> Election:
     hours = st.just(()) | st.builds(
         lambda opens, length: (Hours(date=day, opens_min=opens, closes_min=opens + length),),
         st.integers(180, 700),
-        st.integers(1, 700),
+        st.integers(30, 700),
     )
     sites = tuple(
         Site(
