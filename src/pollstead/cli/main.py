@@ -32,6 +32,7 @@ COMMANDS = (
 """Every command and its help; one whose module is not there is not offered."""
 
 LANGUAGE = "--language"
+ANYWAY = "--anyway"
 
 
 def application() -> cyclopts.App:
@@ -42,7 +43,10 @@ def application() -> cyclopts.App:
         version=importlib.metadata.version("pollstead"),
         help_format="plaintext",
         help_epilogue=text(
-            N_("Every command takes --language. No election authority has reviewed this tool.")
+            N_(
+                "Every command takes --language, and --anyway to make a store in a shared folder. "
+                "No election authority has reviewed this tool."
+            )
         ),
         # The commands give their own exit codes; a usage error is 2, which `main` sees to.
         result_action="return_value",
@@ -66,6 +70,11 @@ def run(arguments: list[str]) -> int:
     if fault:
         print(fault, file=sys.stderr)
         return 2
+    if ANYWAY in rest:
+        from pollstead.store.folders import make_stores_anyway
+
+        make_stores_anyway(True)
+        rest = [argument for argument in rest if argument != ANYWAY]
     try:
         result = application()(rest)
     except cyclopts.CycloptsError:
