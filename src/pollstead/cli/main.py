@@ -70,11 +70,10 @@ def run(arguments: list[str]) -> int:
     if fault:
         print(fault, file=sys.stderr)
         return 2
-    if ANYWAY in rest:
-        from pollstead.store.folders import make_stores_anyway
+    from pollstead.store.folders import make_stores_anyway
 
-        make_stores_anyway(True)
-        rest = [argument for argument in rest if argument != ANYWAY]
+    make_stores_anyway(ANYWAY in rest)
+    rest = [argument for argument in rest if argument != ANYWAY]
     try:
         result = application()(rest)
     except cyclopts.CycloptsError:
@@ -86,6 +85,8 @@ def run(arguments: list[str]) -> int:
         # Whoever read the output has seen enough; the interpreter must not complain when it closes it.
         sys.stdout = None
         return 0
+    finally:
+        make_stores_anyway(False)
     return result if isinstance(result, int) else 0
 
 

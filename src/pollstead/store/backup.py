@@ -177,12 +177,13 @@ def _make(
         changed = content_troubles(making / COUNTY / DATABASE_NAME)
         total = sum((making / file.path).stat().st_size for file in files)
         made = _name(making, to, utc_ms)
-    except (OSError, sqlite3.Error, sa.exc.DBAPIError) as error:
-        shutil.rmtree(making, ignore_errors=True)
-        raise _failed(str(to), error) from error
-    except BaseException:
-        shutil.rmtree(making, ignore_errors=True)
+    except Refusal:
         raise
+    except (OSError, ValueError, sqlite3.Error, sa.exc.DBAPIError) as error:
+        # ValueError: an event id of the store that is no digest any more, for one.
+        raise _failed(str(to), error) from error
+    finally:
+        shutil.rmtree(making, ignore_errors=True)  # nothing is there once it has its own name
     note_good_copy(
         store,
         LastCopy(made_utc_ms=utc_ms, path=str(made), occasion=occasion, head=facts.head, state=facts.state),

@@ -63,7 +63,7 @@ def content_troubles(path: Path) -> tuple[Message, ...]:
     previous = FIRST_ARRIVAL
     with _read_only(path) as connection:
         for seq, event, data, arrival in connection.execute(
-            "SELECT seq, id, bytes, arrival FROM events ORDER BY seq"
+            "SELECT seq, id, CAST(bytes AS BLOB), arrival FROM events ORDER BY seq"
         ):
             previous = next_arrival(previous, event)
             if sha256_hex(data) != event or arrival != previous:
@@ -72,11 +72,13 @@ def content_troubles(path: Path) -> tuple[Message, ...]:
                 )
                 previous = arrival
         for digest, data in connection.execute(
-            "SELECT digest, bytes FROM side_objects WHERE bytes IS NOT NULL ORDER BY digest"
+            "SELECT digest, CAST(bytes AS BLOB) FROM side_objects WHERE bytes IS NOT NULL ORDER BY digest"
         ):
             if sha256_hex(data) != digest:
                 troubles.append(message(N_("private part {digest} was changed"), digest=digest[:12]))
-        for digest, data in connection.execute("SELECT digest, bytes FROM snapshots ORDER BY digest"):
+        for digest, data in connection.execute(
+            "SELECT digest, CAST(bytes AS BLOB) FROM snapshots ORDER BY digest"
+        ):
             if sha256_hex(data) != digest:
                 troubles.append(message(N_("snapshot {digest} was changed"), digest=digest[:12]))
     return tuple(troubles)
