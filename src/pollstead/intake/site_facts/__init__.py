@@ -8,10 +8,14 @@ from __future__ import annotations
 
 from pollstead.election.county import Election
 from pollstead.election.notice import Notice
-from pollstead.intake.site_facts import building, doing, power, roads, voters
+from pollstead.intake.site_facts.building import RULES as BUILDING
+from pollstead.intake.site_facts.doing import RULES as DOING
 from pollstead.intake.site_facts.facts import Facts, Rule
+from pollstead.intake.site_facts.power import RULES as POWER
+from pollstead.intake.site_facts.roads import RULES as ROADS
+from pollstead.intake.site_facts.voters import RULES as VOTERS
 
-RULES: tuple[Rule, ...] = (*building.RULES, *power.RULES, *doing.RULES, *roads.RULES, *voters.RULES)
+RULES: tuple[Rule, ...] = (*BUILDING, *POWER, *DOING, *ROADS, *VOTERS)
 
 
 def notices_of(election: Election) -> list[Notice]:

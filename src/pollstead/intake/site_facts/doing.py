@@ -161,7 +161,7 @@ def other_use_of_room(facts: Facts, site: Site) -> Iterator[Notice]:
             continue
         yield open_item(
             "room-double-booked",
-            f"site/{site.id}",
+            f"site/{site.id}/{format_clock(row.from_min)}",
             message(text, site=site.name, what=_what(row), date=row.date.isoformat()),
             place=Place(file="site_times.csv", column="settled"),
             found="blank",
@@ -179,7 +179,7 @@ def left_from_before(facts: Facts, site: Site) -> Iterator[Notice]:
         if 0 <= (facts.day - row.date).days <= DAYS_BEFORE:
             yield open_item(
                 "left-from-before",
-                f"site/{site.id}",
+                f"site/{site.id}/{format_clock(row.from_min)}",
                 message(
                     N_("{site}: {what} on {date} may still stand when the crew sets up"),
                     site=site.name,
@@ -208,7 +208,7 @@ def traffic_and_parking(facts: Facts, site: Site) -> Iterator[Notice]:
         parking = N_("{site}: {what} blocks a parking or unloading place while it is open")
         yield open_item(
             "door-traffic" if row.kind == "traffic" else "parking-blocked",
-            f"site/{site.id}",
+            f"site/{site.id}/{format_clock(row.from_min)}",
             message(traffic if row.kind == "traffic" else parking, site=site.name, what=_what(row)),
             place=Place(file="site_times.csv", column="settled"),
             found="blank",

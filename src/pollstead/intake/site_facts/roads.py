@@ -84,7 +84,7 @@ def road_closed(facts: Facts, site: Site) -> Iterator[Notice]:
             continue
         yield open_item(
             "road-closed",
-            f"site/{site.id}",
+            f"site/{site.id}/{format_clock(row.from_min)}",
             message(
                 N_("The road to {site} is closed {first}-{last}: {what}; no other way is agreed"),
                 site=site.name,
