@@ -96,7 +96,7 @@ def test_without_the_key_of_the_office_the_restored_folder_reads_and_waits(
     restore_copy(copy, new, utc_ms=NOW)
     with pytest.raises(ValueError, match="can be read, checked and exported"):
         open_desk(new)
-    with pytest.raises(Refusal, match="Whoever keeps it must certify"):
+    with pytest.raises(Refusal, match="Whoever keeps it must admit"):
         certify_restored(new, people=CLERK, moment=at(1))
     with pytest.raises(Refusal, match=r"not the one of the office of Larkmoor"):
         certify_restored(new, people=CLERK, moment=at(1), office_key=Ed25519PrivateKey.generate())
@@ -105,7 +105,7 @@ def test_without_the_key_of_the_office_the_restored_folder_reads_and_waits(
     signed = certify_restored(new, people=CLERK, moment=at(2), office_key=key)
     assert signed.event.device != desk.recorder.device and signed.event.n == 1
     assert sorted(os.listdir(new / "keys")) == ["desk.pem"], "the office's key is used and not kept"
-    with pytest.raises(Refusal, match="certified already"):
+    with pytest.raises(Refusal, match="admitted already"):
         certify_restored(new, people=CLERK, moment=at(3), office_key=key)
     restored = open_desk(new)
     count(restored, 200)
@@ -207,7 +207,7 @@ def test_a_flipped_byte_in_the_newest_copy_leads_to_one_that_checks(
 def test_a_file_taken_out_of_a_copy_is_named(copy: Path, tmp_path: Path) -> None:
     """A table, and the list itself."""
     (copy / "county" / "sites.csv").unlink()
-    with pytest.raises(Refusal, match=r"county/sites.csv cannot be read"):
+    with pytest.raises(Refusal, match=r"county/sites.csv is in files.sha256 and cannot be read"):
         restore_copy(copy, tmp_path / "new", utc_ms=NOW)
     (copy / "files.sha256").unlink()
     with pytest.raises(Refusal, match=r"files.sha256"):
@@ -333,9 +333,9 @@ def test_the_command_line_copies_restores_and_certifies(
     assert run(["restore", str(stick), new]) == 0
     said = capsys.readouterr().out
     assert "entries up to number 7 are here" in said
-    assert f"pollstead restore certify {new} --by PERSON --office-key FILE" in said
-    assert run(["restore", "certify", new, "--by", "P002"]) == 1
-    assert run(["restore", "certify", new, "--by", "P002", "--office-key", key]) == 0
+    assert f"pollstead restore admit {new} --by PERSON --office-key FILE" in said
+    assert run(["restore", "admit", new, "--by", "P002"]) == 1
+    assert run(["restore", "admit", new, "--by", "P002", "--office-key", key]) == 0
     assert run(["record", "verify", new]) == 0
     assert run(["backup", str(county), "--forget"]) == 0
     assert run(["backup", str(county)]) == 2

@@ -129,7 +129,7 @@ def _say(made: CopyMade, with_keys: bool) -> None:
     said.append(
         message(
             N_(
-                "The copy holds the private key of the office: whoever has it can certify a computer in the "
+                "The copy holds the private key of the office: whoever has it can admit a computer in the "
                 "office's name. Lock it away, apart from the computer."
             )
         )
@@ -137,7 +137,7 @@ def _say(made: CopyMade, with_keys: bool) -> None:
         else message(
             N_(
                 "The private key of the office did not go along. A new computer writes only after it was "
-                "certified with that key: keep one copy made with --with-keys in the safe."
+                "admitted with that key: lock away one copy made with --with-keys."
             )
         )
     )

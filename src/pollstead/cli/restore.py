@@ -1,4 +1,4 @@
-"""``pollstead restore``: make a county folder from a copy. Thin: parse, restore, certify, print."""
+"""``pollstead restore``: make a county folder from a copy. Thin: parse, restore, admit, print."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 app = cyclopts.App(name="restore", help=text(N_("Make a county folder from a copy, on any computer.")))
 
 By = Annotated[
-    str, cyclopts.Parameter(name="--by", help=text(N_("Id of the person who certifies this computer.")))
+    str, cyclopts.Parameter(name="--by", help=text(N_("Id of the person who admits this computer.")))
 ]
 OfficeKey = Annotated[
     Path | None,
@@ -34,14 +34,17 @@ def restore(source: Path, folder: Path, /, *, by: By = "", office_key: OfficeKey
     """Make FOLDER, new or empty, from a copy or from the newest copy in SOURCE.
 
     Every file and the head are checked first; where one does not match it is named, nothing is made
-    and 1 is returned. With --by, and the key of the office, this computer is certified to write.
+    and 1 is returned. With --by, and the key of the office, this computer is admitted to write.
     """
     from pollstead.store.refusal import Refusal
     from pollstead.store.restore import restore_copy
     from pollstead.work.clock import now_ms
 
     if office_key is not None and not by:
-        print(text(N_("--office-key needs --by: who certifies stands in the record.")), file=sys.stderr)
+        print(
+            text(N_("--office-key needs --by: who admits the computer stands in the record.")),
+            file=sys.stderr,
+        )
         return 2
     try:
         made = restore_copy(source, folder, utc_ms=now_ms())
@@ -52,15 +55,15 @@ def restore(source: Path, folder: Path, /, *, by: By = "", office_key: OfficeKey
         return 1
     _say(made, folder)
     if made.facts.record and by and (made.office_key or office_key is not None):
-        return certify(folder, by=by, office_key=office_key)
+        return admit(folder, by=by, office_key=office_key)
     if made.facts.record:
         _say_waiting(made, folder)
     return 0
 
 
 @app.command
-def certify(folder: Path, /, *, by: By, office_key: OfficeKey = None) -> int:
-    """Certify this computer in a restored FOLDER with the key of the office, so that it can write.
+def admit(folder: Path, /, *, by: By, office_key: OfficeKey = None) -> int:
+    """Admit this computer to write in a restored FOLDER, with the key of the office.
 
     Returns 1 where there is no such key, or it is of another office.
     """
@@ -88,7 +91,7 @@ def certify(folder: Path, /, *, by: By, office_key: OfficeKey = None) -> int:
     except (ValueError, OSError) as error:
         print(error, file=sys.stderr)
         return 1
-    print(fill(message(N_("This computer is certified and writes as {device}."), device=signed.event.device)))
+    print(fill(message(N_("This computer is admitted and writes as {device}."), device=signed.event.device)))
     return 0
 
 
@@ -146,13 +149,13 @@ def _say(made: Restored, folder: Path) -> None:
 def _say_waiting(made: Restored, folder: Path) -> None:
     key = "" if made.office_key else " --office-key FILE"
     said = (
-        N_("The key of the office came along: whoever answers for it certifies this computer by:")
+        N_("The key of the office came along: whoever answers for it admits this computer by:")
         if made.office_key
         else N_(
-            "The key of the office did not come along: whoever keeps it must certify this computer "
+            "The key of the office did not come along: whoever keeps it must admit this computer "
             "before it can write. Bring the key and run:"
         )
     )
     print(text(said))
-    print(f"  pollstead restore certify {folder} --by PERSON{key}")
+    print(f"  pollstead restore admit {folder} --by PERSON{key}")
     print(text(N_("Until then everything can be read, planned, compared and printed here.")))

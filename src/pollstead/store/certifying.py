@@ -49,17 +49,17 @@ def certify_restored(
         header = store.header()
         if header is None:
             raise refusal(
-                N_("{folder} has no record yet, so nobody needs a certificate."), folder=str(folder)
+                N_("{folder} has no record yet, so no computer needs to be admitted."), folder=str(folder)
             )
         device = _device(store, keyring)
         if device is not None and _certified(store, header, device):
-            raise refusal(N_("This computer is certified already, as {device}."), device=device)
+            raise refusal(N_("This computer is admitted already, as {device}."), device=device)
         office = keyring.load(OFFICE_KEY) if office_key is None else office_key
         if office is None:
             raise refusal(
                 N_(
-                    "The key of the office is not here. Whoever keeps it must certify this computer, by: "
-                    "pollstead restore certify {folder} --by PERSON --office-key FILE"
+                    "The key of the office is not here. Whoever keeps it must admit this computer, by: "
+                    "pollstead restore admit {folder} --by PERSON --office-key FILE"
                 ),
                 folder=str(folder),
             )

@@ -167,7 +167,12 @@ def file_troubles(folder: Path, files: tuple[ListedFile, ...]) -> tuple[Message,
             found = digest_of_file(folder / file.path)
         except OSError as error:
             troubles.append(
-                message(N_("{file} cannot be read: {why}"), file=file.path, why=error.strerror or str(error))
+                message(
+                    N_("{file} is in {list} and cannot be read: {why}"),
+                    file=file.path,
+                    list=LIST_NAME,
+                    why=error.strerror or str(error),
+                )
             )
             continue
         if found != file.sha256:

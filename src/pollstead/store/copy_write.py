@@ -45,7 +45,7 @@ It holds names, telephone numbers and seal numbers: keep it where you keep the s
 files.sha256 lists every file; "sha256sum --check files.sha256" compares them without the program.
 """
 _WITH_KEY: Final = """\
-It holds the PRIVATE KEY OF THE OFFICE: whoever has it can certify a computer in the office's name.
+It holds the PRIVATE KEY OF THE OFFICE: whoever has it can admit a computer in the office's name.
 """
 
 

@@ -173,7 +173,8 @@ def open_desk(folder: Path) -> Desk:
     if key is None:
         raise ValueError(
             f"{keyring.path(DESK_KEY)} must hold this computer's key; on a computer without it the "
-            "record can be read, checked and exported, not written"
+            "record can be read, checked and exported, not written; after a restore, admit it by: "
+            f"pollstead restore admit {folder} --by PERSON"
         )
     store = open_store(folder)
     header, device = store.header(), store.settings.get(DEVICE_KEY)

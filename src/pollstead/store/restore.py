@@ -150,7 +150,12 @@ def _bring(chosen: Path, copy: Copy, making: Path) -> None:
             source = (chosen / file.path).open("rb")
         except OSError as error:
             troubles.append(
-                message(N_("{file} cannot be read: {why}"), file=file.path, why=error.strerror or str(error))
+                message(
+                    N_("{file} is in {list} and cannot be read: {why}"),
+                    file=file.path,
+                    list=LIST_NAME,
+                    why=error.strerror or str(error),
+                )
             )
             continue
         with source, open(target, "wb", opener=_for_owner) as out:
