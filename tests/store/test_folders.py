@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 
 import pytest
 
 from pollstead.cli.main import run
+from pollstead.cli.serve import say_shared
 from pollstead.store import folders
 from pollstead.store.folders import (
     Computer,
@@ -19,6 +21,8 @@ from pollstead.store.folders import (
 )
 from pollstead.store.opening import open_store
 from pollstead.store.refusal import Refusal
+
+SMALL = Path(__file__).resolve().parents[2] / "small"
 
 # The form of a line, and how a space is written in it: fstab(5) and getmntent(3), from memory.
 MOUNTS = """\
@@ -176,3 +180,24 @@ def test_the_command_line_takes_anyway_with_every_command(
     assert run(["record", "--anyway", "import", str(tmp_path), str(header)]) == 1
     assert "shared or synchronized" not in capsys.readouterr().err
     assert (tmp_path / "pollstead.db").exists()
+
+
+def test_a_plan_and_the_app_say_that_a_folder_is_shared(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Planning would make the first store and is refused with 1; the app warns of a store that is there."""
+    county = tmp_path / "county"
+    shutil.copytree(SMALL, county)
+    open_store(county).close()
+    say_shared(county)
+    assert capsys.readouterr().err == ""
+    (tmp_path / ".sync").mkdir()
+    say_shared(county)
+    assert str(tmp_path / ".sync") in capsys.readouterr().err
+    (county / "pollstead.db").unlink()
+    say_shared(county)
+    assert capsys.readouterr().err == ""
+    assert run(["plan", str(county)]) == 1
+    said = capsys.readouterr().err
+    assert "shared or synchronized" in said and str(tmp_path / ".sync") in said
+    assert not (county / "pollstead.db").exists()

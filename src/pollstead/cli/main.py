@@ -71,6 +71,7 @@ def run(arguments: list[str]) -> int:
         print(fault, file=sys.stderr)
         return 2
     from pollstead.store.folders import make_stores_anyway
+    from pollstead.store.refusal import Refusal
 
     make_stores_anyway(ANYWAY in rest)
     rest = [argument for argument in rest if argument != ANYWAY]
@@ -78,6 +79,11 @@ def run(arguments: list[str]) -> int:
         result = application()(rest)
     except cyclopts.CycloptsError:
         return 2
+    except Refusal as refused:
+        # Any command may be the first to make a store, and so meet a shared folder.
+        for one in (refused.said, *refused.more):
+            print(fill(one), file=sys.stderr)
+        return 1
     except KeyboardInterrupt:
         print(text(N_("Stopped.")), file=sys.stderr)
         return 1
