@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import json
 import shutil
 import sys
@@ -346,6 +347,24 @@ def test_json_names_every_difference_and_what_was_taken(
     assert (taken["accepted"], taken["files"]) == ([1, 2], ["sites.csv"])
     assert taken["snapshot_after"] == read_folder(county).digest
     assert taken["kept"] == kept_tables.kept(county)[0].name
+
+
+def test_the_page_about_json_names_every_field_that_is_printed(
+    county: Path, file: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """docs/formats/json.md and the command agree, for a list of differences and for a list of faults."""
+    monkeypatch.syspath_prepend(str(SMALL.parent / "docs" / "tools"))
+    page = importlib.import_module("json_fields")
+    fields = page.documented()["facts import FOLDER FILE"]
+    edit(file, rename)
+    capsys.readouterr()
+    assert run(["facts", "import", str(county), str(file), "--json", "--accept", "1"]) == 0
+    assert page.differences(json.loads(capsys.readouterr().out), fields) == []
+    edit(file, lambda book: (setattr(book["sites"]["B3"], "value", None), book.create_sheet("more")))
+    assert run(["facts", "import", str(county), str(file), "--json"]) == 1
+    report = json.loads(capsys.readouterr().out)
+    assert report["faults"] and report["items"]
+    assert page.differences(report, fields) == []
 
 
 @pytest.mark.parametrize("accept", ["1,x", "0", "3", "1-9", "-", "1--2"])

@@ -22,7 +22,7 @@ COMMANDS = (
     ("serve", N_("Serve the web app on this computer.")),
     ("record", N_("Check, compare, export and merge the record.")),
     ("reconcile", N_("Show differences between what was expected and what was observed.")),
-    ("facts", N_("Write a county's facts out as a county folder.")),
+    ("facts", N_("Write a county's facts out as a folder or workbook; read a workbook back.")),
     ("backup", N_("Copy a county folder's store to another place.")),
     ("restore", N_("Bring a county folder's store back from a copy.")),
     ("rebuild", N_("Recompute what is kept and compare it.")),
