@@ -14,7 +14,7 @@ from pathlib import Path
 
 from building_tables import building_tables
 from fleet_tables import fleet_tables
-from names import name_of
+from names import LAST, name_of
 from rule_list import rules_text
 from site_list import EARLY_VOTE, NORTH, PLANTED, SITES, TIMES, Row
 
@@ -66,12 +66,19 @@ def sites_of(copies: int) -> tuple[Row, ...]:
     found = []
     for copy in range(copies):
         for n, row in enumerate(SITES, start=1):
-            name = row.name if copy == 0 else f"{row.name} {copy + 1}"
-            street = row.address if copy == 0 else f"{row.address} {copy + 1}"
+            name = row.name if copy == 0 else " ".join((LAST[copy], row.building, LAST[-n % len(LAST)]))
+            street = row.address if copy == 0 else moved_street(row.address, copy)
             x_km, y_km = row.x_km + 70 * (copy % 4), row.y_km + 60 * (copy // 4)
             site = f"S{copy * len(SITES) + n:02d}"
             found.append(row._replace(id=site, name=name, address=street, x_km=x_km, y_km=y_km))
     return tuple(found)
+
+
+def moved_street(address: str, copy: int) -> str:
+    """An address in a street of another name; neighbors in one street stay neighbors."""
+    number, street = address.split(" ", 1)
+    letters = "".join(chr((ord(c) - 97 + 3 * copy) % 26 + 97) if c.islower() else c for c in street)
+    return f"{int(number) + 3_000 * copy} {letters}"
 
 
 def like(site: str) -> str:

@@ -48,6 +48,7 @@ def test_fifteen_copies_are_a_county_of_600_sites(tmp_path: Path) -> None:
     assert sum(p.registered or 0 for p in intake.election.precincts) == 15 * 118_400
     assert len({p.id for p in intake.election.people}) == len(intake.election.people) == 15 * 458 + 12
     assert sum(1 for n in intake.notices if n.rule == "heaters") == 15
+    assert not any(n.rule == "same-building" for n in intake.notices)
 
 
 def test_totals_are_those_of_the_page(county: Election) -> None:

@@ -196,28 +196,51 @@ def left_from_before(facts: Facts, site: Site) -> Iterator[Notice]:
             )
 
 
-def traffic_and_parking(facts: Facts, site: Site) -> Iterator[Notice]:
-    """Traffic at the door, or a parking or unloading place blocked, while the site is open."""
-    hours = facts.hours(site)
-    if hours is None:
-        return
-    for row in facts.times(site, "traffic", "parking"):
-        if row.date != facts.day or not _overlaps(row, *hours):
-            continue
-        traffic = N_("{site}: {what} at the voters' door while it is open")
-        parking = N_("{site}: {what} blocks a parking or unloading place while it is open")
+def traffic_at_door(facts: Facts, site: Site) -> Iterator[Notice]:
+    """Traffic at the voters' door while the site is open."""
+    for row in _while_open(facts, site, "traffic"):
         yield open_item(
-            "door-traffic" if row.kind == "traffic" else "parking-blocked",
+            "door-traffic",
             f"site/{site.id}/{format_clock(row.from_min)}",
-            message(traffic if row.kind == "traffic" else parking, site=site.name, what=_what(row)),
+            message(
+                N_("{site}: {what} at the voters' door while it is open"), site=site.name, what=_what(row)
+            ),
             place=Place(file="site_times.csv", column="settled"),
             found="blank",
-            remedy=message(N_("Agree on another door, another place or a marshal for that time.")),
+            remedy=message(N_("Agree on another door or a marshal for that time.")),
             owner=SITES,
             due=facts.due(30),
             day=row.date.isoformat(),
             depends=(_what(row),),
         )
+
+
+def parking_blocked(facts: Facts, site: Site) -> Iterator[Notice]:
+    """A parking or unloading place blocked while the site is open."""
+    for row in _while_open(facts, site, "parking"):
+        yield open_item(
+            "parking-blocked",
+            f"site/{site.id}/{format_clock(row.from_min)}",
+            message(
+                N_("{site}: {what} blocks a parking or unloading place while it is open"),
+                site=site.name,
+                what=_what(row),
+            ),
+            place=Place(file="site_times.csv", column="settled"),
+            found="blank",
+            remedy=message(N_("Agree on another place, accessible and marked, for that time.")),
+            owner=SITES,
+            due=facts.due(30),
+            day=row.date.isoformat(),
+            depends=(_what(row),),
+        )
+
+
+def _while_open(facts: Facts, site: Site, kind: str) -> Iterator[SiteTime]:
+    hours = facts.hours(site)
+    for row in facts.times(site, kind):
+        if hours is not None and row.date == facts.day and _overlaps(row, *hours):
+            yield row
 
 
 RULES: tuple[Rule, ...] = (
@@ -228,5 +251,6 @@ RULES: tuple[Rule, ...] = (
     crew_called_out,
     other_use_of_room,
     left_from_before,
-    traffic_and_parking,
+    traffic_at_door,
+    parking_blocked,
 )
