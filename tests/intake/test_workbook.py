@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import functools
 import tempfile
 import zipfile
 from pathlib import Path
@@ -43,8 +44,22 @@ SMALL = Path(__file__).resolve().parents[2] / "small"
 LARKMOOR = SMALL.parent / "larkmoor"
 
 
+@functools.cache
+def small_workbook() -> bytes:
+    """The workbook of the small county, written once for all tests that only change a copy of it."""
+    with tempfile.TemporaryDirectory() as top:
+        return _written(SMALL, Path(top) / "facts.xlsx").read_bytes()
+
+
 def workbook_of(folder: Path, out: Path) -> Path:
     """The workbook of a folder, written by this program."""
+    if folder != SMALL:
+        return _written(folder, out)
+    out.write_bytes(small_workbook())
+    return out
+
+
+def _written(folder: Path, out: Path) -> Path:
     held = folder_facts(folder)
     write_workbook(held.rows, out, Origin(facts=held.digest, made="2026-11-03", program="pollstead 0"))
     return out
@@ -310,16 +325,18 @@ def test_a_row_of_a_row_that_is_not_there_is_a_fault(tmp_path: Path) -> None:
 
 
 def test_a_cell_with_a_spreadsheet_error_is_a_fault_not_a_blank(tmp_path: Path) -> None:
-    """#DIV/0! in a cell would read as blank; it is named instead."""
+    """#DIV/0! and a formula that nothing has computed would read as blank; both are named instead."""
     file = workbook_of(SMALL, tmp_path / "facts.xlsx")
     book = openpyxl.load_workbook(file)
     cell = book["precincts"]["C2"]
     cell.value = "#DIV/0!"
     cell.data_type = "e"
+    book["precincts"]["C4"].value = "=C3+1"
     book.save(file)
     faults = read_workbook(file).faults
     assert [(f.rule, f.place.file, f.place.row) for f in faults if f.place] == [
-        ("error-cell", "tab precincts", 2)
+        ("error-cell", "tab precincts", 2),
+        ("error-cell", "tab precincts", 4),
     ]
 
 
@@ -337,7 +354,7 @@ def test_a_new_workbook_appears_whole_or_not_at_all(tmp_path: Path) -> None:
     file = workbook_of(SMALL, tmp_path / "facts.xlsx")
     before = file.read_bytes()
     with pytest.raises(FileExistsError, match="is there already"):
-        workbook_of(SMALL, file)
+        write_workbook([], file, Origin(facts="", made="", program=""))
     assert file.read_bytes() == before
     assert [path.name for path in tmp_path.iterdir()] == ["facts.xlsx"]
 

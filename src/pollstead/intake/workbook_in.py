@@ -28,6 +28,10 @@ _SHEET = re.compile(rb"<(?:\w+:)?sheet\b[^>]*>")
 _RELATION = re.compile(rb"<(?:\w+:)?Relationship\b[^>]*>")
 _ATTRIBUTE = re.compile(rb'([\w:]+)="([^"]*)"')
 _ERROR_CELL = re.compile(rb'<(?:\w+:)?c\b(?=[^>]*\bt="e")[^>]*?\br="([A-Z]{1,3}[0-9]{1,7})"')
+_CELL = re.compile(rb'<(?:\w+:)?c\b([^>/]*?\br="([A-Z]{1,3}[0-9]{1,7})"[^>/]*)>(.*?)</(?:\w+:)?c>', re.DOTALL)
+_FORMULA = re.compile(rb"<(?:\w+:)?f\b")
+_RESULT = re.compile(rb"<(?:\w+:)?v\b[^>/]*>[^<]")
+_EMPTY_TEXT = re.compile(rb'\bt="str"')
 _NO_CHARACTER = re.compile(r"_(x005F_)?((?:x005F_)*xFFF([EF])_)")
 _DAY_ZERO = dt.datetime(1899, 12, 31)  # noqa: DTZ001 - a spreadsheet's clock times have no zone
 
@@ -131,7 +135,8 @@ def _sheets(path: Path) -> tuple[list[tuple[str, Grid]], dict[str, tuple[str, ..
 
 
 def _errors(path: Path) -> dict[str, tuple[str, ...]]:
-    """The cells of each sheet that hold an error such as a division by zero: they would read as blank."""
+    """The cells of each sheet that would read as blank: an error such as a division by zero, or a formula
+    without a result."""
     found: dict[str, tuple[str, ...]] = {}
     try:
         with zipfile.ZipFile(path) as packed:
@@ -146,12 +151,24 @@ def _errors(path: Path) -> dict[str, tuple[str, ...]]:
                 target = targets.get(own.get(b"r:id"), "")
                 target = target if target.startswith("xl/") else f"xl/{target}"
                 if target in names:
-                    cells = tuple(c.decode() for c in _ERROR_CELL.findall(packed.read(target)))
+                    data = packed.read(target)
+                    cells = tuple(c.decode() for c in (*_ERROR_CELL.findall(data), *_without_result(data)))
                     if cells:
                         found[own.get(b"name", b"").decode("utf-8", "replace")] = cells
     except zipfile.BadZipFile as error:
         raise ValueError(str(error)) from error
     return found
+
+
+def _without_result(sheet: bytes) -> list[bytes]:
+    """The cells of a sheet whose formula no program has computed yet."""
+    if not _FORMULA.search(sheet):
+        return []
+    return [
+        cell
+        for start, cell, inside in _CELL.findall(sheet)
+        if _FORMULA.search(inside) and not _RESULT.search(inside) and not _EMPTY_TEXT.search(start)
+    ]
 
 
 def _attributes(tag: re.Pattern[bytes], data: bytes) -> Iterator[dict[bytes, bytes]]:
@@ -164,7 +181,7 @@ def _error_cells(tab: str, cells: tuple[str, ...]) -> list[Notice]:
         cannot_read(
             "error-cell",
             Place(file=place_of(tab), row=int(re.sub(r"[A-Z]", "", cell)), column=re.sub(r"[0-9]", "", cell)),
-            message(N_("Tab {tab}: cell {cell} holds an error of the spreadsheet"), tab=tab, cell=cell),
+            message(N_("Tab {tab}: the formula in cell {cell} gives no value"), tab=tab, cell=cell),
             found=cell,
             wanted=N_("a value, or blank"),
             remedy=message(N_("Correct the formula, or type the value.")),
