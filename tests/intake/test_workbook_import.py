@@ -21,6 +21,8 @@ from pollstead.intake.tabs import tab_named
 from pollstead.intake.workbook_out import README
 from pollstead.store.opening import open_store
 
+pytestmark = pytest.mark.full
+
 SMALL = Path(__file__).resolve().parents[2] / "small"
 
 
