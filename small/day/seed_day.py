@@ -352,7 +352,8 @@ class SiteDayPlay:
         if policy is NumberPolicy.TICKED:
             self.write(days.SealSeen(step=step, state="intact"), subject, self.both())
             return
-        number = f"03{sum(map(ord, self.plan.site)) % 90 + 10}{self.kept.next_seal:04d}"
+        place = int("".join(filter(str.isdigit, self.plan.site)) or "0")
+        number = f"03{place:02d}{self.kept.next_seal:04d}"
         self.kept.next_seal += 1
         self.kept.seals[subject] = number
         private = days.SealNumber(number=number)

@@ -71,7 +71,14 @@ def test_every_snippet_runs(page: Path, tmp_path: Path) -> None:
 
 def check_json(folder: Path, environment: dict[str, str]) -> None:
     """What each command prints as JSON of the tutorial's county is what docs/formats/json.md says."""
-    words = {"FOLDER": "demo/small", "SUBJECT": "site/S01", "BEFORE": "1", "AFTER": "2"}
+    words = {"FOLDER": "demo/small", "SUBJECT": "site/S01", "BEFORE": "1", "AFTER": "2", "FILE": "facts.xlsx"}
+    subprocess.run(
+        [sys.executable, "-m", "pollstead.cli.main", "facts", "workbook", "demo/small", "facts.xlsx"],
+        cwd=folder,
+        env=environment,
+        capture_output=True,
+        check=True,
+    )
     differing = {}
     for command, fields in json_fields.documented().items():
         call = [words.get(word, word) for word in command.split()]

@@ -72,6 +72,7 @@ def test_json_form_is_stable(bad: Path, capsys: pytest.CaptureFixture[str]) -> N
         "cannot_read": grades.count("cannot read"),
         "contradicts_itself": grades.count("contradicts itself"),
         "open_item": grades.count("open item"),
+        "rule_not_met": grades.count("rule not met"),
     }
     assert len({n["key"] for n in said["notices"]}) == len(said["notices"])
     assert said["not_planned"] == ["S01"]

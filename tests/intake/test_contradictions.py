@@ -136,7 +136,13 @@ def test_the_small_county_has_no_fault() -> None:
     intake = read_folder(SMALL)
     assert intake.faults == ()
     assert intake.not_planned == ()
-    assert {n.rule for n in intake.notices} == {"clock-change", "site-field-not-known"}
+    assert {n.rule for n in intake.notices} == {
+        "clock-change",
+        "evening-not-agreed",
+        "language-nobody-speaks",
+        "site-field-not-known",
+        "styles-in-one-precinct",
+    }
 
 
 def test_neither_side_of_a_contradiction_is_taken(folder: Path) -> None:

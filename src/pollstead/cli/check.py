@@ -55,6 +55,7 @@ def report(intake: Intake, folder: Path) -> dict[str, Any]:
             "cannot_read": len(intake.of_kind(NoticeKind.FAULT, Grade.CANNOT_READ)),
             "contradicts_itself": len(intake.of_kind(NoticeKind.FAULT, Grade.CONTRADICTS)),
             "open_item": len(intake.of_kind(NoticeKind.OPEN_ITEM)),
+            "rule_not_met": len(intake.of_kind(NoticeKind.RULE_NOT_MET)),
         },
         "notices": [_object(notice) for notice in intake.notices],
     }
@@ -86,6 +87,7 @@ def print_report(intake: Intake) -> None:
     groups = (
         (N_("Cannot read: these tables are not taken in"), NoticeKind.FAULT, Grade.CANNOT_READ),
         (N_("Contradicts itself: what depends on it is not planned"), NoticeKind.FAULT, Grade.CONTRADICTS),
+        (N_("Rules not met: somebody decides"), NoticeKind.RULE_NOT_MET, None),
         (N_("Open items: nothing waits for them"), NoticeKind.OPEN_ITEM, None),
     )
     for title, kind, grade in groups:

@@ -26,7 +26,7 @@ COMMANDS = (
     ("serve", N_("Serve the web app on this computer.")),
     ("record", N_("Check, compare, export and merge the record.")),
     ("reconcile", N_("Show differences between what was expected and what was observed.")),
-    ("facts", N_("Write a county's facts out as a county folder.")),
+    ("facts", N_("Write a county's facts out as a folder or workbook; read a workbook back.")),
     ("backup", N_("Copy a county folder's store to another place.")),
     ("restore", N_("Bring a county folder's store back from a copy.")),
     ("rebuild", N_("Recompute what is kept and compare it.")),
@@ -36,6 +36,7 @@ COMMANDS = (
 """Every command and its help; one whose module is not there is not offered."""
 
 LANGUAGE = "--language"
+ANYWAY = "--anyway"
 STOPPED = 130
 """What a shell expects of a program that Ctrl-C ended: 128 and the number of the signal (POSIX shells)."""
 ESCAPED = "pollstead-escaped"
@@ -49,7 +50,10 @@ def application() -> cyclopts.App:
         version=importlib.metadata.version("pollstead"),
         help_format="plaintext",
         help_epilogue=text(
-            N_("Every command takes --language. No election authority has reviewed this tool.")
+            N_(
+                "Every command takes --language, and --anyway to make a store in a shared folder. "
+                "No election authority has reviewed this tool."
+            )
         ),
         # The commands give their own exit codes; a usage error is 2, which `main` sees to.
         result_action="return_value",
@@ -76,6 +80,11 @@ def run(arguments: list[str]) -> int:
     if fault:
         print(fault, file=sys.stderr)
         return 2
+    from pollstead.store.folders import make_stores_anyway
+    from pollstead.store.refusal import Refusal
+
+    make_stores_anyway(ANYWAY in rest)
+    rest = [argument for argument in rest if argument != ANYWAY]
     try:
         result = application()(rest)
         if sys.stdout is not None:
@@ -83,6 +92,11 @@ def run(arguments: list[str]) -> int:
             sys.stdout.flush()
     except cyclopts.CycloptsError:
         return 2
+    except Refusal as refused:
+        # Any command may be the first to make a store, and so meet a shared folder.
+        for one in (refused.said, *refused.more):
+            print(fill(one), file=sys.stderr)
+        return 1
     except KeyboardInterrupt:
         print(text(N_("Stopped.")), file=sys.stderr)
         return STOPPED
@@ -92,6 +106,8 @@ def run(arguments: list[str]) -> int:
         return 0
     except OSError as error:
         return _tell_trouble(error)
+    finally:
+        make_stores_anyway(False)
     return result if isinstance(result, int) else 0
 
 

@@ -56,11 +56,35 @@ def serve(
         return 1
     from pollstead.show.web.server import run_server
 
+    say_shared(folder)
     try:
         return run_server(folder.resolve(), LOOPBACK, chosen, said=say_address)
     except ValueError as error:
         print(error, file=sys.stderr)
         return 1
+
+
+def say_shared(folder: Path) -> None:
+    """Say by which signs a folder that has a store already is shared or synchronized, if there are any."""
+    from pollstead.store.database import DATABASE_NAME
+    from pollstead.store.folders import shared_or_synchronized
+
+    signs = shared_or_synchronized(folder) if (folder / DATABASE_NAME).exists() else ()
+    if signs:
+        print(
+            fill(
+                message(
+                    N_(
+                        "{folder} seems to be shared or synchronized, and its record can be damaged there. "
+                        "Stop, and go on from a copy on this computer's own disk: pollstead backup, restore."
+                    ),
+                    folder=str(folder),
+                )
+            ),
+            file=sys.stderr,
+        )
+        for sign in signs:
+            print(f"  {fill(sign)}", file=sys.stderr)
 
 
 def free_port(port: int) -> int | None:

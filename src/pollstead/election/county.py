@@ -8,10 +8,21 @@ from __future__ import annotations
 import datetime as dt
 from typing import TypeVar
 
+from pollstead.election.buildings import (
+    Circuit,
+    Door,
+    Outlet,
+    Port,
+    Room,
+    RoomCorner,
+    SiteAccess,
+    SiteSurvey,
+)
 from pollstead.election.identity import require_part
 from pollstead.election.instants import OperatingDay, zone
 from pollstead.election.rules import CountyRules
 from pollstead.election.station_type import SiteKind, StationType
+from pollstead.election.surroundings import SiteRoute, SiteTime, SiteVoters, Vehicle
 from pollstead.election.values import Value, require, require_unique
 from pollstead.election.words import Message
 
@@ -72,12 +83,16 @@ class Site(Value, frozen=True, kw_only=True):
 
 
 class Precinct(Value, frozen=True, kw_only=True):
-    """The smallest voting area on the rolls and the site it votes at."""
+    """The smallest voting area on the rolls and the site it votes at.
+
+    `style_told_by` says how check-in tells a voter's style where the precinct has more than one.
+    """
 
     id: str
     site: str
     registered: int | None = None
     styles: tuple[str, ...] = ()
+    style_told_by: str = ""
 
 
 class PastCount(Value, frozen=True, kw_only=True):
@@ -133,6 +148,8 @@ class Person(Value, frozen=True, kw_only=True):
     role: str = ""
     site: str = ""
     phone: str = ""
+    party: str = ""
+    languages: tuple[str, ...] = ()
 
 
 class SealRange(Value, frozen=True, kw_only=True):
@@ -186,6 +203,18 @@ class Election(Value, frozen=True, kw_only=True):
     seal_ranges: tuple[SealRange, ...] = ()
     closure_seals: tuple[ClosureSeal, ...] = ()
     fixed: tuple[FixedValue, ...] = ()
+    rooms: tuple[Room, ...] = ()
+    room_corners: tuple[RoomCorner, ...] = ()
+    doors: tuple[Door, ...] = ()
+    circuits: tuple[Circuit, ...] = ()
+    outlets: tuple[Outlet, ...] = ()
+    ports: tuple[Port, ...] = ()
+    site_access: tuple[SiteAccess, ...] = ()
+    site_survey: tuple[SiteSurvey, ...] = ()
+    site_routes: tuple[SiteRoute, ...] = ()
+    site_voters: tuple[SiteVoters, ...] = ()
+    site_times: tuple[SiteTime, ...] = ()
+    vehicles: tuple[Vehicle, ...] = ()
     assumptions: tuple[Assumption, ...] = ()
     practice: bool = False
     invented: bool = False

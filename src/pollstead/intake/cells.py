@@ -36,6 +36,7 @@ class CellKind(enum.StrEnum):
     TEXT = "text"
     ID = "id"
     WHOLE = "whole number"
+    SIGNED = "whole number, also below 0"
     LENGTH = "length"
     PERCENT = "percent"
     PER_VOTER = "number per voter"
@@ -50,6 +51,7 @@ WANTED = {
     CellKind.TEXT: N_("text"),
     CellKind.ID: N_("letters, digits, dot, dash or underscore (1 to 64)"),
     CellKind.WHOLE: N_("a whole number, 0 or more"),
+    CellKind.SIGNED: N_("a whole number, also below 0"),
     CellKind.LENGTH: N_("inches such as 36, 36 1/2 or 3' 0\", or millimeters such as 915 mm"),
     CellKind.PERCENT: N_("percent such as 12.5"),
     CellKind.PER_VOTER: N_("a number such as 1.05"),
@@ -120,6 +122,8 @@ def read_cell(kind: CellKind, cell: str, unit: str = "") -> Any:
         return text
     if kind is CellKind.WHOLE:
         return _read_whole(text)
+    if kind is CellKind.SIGNED:
+        return _read_signed(text)
     if kind is CellKind.LENGTH:
         return _read_length(text, unit)
     if kind is CellKind.CLOCK:
@@ -154,6 +158,15 @@ def _read_whole(text: str) -> int:
     if not _WHOLE.fullmatch(bare) or int(bare.replace(",", "")) > LARGEST:
         raise CellFault(WANTED[CellKind.WHOLE])
     return int(bare.replace(",", ""))
+
+
+def _read_signed(text: str) -> int:
+    below = text.startswith("-")
+    try:
+        size = _read_whole(text.removeprefix("-"))
+    except CellFault:
+        raise CellFault(WANTED[CellKind.SIGNED]) from None
+    return -size if below else size
 
 
 def _read_length(text: str, unit: str) -> int:
@@ -267,7 +280,7 @@ def write_cell(kind: CellKind, value: Any, unit: str = "") -> str:
         return str(value.isoformat())
     if kind is CellKind.YES_NO:
         return "yes" if value else "no"
-    if kind is CellKind.WHOLE:
+    if kind in (CellKind.WHOLE, CellKind.SIGNED):
         return str(value)
     return decimal_text(Fraction(value, _SCALES[kind]))
 

@@ -12,9 +12,16 @@ from pollstead.election.county import Election, Site
 from pollstead.election.notice import Grade, Notice, NoticeKind, Place
 from pollstead.election.values import Value
 from pollstead.election.words import N_, message
-from pollstead.intake import contradictions, contradictions_fleet, contradictions_hours, open_items
+from pollstead.intake import (
+    contradictions,
+    contradictions_around,
+    contradictions_fleet,
+    contradictions_hours,
+    open_items,
+)
 from pollstead.intake.files import FolderReader
 from pollstead.intake.notices import cannot_read
+from pollstead.intake.site_facts import notices_of as site_facts
 from pollstead.intake.snapshot import sites_not_planned, snapshot
 
 
@@ -61,7 +68,7 @@ def read_folder(path: str | os.PathLike[str]) -> Intake:
     taken = read.all()
     clashes = tuple(
         clash
-        for checks in (contradictions, contradictions_hours, contradictions_fleet)
+        for checks in (contradictions, contradictions_hours, contradictions_fleet, contradictions_around)
         for check in checks.CHECKS
         for clash in check(taken)
     )
@@ -73,6 +80,7 @@ def read_folder(path: str | os.PathLike[str]) -> Intake:
         election = snapshot(taken, taken.county, clashes, read.assumptions)
         listed = tuple(dict.fromkeys(site.id for _, site in taken.of(Site)))
         not_planned = sites_not_planned(listed, clashes)
+        notices += site_facts(election)
     return Intake(
         election=election,
         notices=_each_key_once(notices),

@@ -139,7 +139,7 @@ def _workbook(path: Path) -> list[tuple[str, list[list[str]]]]:
     from python_calamine import CalamineError, CalamineWorkbook
 
     if zipfile.is_zipfile(path):
-        _look_at_size(path)
+        look_at_size(path)
     try:
         book = CalamineWorkbook.from_path(str(path))
         names = book.sheet_names
@@ -155,7 +155,7 @@ def _workbook(path: Path) -> list[tuple[str, list[list[str]]]]:
     return grids
 
 
-def _look_at_size(path: Path) -> None:
+def look_at_size(path: Path) -> None:
     """Raise ValueError where unpacking would fill the memory: the reader lays out every sheet whole.
 
     One stray cell in the last row and column makes a sheet of 17,000 million cells.

@@ -89,6 +89,7 @@ def open_item(
     owner: str = "",
     due: str = "",
     day: str = "",
+    who_decides: str = "",
     depends: tuple[str, ...] = (),
 ) -> Notice:
     """Something not known or worth a look; never blocks. `due` is a date as ISO text, or ""."""
@@ -104,6 +105,7 @@ def open_item(
         place=place,
         owner=owner,
         due=due,
+        who_decides=who_decides,
         depends=depends or _decided_on(place, text, found, wanted),
     )
 
@@ -111,3 +113,34 @@ def open_item(
 def due_before(election_day: dt.date | None, days: int) -> str:
     """The date `days` before election day as ISO text; "" while election day is unknown."""
     return (election_day - dt.timedelta(days=days)).isoformat() if election_day else ""
+
+
+def rule_not_met(
+    rule: str,
+    subject: str,
+    text: Message,
+    *,
+    place: Place | None = None,
+    found: object = "",
+    wanted: str = "",
+    remedy: Message | None = None,
+    owner: str = "",
+    due: str = "",
+    who_decides: str = "",
+    depends: tuple[str, ...] = (),
+) -> Notice:
+    """A fact that does not meet a rule of the county; never blocks. Who decides is a role."""
+    return Notice(
+        kind=NoticeKind.RULE_NOT_MET,
+        rule=rule,
+        subject=subject,
+        text=text,
+        found=shown(found),
+        wanted=wanted,
+        remedy=remedy,
+        place=place,
+        owner=owner,
+        due=due,
+        who_decides=who_decides,
+        depends=depends,
+    )

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, TypeVar
 
 import msgspec
 
 from pollstead.election.canonical import canonical_bytes
 from pollstead.election.county import Election
+from pollstead.election.values import Value
+
+V = TypeVar("V", bound=Value)
 
 
 def in_order(election: Election) -> Election:
@@ -42,5 +45,22 @@ def in_order(election: Election) -> Election:
             sorted(election.closure_seals, key=lambda s: (s.device, s.closure, s.position, s.number))
         ),
         fixed=tuple(sorted(election.fixed, key=lambda f: (f.table, f.row, f.field, f.value))),
+        rooms=_by(election.rooms, "site", "id"),
+        room_corners=_by(election.room_corners, "site", "room", "number"),
+        doors=_by(election.doors, "site", "room", "id"),
+        circuits=_by(election.circuits, "site", "id"),
+        outlets=_by(election.outlets, "site", "room", "id"),
+        ports=_by(election.ports, "site", "room", "id"),
+        site_access=_by(election.site_access, "site"),
+        site_survey=_by(election.site_survey, "site"),
+        site_routes=_by(election.site_routes, "site"),
+        site_voters=_by(election.site_voters, "site"),
+        site_times=_by(election.site_times, "site", "date", "from_min", "kind", "to_min", "what", "settled"),
+        vehicles=_by(election.vehicles, "id"),
         assumptions=tuple(sorted(election.assumptions, key=canonical_bytes)),
     )
+
+
+def _by(rows: tuple[V, ...], *fields: str) -> tuple[V, ...]:
+    """The rows in the order of some of their fields."""
+    return tuple(sorted(rows, key=lambda row: tuple(getattr(row, field) for field in fields)))

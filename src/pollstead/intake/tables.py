@@ -9,12 +9,6 @@ and so the column's name and what a cell looks like: ``door_clear_um`` is the co
 from __future__ import annotations
 
 import datetime as dt
-import functools
-import types
-import typing
-from dataclasses import dataclass
-
-import msgspec
 
 from pollstead.election.county import (
     ArrivalShare,
@@ -30,12 +24,23 @@ from pollstead.election.county import (
 )
 from pollstead.election.values import Value
 from pollstead.election.words import N_
-from pollstead.intake.cells import CellKind
+from pollstead.intake.columns import (
+    Column,
+    Heading,
+    Table,
+    cell_kind,
+    headings_of,
+    table_of,
+    type_hints,
+    without_none,
+)
+from pollstead.intake.tables_around import TABLES_AROUND
+
+__all__ = ["Column", "Heading", "Table", "cell_kind", "headings_of", "type_hints", "without_none"]
+# What follows from a value type stands in `columns`; those who read tables find it here too.
 
 EVERY_SITE = "*"
 """In ``hours.csv``, stands for every site that has no row of its own on that date."""
-
-CLOCK_FIELDS = frozenset({"opens_min", "closes_min", "access_from_min"})
 
 
 class HoursRow(Value, frozen=True, kw_only=True):
@@ -58,154 +63,13 @@ class CountyRow(Value, frozen=True, kw_only=True):
     invented: bool = False
 
 
-class Heading(Value, frozen=True, kw_only=True):
-    """A name that a column may have, and the unit that this name gives its bare numbers."""
-
-    name: str
-    unit: str = ""
-
-
-class Column(Value, frozen=True, kw_only=True):
-    """One column: the field it fills, its names (the first is the one written), what a cell holds."""
-
-    field: str
-    headings: tuple[Heading, ...]
-    kind: CellKind
-    required: bool
-    words: str = ""
-
-    @property
-    def name(self) -> str:
-        """The name that is written."""
-        return self.headings[0].name
-
-
-@dataclass(frozen=True, kw_only=True)
-class Table:
-    """One table of the county folder and what it is good for; no `Value`, because it names a type."""
-
-    name: str
-    row_type: type[Value]
-    columns: tuple[Column, ...]
-    holds: str
-    adds: str = ""
-    owner: str = ""
-    due_days: int = 0
-    required: bool = False
-
-    @property
-    def file(self) -> str:
-        """The file's name."""
-        return f"{self.name}.csv"
-
-
-def cell_kind(field: str, hint: object, ids: tuple[str, ...] = ()) -> CellKind:
-    """What a cell of this field holds, by the unit in its name, else by its type."""
-    if field in ids:
-        return CellKind.ID
-    if field in CLOCK_FIELDS:
-        return CellKind.CLOCK
-    if field == "per_voter_ppm":
-        return CellKind.PER_VOTER
-    for ending, kind in (
-        ("_um", CellKind.LENGTH),
-        ("_ppm", CellKind.PERCENT),
-        ("_ms", CellKind.SECONDS),
-    ):
-        if field.endswith(ending):
-            return kind
-    inner = without_none(hint)
-    if typing.get_origin(inner) is tuple:
-        return CellKind.LIST
-    by_type: dict[object, CellKind] = {
-        int: CellKind.WHOLE,
-        bool: CellKind.YES_NO,
-        dt.date: CellKind.DATE,
-        str: CellKind.TEXT,
-    }
-    if inner not in by_type:
-        raise TypeError(f"field {field!r} of type {inner!r} cannot stand in a cell")
-    return by_type[inner]
-
-
-def without_none(hint: object) -> object:
-    """The type inside ``X | None``."""
-    if typing.get_origin(hint) in (typing.Union, types.UnionType):
-        inner = [part for part in typing.get_args(hint) if part is not type(None)]
-        return inner[0] if len(inner) == 1 else hint
-    return hint
-
-
-def headings_of(field: str, kind: CellKind) -> tuple[Heading, ...]:
-    """The names a column or key of this field may have; the first is the one written."""
-    if kind is CellKind.LENGTH:
-        base = field.removesuffix("_um")
-        units = [Heading(name=f"{base}_{unit}", unit=unit) for unit in ("in", "ft", "mm")]
-        return (Heading(name=base), *units)
-    if kind is CellKind.PERCENT:
-        return (Heading(name=field.removesuffix("_ppm") + "_percent"),)
-    if kind is CellKind.PER_VOTER:
-        return (Heading(name=field.removesuffix("_ppm")),)
-    if kind is CellKind.SECONDS:
-        return (Heading(name=field.removesuffix("_ms") + "_s"),)
-    if kind is CellKind.CLOCK:
-        return (Heading(name=field.removesuffix("_min")),)
-    return (Heading(name=field),)
-
-
-@functools.cache
-def type_hints(row_type: type[Value]) -> dict[str, object]:
-    """The types of the fields of `row_type`."""
-    return dict(typing.get_type_hints(row_type))
-
-
-def _table(
-    name: str,
-    row_type: type[Value],
-    holds: str,
-    words: dict[str, str],
-    *,
-    ids: tuple[str, ...] = (),
-    adds: str = "",
-    owner: str = "",
-    due_days: int = 0,
-    required: bool = False,
-    leave_out: tuple[str, ...] = (),
-) -> Table:
-    hints = type_hints(row_type)
-    columns = []
-    for field in msgspec.structs.fields(row_type):
-        if field.name in leave_out:
-            continue
-        kind = cell_kind(field.name, hints[field.name], ids)
-        columns.append(
-            Column(
-                field=field.name,
-                headings=headings_of(field.name, kind),
-                kind=kind,
-                required=field.required,
-                words=words[field.name],
-            )
-        )
-    return Table(
-        name=name,
-        row_type=row_type,
-        columns=tuple(columns),
-        holds=holds,
-        adds=adds,
-        owner=owner,
-        due_days=due_days,
-        required=required,
-    )
-
-
 EQUIPMENT = N_("equipment manager")
 SITES = N_("site coordinator")
 PEOPLE = N_("poll worker coordinator")
 OFFICIAL = N_("election official")
 
 TABLES: tuple[Table, ...] = (
-    _table(
+    table_of(
         "sites",
         Site,
         N_("One row for each place where people vote."),
@@ -234,7 +98,7 @@ TABLES: tuple[Table, ...] = (
         due_days=90,
         leave_out=("hours",),
     ),
-    _table(
+    table_of(
         "hours",
         HoursRow,
         N_("One row for each site and date, or * for every site without a row of its own that date."),
@@ -248,7 +112,7 @@ TABLES: tuple[Table, ...] = (
         owner=OFFICIAL,
         due_days=90,
     ),
-    _table(
+    table_of(
         "precincts",
         Precinct,
         N_("One row for each precinct and the site it votes at."),
@@ -257,13 +121,14 @@ TABLES: tuple[Table, ...] = (
             "site": N_("Site id"),
             "registered": N_("Registered voters now"),
             "styles": N_("Ballot styles used in the precinct"),
+            "style_told_by": N_("How check-in tells a voter's style where there is more than one"),
         },
         ids=("id", "site"),
         adds=N_("registration and past ballots by precinct, and which ballot styles each site needs"),
         owner=OFFICIAL,
         due_days=60,
     ),
-    _table(
+    table_of(
         "history",
         PastCount,
         N_("In-person ballots of past elections, one row for each precinct or site."),
@@ -280,7 +145,7 @@ TABLES: tuple[Table, ...] = (
         owner=OFFICIAL,
         due_days=120,
     ),
-    _table(
+    table_of(
         "arrivals",
         ArrivalShare,
         N_("How the day's voters spread over the hours; the shares sum to 100 percent."),
@@ -292,7 +157,7 @@ TABLES: tuple[Table, ...] = (
         owner=OFFICIAL,
         due_days=120,
     ),
-    _table(
+    table_of(
         "devices",
         Device,
         N_("One row for each device with a serial."),
@@ -314,7 +179,7 @@ TABLES: tuple[Table, ...] = (
         owner=EQUIPMENT,
         due_days=60,
     ),
-    _table(
+    table_of(
         "fleet_totals",
         FleetTotal,
         N_("How many devices of a kind the county owns, where serials are not listed."),
@@ -327,7 +192,7 @@ TABLES: tuple[Table, ...] = (
         owner=EQUIPMENT,
         due_days=90,
     ),
-    _table(
+    table_of(
         "people",
         Person,
         N_("People by id; names and phones show only where a task needs them."),
@@ -337,13 +202,15 @@ TABLES: tuple[Table, ...] = (
             "role": N_("Role in this election"),
             "site": N_("Site id, or blank"),
             "phone": N_("Phone for election work"),
+            "party": N_("Party, only where the law asks for two at a task"),
+            "languages": N_("Languages this person helps voters in"),
         },
         ids=("id",),
         adds=N_("whom to call and who can open each building"),
         owner=PEOPLE,
         due_days=30,
     ),
-    _table(
+    table_of(
         "seal_ranges",
         SealRange,
         N_("Blocks of seals in stock, from and to inclusive."),
@@ -357,7 +224,7 @@ TABLES: tuple[Table, ...] = (
         owner=EQUIPMENT,
         due_days=45,
     ),
-    _table(
+    table_of(
         "closure_seals",
         ClosureSeal,
         N_("The number on each sealed closure of a device after its test."),
@@ -372,7 +239,7 @@ TABLES: tuple[Table, ...] = (
         owner=EQUIPMENT,
         due_days=14,
     ),
-    _table(
+    table_of(
         "fixed",
         FixedValue,
         N_("Values of the plan that a person has decided, each with a reason."),
@@ -385,6 +252,7 @@ TABLES: tuple[Table, ...] = (
         },
         owner=OFFICIAL,
     ),
+    *TABLES_AROUND,
 )
 
 BY_NAME = {table.name: table for table in TABLES}

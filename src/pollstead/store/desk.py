@@ -19,8 +19,8 @@ from pollstead.store.opening import Store, open_store
 
 OFFICE_KEY: Final = "office"
 DESK_DEVICE: Final = "desk/office"
-_DESK_KEY: Final = "desk"
-_DEVICE_KEY: Final = "desk.device"
+DESK_KEY: Final = "desk"
+DEVICE_KEY: Final = "desk.device"
 MS_PER_DAY: Final = 86_400_000
 CERTIFIED_DAYS: Final = 400
 
@@ -77,9 +77,9 @@ class Desk:
 
     def certify_itself(self, keyring: Keyring, people: tuple[Person, ...], moment: Moment) -> Signed:
         """This desk's certificate, from `moment` for 400 days, as an event that the desk signs."""
-        key = keyring.load(_DESK_KEY)
+        key = keyring.load(DESK_KEY)
         if key is None:
-            raise ValueError(f"{keyring.path(_DESK_KEY)} must hold this computer's key")
+            raise ValueError(f"{keyring.path(DESK_KEY)} must hold this computer's key")
         return self.certify(
             keyring,
             device=self.recorder.device,
@@ -143,9 +143,9 @@ def begin_desk(
         kept = store.header()
         if kept is None:
             office = keyring.load(OFFICE_KEY) or keyring.create(OFFICE_KEY, office_key)
-            if keyring.load(_DESK_KEY) is None:
-                keyring.create(_DESK_KEY, desk_key)
-            store.settings.set_once(_DEVICE_KEY, device.encode())
+            if keyring.load(DESK_KEY) is None:
+                keyring.create(DESK_KEY, desk_key)
+            store.settings.set_once(DEVICE_KEY, device.encode())
             kept = store.begin_record(
                 Header(
                     county=county,
@@ -169,14 +169,15 @@ def begin_desk(
 def open_desk(folder: Path) -> Desk:
     """Open the record of a county folder for writing; raises ValueError saying what is not there."""
     keyring = Keyring(folder)
-    key = keyring.load(_DESK_KEY)
+    key = keyring.load(DESK_KEY)
     if key is None:
         raise ValueError(
-            f"{keyring.path(_DESK_KEY)} must hold this computer's key; on a computer without it the "
-            "record can be read, checked and exported, not written"
+            f"{keyring.path(DESK_KEY)} must hold this computer's key; on a computer without it the "
+            "record can be read, checked and exported, not written; after a restore, admit it by: "
+            f"pollstead restore admit {folder} --by PERSON"
         )
     store = open_store(folder)
-    header, device = store.header(), store.settings.get(_DEVICE_KEY)
+    header, device = store.header(), store.settings.get(DEVICE_KEY)
     if header is None or device is None:
         store.close()
         raise ValueError(f"{folder} has no record yet; begin one first")

@@ -9,6 +9,7 @@ from typing import Final
 from pollstead.record.header import Header, read_header
 from pollstead.store.database import Database, database_url
 from pollstead.store.events import Events, Sides
+from pollstead.store.folders import refuse_shared
 from pollstead.store.jobs import Jobs
 from pollstead.store.sheets import Settings, Sheets
 from pollstead.store.versions import Plans, Snapshots
@@ -66,11 +67,14 @@ def open_store(where: str | Path, *, create: bool = True) -> Store:
     """Open the store of a county folder, a ``.db`` file or a PostgreSQL URL, migrated as needed.
 
     A store that is not there is made, unless `create` is false. Raises ValueError when the folder
-    does not exist, there is no store and none is to be made, or a newer program changed the schema.
+    does not exist, there is no store and none is to be made, or a newer program changed the schema;
+    `pollstead.store.refusal.Refusal` where it would be made in a shared or synchronized folder.
     """
     url = database_url(where)
-    if not create and url.database and url.get_backend_name() == "sqlite" and not Path(url.database).exists():
-        raise ValueError(f"there is no record in {where}: {url.database} does not exist")
+    if url.database and url.get_backend_name() == "sqlite" and not Path(url.database).exists():
+        if not create:
+            raise ValueError(f"there is no record in {where}: {url.database} does not exist")
+        refuse_shared(Path(url.database).parent)
     database = Database(url)
     try:
         database.migrate()

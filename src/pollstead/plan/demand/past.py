@@ -69,7 +69,8 @@ def election_dates(election: Election) -> dict[str, dt.date]:
 def past_rates(election: Election, mode: str, order: dict[str, int], now: dict[str, int]) -> Past:
     """Rates of `mode` by site and past election; `order` maps site ids to places in the model.
 
-    Where the registered of then are not known, the site's of `now` stand in.
+    Where the registered of then are not known, the site's of `now` stand in. Early counts are rates of
+    the whole county's registered: a voter may come early to any site that is open.
     """
     site_of = {p.id: p.site for p in election.precincts} | {s.id: s.id for s in election.sites}
     precinct_now = {p.id: p.registered for p in election.precincts}
@@ -91,7 +92,8 @@ def past_rates(election: Election, mode: str, order: dict[str, int], now: dict[s
     target = election.election_day.year % 4
     rows = []
     for (site, name), count in ballots.items():
-        base = max(registered.get((site, name), 0) or now.get(site, 0), count, 1)
+        whole = sum(now.values()) if mode == EARLY else now.get(site, 0)
+        base = max(registered.get((site, name), 0) or whole, count, 1)
         rows.append(
             PastRate(site=order[site], election=elections.index(name), ballots=count, registered=base)
         )

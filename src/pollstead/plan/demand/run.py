@@ -229,7 +229,7 @@ def _early_votes(
     if not dates:
         return {}
     shares = early_day_shares(election, site.id)
-    registered = base.get(site.id)
+    registered = sum(base.values())
     if model is None or tide is None or shares is None or not registered:
         part, whole = ASSUMED_EARLY_PER_DAY
         assumptions.append(

@@ -1,0 +1,181 @@
+"""The tables of a county folder as they were before an import, kept with their date, and brought back.
+
+A copy is whole before the first table is replaced; while tables are being replaced a mark stands in
+it, so that a stop halfway is seen and undone.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import secrets
+import shutil
+from collections.abc import Mapping
+from pathlib import Path
+
+from pollstead.election.values import Value
+from pollstead.intake.tables import TABLES, TOML_FILES
+
+EARLIER = "earlier-tables"
+"""The folder inside a county folder that holds the copies."""
+
+_ABOUT = "about.json"
+_UNFINISHED = "unfinished"
+_NAME = re.compile(r"[0-9]{8}T[0-9]{6}Z(-[0-9]+)?")
+FORMAT = "pollstead kept tables 1"
+
+
+class KeptTables(Value, frozen=True, kw_only=True):
+    """One copy: its name (when it was made), why, and the digests of the facts before and after."""
+
+    name: str
+    why: str
+    before: str
+    after: str
+    files: tuple[str, ...]
+    unfinished: bool = False
+
+
+def table_files(folder: Path) -> tuple[str, ...]:
+    """The names of the table files that are there."""
+    names = (*(table.file for table in TABLES), *TOML_FILES)
+    return tuple(name for name in names if (folder / name).is_file())
+
+
+def kept(folder: Path) -> tuple[KeptTables, ...]:
+    """Every copy, the newest first; what is no copy of ours is passed over."""
+    top = folder / EARLIER
+    if not top.is_dir():
+        return ()
+    found = []
+    for place in top.iterdir():
+        if not _NAME.fullmatch(place.name) or not (place / _ABOUT).is_file():
+            continue
+        about = json.loads((place / _ABOUT).read_text(encoding="utf-8"))
+        found.append(
+            KeptTables(
+                name=place.name,
+                why=str(about["why"]),
+                before=str(about["before"]),
+                after=str(about["after"]),
+                files=tuple(map(str, about["files"])),
+                unfinished=(place / _UNFINISHED).exists(),
+            )
+        )
+    return tuple(sorted(found, key=lambda copy: _sort_key(copy.name), reverse=True))
+
+
+def _sort_key(name: str) -> tuple[str, int]:
+    stamp, _, number = name.partition("-")
+    return stamp, int(number or 1)
+
+
+def replace_tables(
+    folder: Path, files: Mapping[str, bytes | None], *, stamp: str, why: str, before: str, after: str
+) -> KeptTables:
+    """Replace these files (None removes one) after keeping all tables as they are, and name the copy.
+
+    Everything is written beside its place and then renamed. Where a rename fails, what was replaced
+    is put back and OSError is raised. `stamp` is the time as ``20261125T001700Z``.
+    """
+    copy = _keep(folder, stamp, why, before, after)
+    place = folder / EARLIER / copy.name
+    mark = secrets.token_hex(4)
+    beside = {name: folder / f".{name}.{mark}.new" for name, data in files.items() if data is not None}
+    done: list[str] = []
+    (place / _UNFINISHED).touch()
+    try:
+        for name, path in beside.items():
+            _write(path, files[name] or b"")
+        for name in files:
+            if name in beside:
+                beside[name].replace(folder / name)
+            else:
+                (folder / name).unlink(missing_ok=True)
+            done.append(name)
+    except OSError:
+        for name in done:
+            _put_back(folder, place, name)
+        shutil.rmtree(place)
+        raise
+    finally:
+        for path in beside.values():
+            path.unlink(missing_ok=True)
+    (place / _UNFINISHED).unlink()
+    return copy
+
+
+def bring_back(folder: Path, copy: KeptTables, *, stamp: str, current: str) -> KeptTables | None:
+    """Make the tables those of `copy`; the present ones are kept in a new copy, which is given back.
+
+    Where `copy` was left unfinished, the mixed tables are not kept, and None is given back.
+    """
+    place = folder / EARLIER / copy.name
+    files: dict[str, bytes | None] = dict.fromkeys(table_files(folder))
+    files |= {name: (place / name).read_bytes() for name in copy.files}
+    if not copy.unfinished:
+        return replace_tables(
+            folder, files, stamp=stamp, why=f"undo of {copy.name}", before=current, after=copy.before
+        )
+    for name in files:
+        _put_back(folder, place, name)
+    (place / _UNFINISHED).unlink()
+    return None
+
+
+def new_folder(folder: Path, files: Mapping[str, bytes]) -> None:
+    """Make a county folder of these files: it is there whole or not at all."""
+    folder.parent.mkdir(parents=True, exist_ok=True)
+    beside = folder.parent / f".{folder.name}.{secrets.token_hex(4)}.new"
+    beside.mkdir()
+    try:
+        for name, data in files.items():
+            _write(beside / name, data)
+        if folder.exists():
+            folder.rmdir()
+        beside.rename(folder)
+    finally:
+        if beside.exists():
+            shutil.rmtree(beside)
+
+
+def _keep(folder: Path, stamp: str, why: str, before: str, after: str) -> KeptTables:
+    top = folder / EARLIER
+    top.mkdir(exist_ok=True)
+    name, number = stamp, 1
+    while (top / name).exists():
+        number += 1
+        name = f"{stamp}-{number}"
+    names = table_files(folder)
+    copy = KeptTables(name=name, why=why, before=before, after=after, files=names)
+    beside = top / f".{name}.new"
+    shutil.rmtree(beside, ignore_errors=True)
+    beside.mkdir()
+    try:
+        for own in names:
+            _write(beside / own, (folder / own).read_bytes())
+        about = {"format": FORMAT, "why": why, "before": before, "after": after, "files": list(names)}
+        _write(beside / _ABOUT, json.dumps(about, ensure_ascii=False, indent=2).encode("utf-8"))
+        beside.rename(top / name)
+    finally:
+        if beside.exists():
+            shutil.rmtree(beside)
+    return copy
+
+
+def _put_back(folder: Path, place: Path, name: str) -> None:
+    kept_file = place / name
+    if kept_file.exists():
+        beside = folder / f".{name}.back"
+        _write(beside, kept_file.read_bytes())
+        beside.replace(folder / name)
+    else:
+        (folder / name).unlink(missing_ok=True)
+
+
+def _write(path: Path, data: bytes) -> None:
+    with path.open("wb") as stream:
+        stream.write(data)
+        stream.flush()
+        os.fsync(stream.fileno())

@@ -1,0 +1,53 @@
+"""The seeded days of Larkmoor: reconcile says exactly what was planted, and nothing else."""
+
+from __future__ import annotations
+
+import fnmatch
+import runpy
+import shutil
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from pollstead.cli.county import store_of, version_of
+from pollstead.cli.plan import plan_folder
+from pollstead.cli.reconcile import reports_of
+from pollstead.intake import read_folder
+from pollstead.plan.terms.part import NoWatch
+
+LARKMOOR = Path(__file__).resolve().parents[2] / "larkmoor"
+
+
+@pytest.mark.full
+def test_reconcile_names_every_planted_trouble_and_nothing_else(tmp_path: Path) -> None:
+    """Forty sites and eleven early days played: the notices are those of troubles.toml, one to one."""
+    for path in LARKMOOR.iterdir():
+        if path.suffix in (".csv", ".toml"):
+            shutil.copy(path, tmp_path)
+    digest = plan_folder(tmp_path, watch=NoWatch())
+    election = read_folder(tmp_path).election
+    assert election is not None
+    with store_of(tmp_path) as store:
+        plan = version_of(store, digest)
+    assert plan is not None
+    script = runpy.run_path(str(LARKMOOR / "day" / "seed_day.py"), run_name="seed_day")
+    desk, tablets = script["office_part"](tmp_path, election, plan, digest)
+    try:
+        assert script["play"](desk, tablets, election, plan) > 10_000
+    finally:
+        desk.close()
+    with store_of(tmp_path) as store:
+        left = [
+            (report.date.isoformat(), site.site, n.rule, n.subject, n.found)
+            for report in reports_of(store, None)
+            for site in report.sites
+            for n in site.notices
+        ]
+    wanted = tomllib.loads((LARKMOOR / "day" / "troubles.toml").read_text(encoding="utf-8"))["notice"]
+    for notice in wanted:
+        pattern = tuple(str(notice[key]) for key in ("day", "site", "rule", "subject", "found"))
+        fits = [f for f in left if all(fnmatch.fnmatchcase(a, b) for a, b in zip(f, pattern, strict=True))]
+        assert fits, f"nothing was said of {pattern}; left: {left}"
+        left.remove(fits[0])
+    assert left == []
