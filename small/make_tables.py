@@ -15,9 +15,51 @@ SEED = 20281107
 
 SITES = [
     # id, name, address, area, kind, door in, room ft x ft, outlets, access, openers, contact, language
-    ("S01", "Ansel Civic Hall", "1 Civic Square, Port Ansel", "Port Ansel", "hand-marked", 36, "60' 0\"", "48' 0\"", 14, "05:00", "P001 P002", "P001", ""),
-    ("S02", "Harbor Lane Library", "22 Harbor Lane, Port Ansel", "Port Ansel", "device-marked", 34, "52' 0\"", "40' 0\"", 10, "06:15", "P003", "P003", ""),
-    ("S36", "Southgate Library", "400 Southgate Road, Quarry Line", "Quarry Line", "vote-center", 36, "", "", "", "05:30", "P005 P006", "P005", "second-language"),
+    (
+        "S01",
+        "Ansel Civic Hall",
+        "1 Civic Square, Port Ansel",
+        "Port Ansel",
+        "hand-marked",
+        36,
+        "60' 0\"",
+        "48' 0\"",
+        14,
+        "05:00",
+        "P001 P002",
+        "P001",
+        "",
+    ),
+    (
+        "S02",
+        "Harbor Lane Library",
+        "22 Harbor Lane, Port Ansel",
+        "Port Ansel",
+        "device-marked",
+        34,
+        "52' 0\"",
+        "40' 0\"",
+        10,
+        "06:15",
+        "P003",
+        "P003",
+        "",
+    ),
+    (
+        "S36",
+        "Southgate Library",
+        "400 Southgate Road, Quarry Line",
+        "Quarry Line",
+        "vote-center",
+        36,
+        "",
+        "",
+        "",
+        "05:30",
+        "P005 P006",
+        "P005",
+        "second-language",
+    ),
 ]
 PRECINCTS = [
     ("001", "S01", 1610, "03 04"),
@@ -117,7 +159,11 @@ def main() -> None:
                      cards, lifetime, cart, "", "")
                 )  # fmt: skip
                 for closure in CLOSURES[kind]:
-                    if kind == "ballot-marking device" and home not in ("S02", "") and closure == "memory-door":
+                    if (
+                        kind == "ballot-marking device"
+                        and home not in ("S02", "")
+                        and closure == "memory-door"
+                    ):
                         continue
                     seals.append((f"device/{slug}/{serial:04d}", closure, 1, f"{next_seal:07d}"))
                     next_seal += draw.choice((1, 1, 1, 1, 2))
@@ -140,7 +186,15 @@ def main() -> None:
     write(
         "fixed.csv",
         "table,row,field,value,reason",
-        [("stations", "S02/marker-check-in", "count", "6", "One table more near the second door, agreed with the library")],
+        [
+            (
+                "stations",
+                "S02/marker-check-in",
+                "count",
+                "6",
+                "One table more near the second door, agreed with the library",
+            )
+        ],
     )
     folder = HERE.parent / "src" / "pollstead" / "intake" / "data"
     types = "".join((folder / f"station_types_{letter}.toml").read_text("utf-8") + "\n" for letter in "abc")

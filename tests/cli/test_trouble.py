@@ -15,6 +15,8 @@ from pollstead.cli import check as check_command
 from pollstead.cli import demo as demo_command
 from pollstead.cli import main as command_line
 
+pytestmark = pytest.mark.full
+
 ROOT = Path(__file__).resolve().parents[2]
 TABLES = {
     "county.toml": 'county = "Larkmoor"\nname = "Invented"\nelection_day = 2028-11-07\nzone = "EST5EDT"\n',

@@ -28,6 +28,8 @@ from pollstead.plan.terms.lines import (
     WaitLimit,
 )
 
+pytestmark = pytest.mark.full
+
 HOUR_MS = 3_600_000
 LONG_MS = 48 * HOUR_MS
 COOL_MS = 42 * HOUR_MS

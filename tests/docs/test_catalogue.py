@@ -5,12 +5,15 @@ from __future__ import annotations
 import importlib.resources
 from pathlib import Path
 
+import pytest
 from babel.messages.catalog import Catalog
 from babel.messages.pofile import read_po
 
 import make_catalogue
 from found import MAKE
 from pollstead.show.words import fields, languages
+
+pytestmark = pytest.mark.full
 
 LOCALE = Path(str(importlib.resources.files("pollstead.show").joinpath("locale")))
 

@@ -14,6 +14,8 @@ import from_templates
 import never_used
 from found import MAKE, CannotExtract
 
+pytestmark = pytest.mark.full
+
 ROOT = Path(__file__).resolve().parents[2]
 TO_MEND = f"run: {MAKE} (and give each new word its tag in docs/words.md)"
 

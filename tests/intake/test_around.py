@@ -41,6 +41,7 @@ def change(folder: Path, file: str, edit: Callable[[Rows], object]) -> Intake:
     return read_folder(folder)
 
 
+@pytest.mark.full
 def test_a_county_with_every_table_comes_back_the_same(tmp_path: Path) -> None:
     """All tables filled: reading, writing and reading again give one digest."""
     first = read_folder(LARKMOOR)
@@ -53,6 +54,7 @@ def test_a_county_with_every_table_comes_back_the_same(tmp_path: Path) -> None:
     assert second.digest == first.digest
 
 
+@pytest.mark.full
 def test_the_order_of_rows_changes_no_digest(folder: Path) -> None:
     """Each table backwards gives the same snapshot."""
     before = read_folder(folder).digest

@@ -6,11 +6,14 @@ import csv
 import tempfile
 from pathlib import Path
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pollstead.cli.main import run
 from pollstead.intake import read_folder
+
+pytestmark = pytest.mark.full
 
 FACTS = ("--county", "Larkmoor", "--election-day", "2026-11-03", "--zone", "America/Chicago", "--kind", "A")
 HEADINGS = st.sampled_from(

@@ -149,6 +149,7 @@ def elections(draw: st.DrawFn) -> Election:
     )
 
 
+@pytest.mark.full
 @settings(max_examples=40)
 @given(elections())
 def test_any_county_comes_back_the_same(election: Election) -> None:
@@ -254,6 +255,7 @@ def test_cells_are_read_as_people_type_them(kind: CellKind, cell: str, unit: str
     assert read_cell(kind, write_cell(kind, value, unit), unit) == value
 
 
+@pytest.mark.full
 def test_a_new_folder_appears_whole_or_not_at_all(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """When the disk fails at any file, nothing is left; when it fails while replacing, all is as it was."""
     election = read_folder(SMALL).election

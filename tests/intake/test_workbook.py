@@ -40,6 +40,8 @@ from pollstead.intake.tabs import tab_named, tabs
 from pollstead.intake.workbook_in import lock_beside, read_workbook, text_of
 from pollstead.intake.workbook_out import LISTS, README, Origin, column_letter, for_xml, write_workbook
 
+pytestmark = pytest.mark.full
+
 SMALL = Path(__file__).resolve().parents[2] / "small"
 LARKMOOR = SMALL.parent / "larkmoor"
 

@@ -1,4 +1,4 @@
-"""The simulation's machine code: kept on the disk where that can be, and used all the same where it cannot."""
+"""The simulation's machine code: kept on the disk where that can be, used all the same elsewhere."""
 
 from __future__ import annotations
 
@@ -8,9 +8,11 @@ from numba.core import caching
 
 from pollstead.plan.lines import engine
 
+pytestmark = pytest.mark.full
+
 
 def test_a_computer_without_a_writable_folder_compiles_all_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
-    """numba refuses to keep code where no folder can be written (its own RuntimeError); nothing else stops."""
+    """numba refuses to keep code where no folder can be written (a RuntimeError); nothing stops."""
     monkeypatch.setattr(caching.CacheImpl, "_locator_classes", [])
 
     def twice(number: int) -> int:

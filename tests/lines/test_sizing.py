@@ -30,6 +30,8 @@ from pollstead.plan.terms.lines import (
 )
 from pollstead.plan.terms.part import Cancelled, Effort
 
+pytestmark = pytest.mark.full
+
 HOUR_MS = 3_600_000
 ELECTION_DAY = dt.date(2028, 11, 7)
 WEIGHTS = [9, 8, 7, 6] + [4] * 16 + [5] * 8 + [8, 8, 9, 9] * 4 + [5, 4, 3, 3] * 2

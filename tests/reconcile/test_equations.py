@@ -138,6 +138,7 @@ def test_each_kind_of_site_has_its_equations_and_no_empty_term(
     assert not balance.unknown_steps
 
 
+@pytest.mark.full
 @settings(max_examples=40, deadline=None)
 @given(data=st.data())
 def test_one_number_off_by_one_shows_in_exactly_the_equations_that_hold_it(

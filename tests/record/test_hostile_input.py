@@ -16,6 +16,8 @@ from pollstead.record.standalone import verify
 from pollstead.record.tree import read_head
 from pollstead.store.exchange import read_rows
 
+pytestmark = pytest.mark.full
+
 CORPUS = Path(__file__).parents[1] / "events" / "v1"
 LINES = (CORPUS / "events.jsonl").read_bytes().splitlines()
 EVENTS = [json.loads(line)["event"].encode() for line in LINES]

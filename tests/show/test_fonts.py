@@ -13,6 +13,8 @@ import pollstead
 from pollstead.show import cautions, fonts
 from pollstead.show.words import languages, text
 
+pytestmark = pytest.mark.full
+
 FOLDER = Path(str(fonts.folder()))
 
 

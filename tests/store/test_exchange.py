@@ -302,6 +302,7 @@ def corpus_sides() -> dict[str, Side | None]:
     }
 
 
+@pytest.mark.full
 def test_a_flipped_bit_anywhere_is_named(tmp_path: Path, fault_random: random.Random) -> None:
     """One bit of events, private parts, header or head: the line or file that holds it is named."""
     folder = tmp_path / "record"

@@ -171,13 +171,13 @@ def test_no_store_is_made_in_a_shared_folder_unless_told_to(
 def test_the_command_line_takes_anyway_with_every_command(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Without it 1 and the reason; with it the command goes on (here to what is not there)."""
+    """Without it 1 and the reason; with it the command goes on and takes the record in."""
     (tmp_path / ".sync").mkdir()
-    header = tmp_path / "export"
-    assert run(["record", "import", str(tmp_path), str(header)]) == 1
+    source = Path(__file__).parents[1] / "events" / "v1"
+    assert run(["record", "import", str(tmp_path), str(source)]) == 1
     assert "shared or synchronized" in capsys.readouterr().err
     assert not (tmp_path / "pollstead.db").exists()
-    assert run(["record", "--anyway", "import", str(tmp_path), str(header)]) == 1
+    assert run(["record", "--anyway", "import", str(tmp_path), str(source)]) == 0
     assert "shared or synchronized" not in capsys.readouterr().err
     assert (tmp_path / "pollstead.db").exists()
 
