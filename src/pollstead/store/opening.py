@@ -6,11 +6,14 @@ from pathlib import Path
 from types import TracebackType
 from typing import Final
 
+from pollstead.election.words import message
 from pollstead.record.header import Header, read_header
 from pollstead.store.database import Database, database_url
 from pollstead.store.events import Events, Sides
 from pollstead.store.jobs import Jobs
+from pollstead.store.keyring import KEYS_FOLDER
 from pollstead.store.sheets import Settings, Sheets
+from pollstead.store.trouble import GONE, StoreTrouble
 from pollstead.store.versions import Plans, Snapshots
 
 HEADER_KEY: Final = "record.header"
@@ -66,9 +69,12 @@ def open_store(where: str | Path, *, create: bool = True) -> Store:
     """Open the store of a county folder, a ``.db`` file or a PostgreSQL URL, migrated as needed.
 
     A store that is not there is made, unless `create` is false. Raises ValueError when the folder
-    does not exist, there is no store and none is to be made, or a newer program changed the schema.
+    does not exist, there is no store and none is to be made, or a newer program changed the schema;
+    `StoreTrouble` when the file cannot be used, or was emptied since a record was begun in it.
     """
     url = database_url(where)
+    if url.database and url.get_backend_name() == "sqlite":
+        _refuse_emptied(Path(url.database))
     if not create and url.database and url.get_backend_name() == "sqlite" and not Path(url.database).exists():
         raise ValueError(f"there is no record in {where}: {url.database} does not exist")
     database = Database(url)
@@ -78,3 +84,10 @@ def open_store(where: str | Path, *, create: bool = True) -> Store:
         database.close()
         raise
     return Store(database)
+
+
+def _refuse_emptied(path: Path) -> None:
+    """Raise `StoreTrouble` for a file without a byte beside keys: once it has those, no store is empty."""
+    keys = path.parent / KEYS_FOLDER
+    if path.is_file() and path.stat().st_size == 0 and any(keys.glob("*.pem")):
+        raise StoreTrouble(message(GONE, path=str(path), keys=str(keys)))
