@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import NamedTuple
 
-from found import DOCS, MAKE, CannotExtract, called, constant_text, parsed, part_of, python_files
+from found import DOCS, MAKE, PACKAGE, CannotExtract, called, constant_text, parsed, part_of, python_files
 
 PAGE = DOCS / "notices.md"
 _DEEPEST = 6
@@ -34,7 +34,7 @@ class Module(NamedTuple):
     constants: dict[str, ast.expr]
     around: dict[int, _Function]
     calls: dict[str, list[ast.Call]]
-    imported: frozenset[str]
+    imported: dict[str, str]
 
 
 class Frame(NamedTuple):
@@ -59,23 +59,31 @@ def modules() -> tuple[Module, ...]:
     for path in python_files():
         tree = parsed(path)
         functions = {n.name: n for n in ast.walk(tree) if isinstance(n, _Function)}
-        constants = {
-            target.id: line.value
-            for line in tree.body
-            if isinstance(line, ast.Assign)
-            for target in line.targets
-            if isinstance(target, ast.Name)
-        }
+        constants = dict(_constants(tree))
         calls: dict[str, list[ast.Call]] = {}
-        imported: set[str] = set()
+        imported: dict[str, str] = {}
         for node in ast.walk(tree):
             if isinstance(node, ast.Call):
                 calls.setdefault(called(node), []).append(node)
             elif isinstance(node, ast.ImportFrom):
-                imported.update(alias.name for alias in node.names)
+                imported.update({alias.asname or alias.name: node.module or "" for alias in node.names})
         around = dict(_surroundings(tree))
-        found.append(Module(path, tree, functions, constants, around, calls, frozenset(imported)))
+        found.append(Module(path, tree, functions, constants, around, calls, imported))
     return tuple(found)
+
+
+def _constants(tree: ast.Module) -> Iterator[tuple[str, ast.expr]]:
+    """Names set at the top of a module, with or without a type."""
+    for line in tree.body:
+        if isinstance(line, ast.Assign):
+            yield from ((t.id, line.value) for t in line.targets if isinstance(t, ast.Name))
+        elif isinstance(line, ast.AnnAssign) and line.value is not None and isinstance(line.target, ast.Name):
+            yield line.target.id, line.value
+
+
+def _dotted(module: Module) -> str:
+    """The module's name as it is imported."""
+    return ".".join(module.path.relative_to(PACKAGE.parent).with_suffix("").parts)
 
 
 def enclosing(module: Module, node: ast.AST) -> _Function | None:
@@ -211,8 +219,9 @@ def _named(
     if not found and name in frame.module.constants:
         found = texts(frame.module.constants[name], Frame(frame.module, None, {}), everything, deep + 1)
     if not found and name.isupper():
+        home = frame.module.imported.get(name, "")
         for module in everything:
-            if name in module.constants:
+            if name in module.constants and (not home or _dotted(module) == home):
                 found |= texts(module.constants[name], Frame(module, None, {}), everything, deep + 1)
     return found
 

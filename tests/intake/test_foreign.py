@@ -254,3 +254,27 @@ def test_last_general_election_is_the_tuesday_of_an_even_year() -> None:
     assert last_general_election(dt.date(2024, 11, 5)) == dt.date(2022, 11, 8)
     assert last_general_election(dt.date(2027, 4, 1)) == dt.date(2026, 11, 3)
     assert last_general_election(dt.date(2014, 11, 4)) == dt.date(2012, 11, 6)
+
+
+def test_a_hidden_sheet_and_a_past_election_day_are_told(
+    tmp_path: Path, workbook: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A sheet that the workbook does not show is named, and so is an election day that is over."""
+    book = openpyxl.load_workbook(workbook)
+    book.active.sheet_state = "hidden"
+    book.create_sheet("Shown").append(["nothing"])
+    book.active = 1
+    book.save(workbook)
+    (table,), _ = read_foreign(workbook)
+    assert table.hidden
+    facts = ("--county", "Larkmoor", "--election-day", "2020-11-03", "--zone", "America/New_York")
+    run(["new", str(tmp_path / "county"), "--from", str(workbook), "--kind", "A", *facts, "--yes"])
+    said = capsys.readouterr().out
+    assert "is a hidden sheet" in said
+    assert "Election day 2020-11-03 is past" in said
+    day = dt.date(2020, 11, 3)
+    rules = [
+        {n.rule for n in read_folder(tmp_path / "county", today).notices}
+        for today in (None, day, day + dt.timedelta(days=1))
+    ]
+    assert ["election-day-past" in found for found in rules] == [False, False, True]

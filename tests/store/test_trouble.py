@@ -97,3 +97,15 @@ def test_an_export_that_breaks_off_leaves_no_folder(
     monkeypatch.undo()
     export_record(desk.store, tmp_path / "out")
     assert (tmp_path / "out" / "head.json").is_file()
+
+
+def test_an_emptied_file_beside_keys_is_a_record_that_is_gone(tmp_path: Path) -> None:
+    """It is told and left as it is; without keys an empty file becomes a store, as it always did."""
+    (tmp_path / "pollstead.db").touch()
+    (tmp_path / "keys").mkdir()
+    (tmp_path / "keys" / "office.pem").write_text("a key", encoding="utf-8")
+    with pytest.raises(StoreTrouble, match="a record was here and is gone"):
+        open_store(tmp_path)
+    assert (tmp_path / "pollstead.db").stat().st_size == 0
+    (tmp_path / "keys" / "office.pem").unlink()
+    open_store(tmp_path).close()

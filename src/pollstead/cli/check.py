@@ -33,8 +33,9 @@ def check(folder: Path, /, *, as_json: AsJson = False) -> int:
     """
     from pollstead.cli.county import with_letters
     from pollstead.intake.folder import read_folder
+    from pollstead.work.clock import date_everywhere
 
-    intake = with_letters(read_folder(folder))
+    intake = with_letters(read_folder(folder, date_everywhere()))
     if as_json:
         json.dump(report(intake, folder), sys.stdout, ensure_ascii=False, indent=2)
         print()

@@ -62,6 +62,7 @@ def new(
     """
     from pollstead.intake.making import Making
     from pollstead.intake.options import Options
+    from pollstead.work.clock import date_everywhere
 
     try:
         options = Options.parse(
@@ -84,7 +85,7 @@ def new(
     except ValueError as error:
         print(error, file=sys.stderr)
         return 2
-    making = Making(folder, options)
+    making = Making(folder, options, date_everywhere())
     try:
         return _make(making)
     except ValueError as error:

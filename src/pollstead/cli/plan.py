@@ -21,9 +21,10 @@ from pollstead.cli.county import (
     tell,
     version_of,
 )
+from pollstead.cli.progress import progress_watch
 from pollstead.election.notice import NoticeKind
 from pollstead.election.words import N_, message
-from pollstead.plan.terms.part import Cancelled, Effort, NoWatch, Watch
+from pollstead.plan.terms.part import Cancelled, Effort, Watch
 from pollstead.plan.terms.version import PlanVersion, SitePlan, Told, WaitReport
 from pollstead.show.words import fill, text
 
@@ -75,7 +76,7 @@ def plan(
     try:
         digest = plan_folder(
             folder,
-            watch=_Bar() if sys.stderr.isatty() else NoWatch(),
+            watch=progress_watch(),
             effort=effort,
             seed=seed,
             workers=workers,
@@ -168,15 +169,6 @@ def _election(store: Store, version: PlanVersion) -> Election:
     from pollstead.election.county import Election
 
     return msgspec.json.decode(store.snapshots.load(version.snapshot), type=Election)
-
-
-class _Bar:
-    """Progress on one line of the terminal."""
-
-    def step(self, part: str, done: int, total: int) -> None:
-        """Show how far the part is."""
-        end = "\n" if done >= total > 0 else ""
-        print(f"\r{text(part)} {done}/{total}   ", end=end, file=sys.stderr, flush=True)
 
 
 def report(version: PlanVersion, digest: str, number: int) -> dict[str, Any]:

@@ -21,9 +21,10 @@ from pollstead.cli.county import (
     tell,
     version_of,
 )
+from pollstead.cli.progress import progress_watch
 from pollstead.election.values import Value
 from pollstead.election.words import N_, message
-from pollstead.plan.terms.part import Cancelled, NoWatch, Watch
+from pollstead.plan.terms.part import Cancelled, Watch
 from pollstead.plan.terms.version import PlanVersion, SheetKind
 from pollstead.show.words import fill, spoken, text
 
@@ -120,7 +121,7 @@ def print_(
     try:
         made = print_folder(
             folder,
-            watch=_Bar() if sys.stderr.isatty() else NoWatch(),
+            watch=progress_watch(),
             sites=site,
             kinds=kinds,
             version=version,
@@ -379,12 +380,3 @@ def _say(made: Printed) -> None:
             )
         )
     )
-
-
-class _Bar:
-    """Progress on one line of the terminal."""
-
-    def step(self, part: str, done: int, total: int) -> None:
-        """Show how many files are done."""
-        end = "\n" if done >= total > 0 else ""
-        print(f"\r{text(part)} {done}/{total}   ", end=end, file=sys.stderr, flush=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import os
 from pathlib import Path
 
@@ -49,8 +50,11 @@ class Intake(Value, frozen=True, kw_only=True):
         return self.of_kind(NoticeKind.FAULT)
 
 
-def read_folder(path: str | os.PathLike[str]) -> Intake:
-    """Read every table of the county folder at `path`; whatever is wrong becomes a notice, never an error."""
+def read_folder(path: str | os.PathLike[str], today: dt.date | None = None) -> Intake:
+    """Read every table of the county folder at `path`; whatever is wrong becomes a notice, never an error.
+
+    With `today`, an election day before it is an open item; without, the answer hangs on the tables alone.
+    """
     folder = Path(path)
     read = FolderReader(folder)
     if not folder.is_dir():
@@ -65,7 +69,7 @@ def read_folder(path: str | os.PathLike[str]) -> Intake:
             remedy=remedy,
         )
         return Intake(election=None, notices=(notice,))
-    taken = read.all()
+    taken = msgspec.structs.replace(read.all(), today=today)
     clashes = tuple(
         clash
         for checks in (contradictions, contradictions_hours, contradictions_fleet, contradictions_around)

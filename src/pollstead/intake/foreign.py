@@ -14,6 +14,8 @@ import zlib
 from pathlib import Path
 from typing import Any
 
+import msgspec
+
 from pollstead.election.notice import Notice, Place
 from pollstead.election.values import Value
 from pollstead.election.words import N_, message
@@ -46,13 +48,17 @@ class Skipped(Value, frozen=True, kw_only=True):
 
 
 class ForeignTable(Value, frozen=True, kw_only=True):
-    """A table of somebody else's: header and rows as text, rows numbered as people count them."""
+    """A table of somebody else's: header and rows as text, rows numbered as people count them.
+
+    `hidden` says that it is a sheet which the workbook does not show.
+    """
 
     name: str
     header_row: int
     header: tuple[str, ...]
     rows: tuple[Row, ...]
     skipped: tuple[Skipped, ...] = ()
+    hidden: bool = False
 
     def column(self, heading: str) -> int:
         """The place of a column; raises KeyError naming it where there is none."""
@@ -103,12 +109,16 @@ def read_foreign(path: Path) -> tuple[tuple[ForeignTable, ...], list[Notice]]:
             text, notices = decode(path.name, path.read_bytes())
             if text is None:
                 return (), notices
-            grids = [(path.name, _csv(text))]
+            grids = [(path.name, _csv(text), False)]
     except OSError as error:
         return (), [_refused(place, error.strerror or "not opened", "a table that can be opened")]
     except (ValueError, csv.Error) as error:
         return (), [_refused(place, str(error), "a CSV file or a workbook")]
-    tables = [table for name, grid in grids if (table := _table(name, grid)) is not None]
+    tables = [
+        msgspec.structs.replace(table, hidden=hidden)
+        for name, grid, hidden in grids
+        if (table := _table(name, grid)) is not None
+    ]
     if not tables:
         return (), [_refused(place, "no header and rows", "a header and rows under it")]
     return tuple(tables), []
@@ -134,22 +144,25 @@ def _csv(text: str) -> list[list[str]]:
     ]
 
 
-def _workbook(path: Path) -> list[tuple[str, list[list[str]]]]:
-    """Every sheet with its merged cells filled; raises ValueError where the file is no workbook."""
-    from python_calamine import CalamineError, CalamineWorkbook
+def _workbook(path: Path) -> list[tuple[str, list[list[str]], bool]]:
+    """Every sheet with its merged cells filled, and whether it is hidden.
+
+    Raises ValueError where the file is no workbook.
+    """
+    from python_calamine import CalamineError, CalamineWorkbook, SheetVisibleEnum
 
     if zipfile.is_zipfile(path):
         look_at_size(path)
     try:
         book = CalamineWorkbook.from_path(str(path))
-        names = book.sheet_names
+        sheets = book.sheets_metadata
         grids = []
-        for name in names:
+        for name, hidden in ((s.name, s.visible != SheetVisibleEnum.Visible) for s in sheets):
             sheet = book.get_sheet_by_name(name)
             grid = [[_text(cell) for cell in row] for row in sheet.to_python(skip_empty_area=False)]
             for (top, left), (bottom, right) in sheet.merged_cell_ranges or ():
                 _fill(grid, top, left, bottom, right)
-            grids.append((path.name if len(names) == 1 else f"{path.name}#{name}", grid))
+            grids.append((path.name if len(sheets) == 1 else f"{path.name}#{name}", grid, hidden))
     except CalamineError as error:
         raise ValueError(str(error)) from error
     return grids

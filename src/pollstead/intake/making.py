@@ -5,6 +5,7 @@ Nothing is written before every question is answered, and then the folder appear
 
 from __future__ import annotations
 
+import datetime as dt
 from pathlib import Path
 
 import msgspec
@@ -27,6 +28,7 @@ from pollstead.intake.mapping import (
     propose,
 )
 from pollstead.intake.mapping_file import mapping_text
+from pollstead.intake.open_items import PAST_DAY
 from pollstead.intake.options import Options, parse_date, parse_given, parse_kind, parse_zone
 from pollstead.intake.shipped import shipped_names, shipped_text, shipped_types
 from pollstead.intake.start import Start, build, last_general_election
@@ -48,8 +50,9 @@ class Question(Value, frozen=True, kw_only=True):
 class Making:
     """A county folder in the making: `look`, then `answer` what `questions` ask, then `write`."""
 
-    def __init__(self, folder: Path, options: Options) -> None:
+    def __init__(self, folder: Path, options: Options, today: dt.date | None = None) -> None:
         self.folder = folder
+        self.today = today
         self.options = options
         self.faults: list[Notice] = []
         self.questions: tuple[Question, ...] = ()
@@ -124,13 +127,14 @@ class Making:
         else:
             more += [(table.file, table_text(table, ())) for table in TABLES]
         write_folder(start.election, self.folder, more_files=tuple(more))
-        intake = read_folder(self.folder)
+        intake = read_folder(self.folder, self.today)
         self.faults = list(intake.faults) if self._proposals else []
         told = [Told(text=line) for line in made_lines(self.folder, start.election, options.typed)]
         told += [fault_line(notice) for notice in self.faults]
         items = [
             n for n in intake.of_kind(NoticeKind.OPEN_ITEM) if n.rule in ("list-not-there", "same-building")
         ]
+        told += [Told(text=n.text) for n in intake.of_kind(NoticeKind.OPEN_ITEM) if n.rule == PAST_DAY]
         adds = [n for n in items if n.rule == "list-not-there"]
         if adds:
             told.append(Told(text=message(N_("What each further list would add:"))))

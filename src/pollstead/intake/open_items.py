@@ -28,6 +28,7 @@ from pollstead.intake.tables import (
 )
 from pollstead.intake.taken import Taken
 
+PAST_DAY = "election-day-past"
 FILL_IN = N_("Fill in the column where you know it; what is not known stays an assumption.")
 
 
@@ -184,6 +185,23 @@ def election_day_worth_a_look(taken: Taken) -> Iterator[Notice]:
         )
 
 
+def election_day_over(taken: Taken) -> Iterator[Notice]:
+    """An election day before today, where somebody said what day it is."""
+    day = taken.election_day
+    if day is None or taken.today is None or day >= taken.today:
+        return
+    yield open_item(
+        PAST_DAY,
+        "county",
+        message(N_("Election day {found} is past"), found=day.isoformat()),
+        place=Place(file="county.toml", column="election_day"),
+        found=day.isoformat(),
+        wanted=N_("a day that is still to come, unless this is a past election on purpose"),
+        remedy=message(N_("Compare with the calendar that counsel has confirmed.")),
+        owner=OFFICIAL,
+    )
+
+
 def tuesday_after_first_monday(year: int) -> dt.date:
     """The Tuesday next after the first Monday in November (2 U.S.C. 7)."""
     first = dt.date(year, 11, 1)
@@ -196,6 +214,7 @@ CHECKS: tuple[Callable[[Taken], Iterator[Notice]], ...] = (
     site_fields_not_known,
     hours_worth_a_look,
     election_day_worth_a_look,
+    election_day_over,
     *open_items_joins.CHECKS,
     *open_items_around.CHECKS,
     look_alike_names,

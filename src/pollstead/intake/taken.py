@@ -19,7 +19,7 @@ EVERY_SITE_NOT_PLANNED = ("*",)
 
 class Taken(Value, frozen=True, kw_only=True):
     """The rows of every table that could be read. `files` names the tables that hold
-    something, `unread` those of them that could not be read."""
+    something, `unread` those of them that could not be read. `today` is None where nobody said it."""
 
     county: CountyRow | None = None
     records: tuple[Record, ...] = ()
@@ -29,6 +29,7 @@ class Taken(Value, frozen=True, kw_only=True):
     different: tuple[tuple[str, str], ...] = ()
     files: tuple[str, ...] = ()
     unread: tuple[str, ...] = ()
+    today: dt.date | None = None
 
     def of(self, row_type: type[T]) -> list[tuple[int, T]]:
         """The row numbers and values of one table, in the order of the file."""

@@ -52,6 +52,12 @@ def proposal_lines(proposal: Proposal) -> list[Told]:
             )
         )
     ]
+    if table.hidden:
+        hidden = N_(
+            "{file} is a hidden sheet and is read like the others; to leave it out, delete it in a copy of "
+            "the workbook and give that copy"
+        )
+        lines.append(Told(depth=1, text=message(hidden, file=table.name)))
     for match in proposal.matches:
         said = N_("{ours} = {theirs} ({meaning}; as you said), for example {samples}")
         likely = N_("{ours} = {theirs} ({meaning}; names {likeness} % alike), for example {samples}")

@@ -6,12 +6,15 @@ from pathlib import Path
 from types import TracebackType
 from typing import Final
 
+from pollstead.election.words import message
 from pollstead.record.header import Header, read_header
 from pollstead.store.database import Database, database_url
 from pollstead.store.events import Events, Sides
 from pollstead.store.folders import refuse_shared
 from pollstead.store.jobs import Jobs
+from pollstead.store.keyring import KEYS_FOLDER
 from pollstead.store.sheets import Settings, Sheets
+from pollstead.store.trouble import GONE, StoreTrouble
 from pollstead.store.versions import Plans, Snapshots
 
 HEADER_KEY: Final = "record.header"
@@ -68,13 +71,16 @@ def open_store(where: str | Path, *, create: bool = True) -> Store:
 
     A store that is not there is made, unless `create` is false. Raises ValueError when the folder
     does not exist, there is no store and none is to be made, or a newer program changed the schema;
+    `StoreTrouble` when the file cannot be used, or was emptied since a record was begun in it;
     `pollstead.store.refusal.Refusal` where it would be made in a shared or synchronized folder.
     """
     url = database_url(where)
-    if url.database and url.get_backend_name() == "sqlite" and not Path(url.database).exists():
-        if not create:
-            raise ValueError(f"there is no record in {where}: {url.database} does not exist")
-        refuse_shared(Path(url.database).parent)
+    if url.database and url.get_backend_name() == "sqlite":
+        _refuse_emptied(Path(url.database))
+        if not Path(url.database).exists():
+            if not create:
+                raise ValueError(f"there is no record in {where}: {url.database} does not exist")
+            refuse_shared(Path(url.database).parent)
     database = Database(url)
     try:
         database.migrate()
@@ -82,3 +88,10 @@ def open_store(where: str | Path, *, create: bool = True) -> Store:
         database.close()
         raise
     return Store(database)
+
+
+def _refuse_emptied(path: Path) -> None:
+    """Raise `StoreTrouble` for a file without a byte beside keys: once it has those, no store is empty."""
+    keys = path.parent / KEYS_FOLDER
+    if path.is_file() and path.stat().st_size == 0 and any(keys.glob("*.pem")):
+        raise StoreTrouble(message(GONE, path=str(path), keys=str(keys)))

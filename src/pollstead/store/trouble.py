@@ -28,6 +28,11 @@ FAILED: Final = N_(
     "The disk did not do what was asked of it for {path} ({why}); nothing was changed. Look at the disk or "
     "the network drive, then do it again."
 )
+GONE: Final = N_(
+    "{path} is empty, but {keys} holds the keys of a record: a record was here and is gone. Nothing was "
+    "changed. Put back your last copy of the file. Where there is none, move the empty file away and bring "
+    "the record back by: pollstead record import FOLDER EXPORT"
+)
 CHANGED: Final = N_(
     "{what} {digest} was changed in the store or is damaged: its bytes have another digest. Put back your "
     "last copy, or plan again in a new folder and bring the record there by: "
