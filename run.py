@@ -32,6 +32,8 @@ OLDEST_PYTHON = (3, 11)
 BROWSER_NAMES = ("chromium", "chromium-browser", "chrome", "google-chrome")
 FULL_MARKERS = "not long"
 FAST_MARKERS = "not full and not browser and not long"
+# Folders that run in the full tier alone: reading their tests (a web server, forty sites) takes seconds.
+FULL_FOLDERS = ("docs", "larkmoor", "web", "whole", "work")
 
 
 class Stop(Exception):
@@ -355,7 +357,9 @@ def check(arguments: list[str]) -> NoReturn:
     start = time.perf_counter()
     make_environment(dev=True)
     python = str(PYTHON)
-    pytest = [python, "-m", "pytest", "-n", "2", "-q", "-m", FAST_MARKERS, *arguments]
+    os.environ.setdefault("POLLSTEAD_EXAMPLES", "quick")
+    left_out = [f"--ignore={Path('tests', folder)}" for folder in FULL_FOLDERS]
+    pytest = [python, "-m", "pytest", "-n", "2", "-q", "-m", FAST_MARKERS, *left_out, *arguments]
     steps = [
         # The slowest first: with two cores the others fill the gaps that it leaves.
         Step("fast tests", pytest),

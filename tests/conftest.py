@@ -23,14 +23,16 @@ BROWSER_ARGUMENTS = (
 )
 
 # No test may depend on how fast the machine is.
-hypothesis.settings.register_profile(
-    "pollstead",
-    deadline=None,
-    max_examples=30,
-    print_blob=True,
-    suppress_health_check=[hypothesis.HealthCheck.too_slow],
-)
-hypothesis.settings.load_profile("pollstead")
+for _name, _examples in (("pollstead", 30), ("quick", 8)):
+    hypothesis.settings.register_profile(
+        _name,
+        deadline=None,
+        max_examples=_examples,
+        print_blob=True,
+        suppress_health_check=[hypothesis.HealthCheck.too_slow],
+    )
+# `./run check` draws fewer examples than the full tier.
+hypothesis.settings.load_profile(os.environ.get("POLLSTEAD_EXAMPLES", "pollstead"))
 
 
 def pytest_configure(config: pytest.Config) -> None:

@@ -15,6 +15,8 @@ from pollstead.intake.cells import CellFault, CellKind, read_cell, write_cell
 from pollstead.intake.contradictions_around import ROW_KEYS
 from pollstead.intake.tables_around import TABLES_AROUND
 
+pytestmark = pytest.mark.full
+
 LARKMOOR = Path(__file__).resolve().parents[2] / "larkmoor"
 Rows = list[list[str]]
 

@@ -18,6 +18,8 @@ from pollstead.election.notice import NoticeKind
 from pollstead.intake import read_folder
 from pollstead.intake.look_alikes import alike_places
 
+pytestmark = pytest.mark.full
+
 DATA = Path(__file__).resolve().parents[1] / "data" / "md2014"
 FACTS = (
     "--election-day",

@@ -34,6 +34,8 @@ from pollstead.store.desk import Desk
 from pollstead.store.opening import open_store
 from pollstead.store.refusal import Refusal
 
+pytestmark = pytest.mark.full
+
 NOW = 1_857_200_100_000
 SECOND = 1_000
 

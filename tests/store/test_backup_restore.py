@@ -37,6 +37,8 @@ from pollstead.store.refusal import Refusal
 from pollstead.store.restore import restore_copy
 from pollstead.store.schema import settings
 
+pytestmark = pytest.mark.full
+
 NOW = 1_857_200_100_000
 SECOND = 1_000
 CLERK = (Person(person="person/P002", means=Means.NAME_ONLY, part=Part.AUTHOR),)
