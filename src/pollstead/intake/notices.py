@@ -142,5 +142,5 @@ def rule_not_met(
         owner=owner,
         due=due,
         who_decides=who_decides,
-        depends=depends,
+        depends=depends or _decided_on(place, text, found, wanted),
     )
