@@ -18,9 +18,11 @@ from pollstead.election.buildings import (
     SiteAccess,
     SiteSurvey,
 )
+from pollstead.election.fleet import Cart, EarlyUse
 from pollstead.election.identity import require_part
 from pollstead.election.instants import OperatingDay, zone
 from pollstead.election.rules import CountyRules
+from pollstead.election.seal_stock import SealBlock, SealReceipt, SealReturn, SealVoid
 from pollstead.election.station_type import SiteKind, StationType
 from pollstead.election.surroundings import SiteRoute, SiteTime, SiteVoters, Vehicle
 from pollstead.election.values import Value, require, require_unique
@@ -215,6 +217,12 @@ class Election(Value, frozen=True, kw_only=True):
     site_voters: tuple[SiteVoters, ...] = ()
     site_times: tuple[SiteTime, ...] = ()
     vehicles: tuple[Vehicle, ...] = ()
+    seal_receipts: tuple[SealReceipt, ...] = ()
+    seal_voids: tuple[SealVoid, ...] = ()
+    seal_returns: tuple[SealReturn, ...] = ()
+    seal_blocks: tuple[SealBlock, ...] = ()
+    early_devices: tuple[EarlyUse, ...] = ()
+    carts: tuple[Cart, ...] = ()
     assumptions: tuple[Assumption, ...] = ()
     practice: bool = False
     invented: bool = False

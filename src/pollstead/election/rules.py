@@ -8,6 +8,7 @@ from __future__ import annotations
 import datetime as dt
 import enum
 
+from pollstead.election.fleet import EarlyDevices
 from pollstead.election.values import Value, require, require_unique
 from pollstead.election.words import N_
 
@@ -312,6 +313,38 @@ REGISTRY: tuple[Rule, ...] = (
         citation=_OUR_DEFAULT,
         stricter=Stricter.LOWER,
         who_decides=_OFFICIAL,
+    ),
+    Rule(
+        id="early-devices",
+        words=N_("What becomes of a device that counted early ballots when election day comes"),
+        type=ParameterType.CHOICE,
+        unit="",
+        default=EarlyDevices.APART.value,
+        citation=_OUR_DEFAULT,
+        stricter=Stricter.NEITHER,
+        who_decides=_OFFICIAL,
+        choices=tuple(use.value for use in EarlyDevices),
+    ),
+    Rule(
+        id="seal-spoil",
+        words=N_("Seals that are spoiled while they are put on, beyond those planned"),
+        type=ParameterType.SHARE,
+        unit="ppm",
+        default=50_000,
+        citation=_OUR_DEFAULT,
+        stricter=Stricter.HIGHER,
+        who_decides=_OFFICIAL,
+    ),
+    Rule(
+        id="tested-before-issue",
+        words=N_("Every device tested and sealed by two people before its expected list is issued"),
+        type=ParameterType.YES_NO,
+        unit="",
+        default="yes",
+        citation=_OUR_DEFAULT,
+        stricter=Stricter.NEITHER,
+        who_decides=_OFFICIAL,
+        choices=("yes", "no"),
     ),
 )
 

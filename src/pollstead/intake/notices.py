@@ -10,7 +10,14 @@ from pollstead.election.words import Message
 LONGEST_SHOWN = 80
 
 
-_SEAL_TABLES = ("closure_seals.csv", "seal_ranges.csv")
+_SEAL_TABLES = (
+    "closure_seals.csv",
+    "seal_ranges.csv",
+    "seal_receipts.csv",
+    "seal_voids.csv",
+    "seal_returns.csv",
+    "seal_blocks.csv",
+)
 
 
 def _decided_on(place: Place | None, text: Message, found: object, wanted: str) -> tuple[str, ...]:

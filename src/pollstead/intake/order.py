@@ -57,6 +57,12 @@ def in_order(election: Election) -> Election:
         site_voters=_by(election.site_voters, "site"),
         site_times=_by(election.site_times, "site", "date", "from_min", "kind", "to_min", "what", "settled"),
         vehicles=_by(election.vehicles, "id"),
+        seal_receipts=_by(election.seal_receipts, "seal_kind", "series", "first", "id"),
+        seal_voids=_by(election.seal_voids, "seal_kind", "number", "reason"),
+        seal_returns=_by(election.seal_returns, "seal_kind", "first", "last", "site"),
+        seal_blocks=_by(election.seal_blocks, "site", "seal_kind", "first", "last"),
+        early_devices=_by(election.early_devices, "device_kind", "site", "use"),
+        carts=_by(election.carts, "id"),
         assumptions=tuple(sorted(election.assumptions, key=canonical_bytes)),
     )
 

@@ -35,6 +35,7 @@ from pollstead.intake.columns import (
     without_none,
 )
 from pollstead.intake.tables_around import TABLES_AROUND
+from pollstead.intake.tables_seals import TABLES_OF_STOCK
 
 __all__ = ["Column", "Heading", "Table", "cell_kind", "headings_of", "type_hints", "without_none"]
 # What follows from a value type stands in `columns`; those who read tables find it here too.
@@ -253,6 +254,7 @@ TABLES: tuple[Table, ...] = (
         owner=OFFICIAL,
     ),
     *TABLES_AROUND,
+    *TABLES_OF_STOCK,
 )
 
 BY_NAME = {table.name: table for table in TABLES}
