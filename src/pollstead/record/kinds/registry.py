@@ -10,7 +10,7 @@ import msgspec
 from pollstead.election.values import Value
 from pollstead.record.event import EVENT_VERSION, Event
 from pollstead.record.frozen_json import FrozenObject
-from pollstead.record.kinds import days, offices
+from pollstead.record.kinds import days, offices, swaps
 from pollstead.record.kinds.body import Body, Private
 
 _BODIES: tuple[type[Body], ...] = (
@@ -28,6 +28,7 @@ _BODIES: tuple[type[Body], ...] = (
     offices.ExpectedAmended,
     offices.PacketPrinted,
     offices.SideRedacted,
+    changes.FactsChanged,
     days.SerialSeen,
     days.SealSeen,
     days.ClockSeen,
@@ -39,6 +40,8 @@ _BODIES: tuple[type[Body], ...] = (
     days.MemoryDevicePacked,
     days.ThingReceived,
     days.EntryCorrected,
+    swaps.DeviceSwapped,
+    swaps.SheetsVoided,
 )
 KINDS: Final = MappingProxyType({body.kind: body for body in _BODIES})
 """Every known kind by its name."""
