@@ -7,9 +7,11 @@ escapes of 3.2.2.2, UTF-8 out. Snapshots, plans and events all take their digest
 
 from __future__ import annotations
 
+import functools
 import hashlib
 import json.encoder
 import math
+import re
 from collections.abc import Mapping
 from typing import Any, Final
 
@@ -30,6 +32,9 @@ def canonical_bytes(value: Any) -> bytes:
     anything else and ValueError for what JSON cannot carry exactly (a number that is not finite, a
     whole number beyond 2^53 - 1, a lone surrogate), both naming the place inside `value`.
     """
+    quick = _quickly(value)
+    if quick is not None:
+        return quick
     out: list[str] = []
     _write(value, out, "$")
     try:
@@ -38,6 +43,75 @@ def canonical_bytes(value: Any) -> bytes:
         raise ValueError(
             f"text must be Unicode without lone surrogates, found U+{ord(error.object[error.start]):04X}"
         ) from error
+
+
+# A number after what can stand before one, that is no whole number or may lie beyond 2^53 - 1.
+_NUMBER_TO_LOOK_AT = re.compile(rb"[:,\[]-?\d+(?:[.eE]|(?<=\d{16}))")
+# From U+E000 on, the order of code points and that of UTF-16 code units are not the same.
+_ORDERED_OTHERWISE = re.compile("[\ue000-\U0010ffff]")
+
+
+def _quickly(value: Any) -> bytes | None:
+    """The same bytes from the encoder in C, forty times as fast; None where it might write them otherwise.
+
+    Taken only for a `Value` whose type can hold no float, since that encoder writes some floats otherwise;
+    what it gives is looked over for large numbers and for letters whose order differs. A mapping inside is
+    written by the long way.
+    """
+    if not isinstance(value, msgspec.Struct) or not _whole_numbers_only(type(value)):
+        return None
+    try:
+        data = msgspec.json.encode(value, enc_hook=_plain_quickly, order="sorted")
+        if _NUMBER_TO_LOOK_AT.search(data):
+            return None
+        if not data.isascii() and _ORDERED_OTHERWISE.search(data.decode("utf-8")):
+            return None
+    except (TypeError, ValueError, NotImplementedError, OverflowError):
+        return None  # The long way names what is wrong and where.
+    return data
+
+
+def _plain_quickly(value: Any) -> Any:
+    """As `_plain`; a mapping comes as its canonical bytes."""
+    if isinstance(value, Mapping):
+        return msgspec.Raw(canonical_bytes(dict(value)))
+    return _plain(value)
+
+
+@functools.cache
+def _whole_numbers_only(kind: type) -> bool:
+    """Whether a value type and all types inside can hold no float, no mapping and nothing of any type."""
+    seen: set[type] = set()
+
+    def look(found: msgspec.inspect.Type) -> bool:
+        if isinstance(found, msgspec.inspect.StructType):
+            if found.cls in seen:
+                return True
+            seen.add(found.cls)
+            return all(look(field.type) for field in found.fields) and not found.array_like
+        if isinstance(found, msgspec.inspect.UnionType):
+            return all(map(look, found.types))
+        if isinstance(found, msgspec.inspect.TupleType):
+            return all(map(look, found.item_types))
+        if isinstance(found, (msgspec.inspect.VarTupleType, msgspec.inspect.ListType)):
+            return look(found.item_type)
+        if isinstance(found, msgspec.inspect.Metadata):
+            return look(found.type)
+        return isinstance(found, _PLAIN_TYPES)
+
+    return look(msgspec.inspect.type_info(kind))
+
+
+_PLAIN_TYPES = (
+    msgspec.inspect.NoneType,
+    msgspec.inspect.BoolType,
+    msgspec.inspect.IntType,
+    msgspec.inspect.StrType,
+    msgspec.inspect.DateType,
+    msgspec.inspect.EnumType,
+    msgspec.inspect.LiteralType,
+    msgspec.inspect.CustomType,
+)
 
 
 def sha256_hex(data: bytes) -> str:

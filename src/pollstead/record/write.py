@@ -126,16 +126,14 @@ class MemoryJournal:
     def __init__(self) -> None:
         self.events: list[Signed] = []
         self.sides: dict[str, Side] = {}
+        self._last: dict[str, Signed] = {}
 
     def append_next(self, device: str, make: Callable[[int, str], tuple[Signed, Side | None]]) -> Signed:
         """See `Journal.append_next`."""
-        last = max(
-            (signed for signed in self.events if signed.event.device == device),
-            key=lambda signed: signed.event.n,
-            default=None,
-        )
+        last = self._last.get(device)
         signed, side = make(1, "") if last is None else make(last.event.n + 1, last.id)
         self.events.append(signed)
+        self._last[device] = signed
         if side is not None:
             self.sides[side.digest] = side
         return signed
