@@ -292,9 +292,10 @@ def need_browser() -> str:
 
 
 def demo(arguments: list[str]) -> NoReturn:
-    """Make, plan, print, load and serve the invented county in the folder demo/small."""
+    """Make, plan, print, load and serve the invented county in a folder under demo/ of the checkout."""
     make_environment(dev=False)
-    become([str(PYTHON), "-m", "pollstead.cli.demo", "--folder", str(ROOT / "demo" / "small"), *arguments])
+    os.chdir(ROOT)
+    become([str(PYTHON), "-m", "pollstead.cli.demo", *arguments])
 
 
 def test(arguments: list[str]) -> NoReturn:
@@ -446,7 +447,7 @@ def main(arguments: list[str]) -> int:
         description="Install Pollstead into this checkout and run it.",
         formatter_class=argparse.RawDescriptionHelpFormatter,
         epilog=(
-            "  demo [--no-serve]           the invented county: plan, packets, its day, the app\n"
+            "  demo [--small] [--no-serve] the invented county: plan, packets, its days, the app\n"
             "  test [--no-browser] [ARG...]  all tests; ARG goes to pytest\n"
             "  check [ARG...]                lint, types, imports and the fast tests\n"
             "  exec [--dev] COMMAND ...      any command in the environment\n"

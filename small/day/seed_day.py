@@ -17,6 +17,7 @@ from pathlib import Path
 
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
+from pollstead.election.canonical import digest_of
 from pollstead.election.county import Election, Site
 from pollstead.election.station_type import Closure, NumberPolicy
 from pollstead.election.station_type import Moment as When
@@ -134,7 +135,8 @@ def office_part(
     write(offices.PlanApproved(digest=digest), subject="plan", people=office, moment=clock.tick(120))
     for site in plan.sites:
         for day in site.demand:
-            _issue(desk, expected_list(election, plan, site.site, day.date), digest, office, clock)
+            expected = expected_list(election, plan, site.site, day.date, plan_digest=digest)
+            _issue(desk, expected, digest, office, clock)
     tablets = {}
     for site in plan.sites:
         device = f"tablet/{site.site}"
@@ -639,10 +641,11 @@ def play(
     say: Callable[[str], None] = lambda line: None,
 ) -> int:
     """Play every site and day, then keep all tablets' events in the store; gives how many events."""
+    digest = digest_of(plan)
     for site in plan.sites:
         kept = Kept()
         for day in site.demand:
-            expected = expected_list(election, plan, site.site, day.date)
+            expected = expected_list(election, plan, site.site, day.date, plan_digest=digest)
             one = PLAYS.get(site.site, SiteDayPlay)(election, site, expected, tablets[site.site], kept)
             one.open()
             one.during()

@@ -155,9 +155,9 @@ def test_fresh_removes_only_what_the_demo_began(
     for place in (own, source):
         place.mkdir()
         for table in ("county.toml", "sites.csv"):
-            (place / table).write_bytes((demo_command.SOURCE / table).read_bytes())
+            (place / table).write_bytes((demo_command.SMALL / table).read_bytes())
     (source / demo_command.MARK_BEGUN).write_text("begun", encoding="utf-8")
-    monkeypatch.setattr(demo_command, "SOURCE", source)
+    monkeypatch.setattr(demo_command, "SMALL", source)
     for place in (own, source):
         assert run("demo", "--folder", place, "--fresh", "--no-serve") == 1
         assert "is not a demo folder and stays as it is" in capsys.readouterr().err

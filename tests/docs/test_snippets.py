@@ -23,7 +23,7 @@ RUN = """#!/bin/sh
 set -e
 case "$1" in
 exec) shift ;;
-demo) shift; exec "{python}" -m pollstead.cli.demo --folder demo/small "$@" ;;
+demo) shift; exec "{python}" -m pollstead.cli.demo "$@" ;;
 *) echo "no snippet may call ./run $1" >&2; exit 2 ;;
 esac
 case "$1" in

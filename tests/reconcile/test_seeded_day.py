@@ -28,7 +28,7 @@ Planned = tuple[Path, Election, str]
 def planned(tmp_path_factory: pytest.TempPathFactory) -> Planned:
     """The invented county, copied and planned by the demo command's first half."""
     folder = tmp_path_factory.mktemp("county") / "small"
-    return (folder, *demo.prepare(folder))
+    return (folder, *demo.prepare(folder, SMALL))
 
 
 @pytest.fixture(scope="module")
@@ -36,7 +36,7 @@ def seeded(planned: Planned, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The planned county with packets and its seeded day, by the demo command's second half."""
     folder = tmp_path_factory.mktemp("seeded") / "small"
     shutil.copytree(planned[0], folder)
-    demo.play(folder, *planned[1:])
+    demo.play(folder, SMALL, *planned[1:])
     (folder / demo.MARK).write_text("test", encoding="utf-8")
     return folder
 
@@ -93,7 +93,7 @@ def test_one_plan_version_gives_one_record(planned: Planned, seeded: Path, tmp_p
     """Played again, the record has the same root: keys, salts, numbers and minutes are fixed."""
     again = tmp_path / "again"
     shutil.copytree(planned[0], again)
-    demo.play(again, *planned[1:])
+    demo.play(again, SMALL, *planned[1:])
     heads = []
     for folder in (seeded, again):
         with store_of(folder) as store:

@@ -373,7 +373,7 @@ def test_a_restored_county_plans_prints_and_reconciles_with_an_empty_home(tmp_pa
 
     county, stick, new = (str(tmp_path / name) for name in ("county", "stick", "new"))
     Path(stick).mkdir()
-    pollstead("demo", "--folder", county, "--no-serve")
+    pollstead("demo", "--small", "--folder", county, "--no-serve")
     pollstead("backup", county, stick, "--with-keys")
     said = pollstead("restore", stick, new, "--by", "P001")
     assert "writes as desk/office-" in said

@@ -32,7 +32,7 @@ SMALL = Path(__file__).parents[2] / "small"
 def county(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The demo county, planned, printed and played, made once for this file."""
     folder = tmp_path_factory.mktemp("whole") / "county"
-    make(folder)
+    make(folder, SMALL)
     return folder
 
 

@@ -1,8 +1,8 @@
 """``pollstead demo``: the invented county of Larkmoor, from its tables to a reconciled day, then the app.
 
-Copies `small/` of the checkout into a folder, checks it, plans it, approves and issues, prints the packets
-and plays the seeded day, saying each step and how long it took. Run from a checkout: the tables and the
-day are not part of the installed package.
+Copies `larkmoor/` of the checkout (or `small/`, three sites) into a folder, checks it, plans it, approves and
+issues, prints the packets and plays the seeded days, saying each step and how long it took. Run from a
+checkout: the tables and the days are not part of the installed package.
 """
 
 from __future__ import annotations
@@ -27,9 +27,11 @@ if TYPE_CHECKING:
     from pollstead.election.county import Election
     from pollstead.reconcile.day import DayReport
 
-SOURCE = Path(__file__).resolve().parents[3] / "small"
+CHECKOUT = Path(__file__).resolve().parents[3]
+LARKMOOR = CHECKOUT / "larkmoor"
+SMALL = CHECKOUT / "small"
 DAY_SCRIPT = Path("day") / "seed_day.py"
-USUAL_FOLDER = Path("demo") / "small"
+USUAL_FOLDER = Path("demo")
 USUAL_PORT = 8734
 RUN = "./run exec pollstead"
 MARK = ".demo"
@@ -43,7 +45,16 @@ app = cyclopts.App(name="demo", help=text(N_("Make and plan the invented county 
 @app.default
 def demo(
     *,
-    folder: Annotated[Path, cyclopts.Parameter(help=text(N_("Where the demo county goes.")))] = USUAL_FOLDER,
+    folder: Annotated[
+        Path | None,
+        cyclopts.Parameter(
+            help=text(N_("Where the demo county goes; demo/larkmoor or demo/small where none is given."))
+        ),
+    ] = None,
+    small: Annotated[
+        bool,
+        cyclopts.Parameter(negative=(), help=text(N_("Three sites instead of forty."))),
+    ] = False,
     serve: Annotated[
         bool, cyclopts.Parameter(help=text(N_("Serve the app at the end; --no-serve stops before.")))
     ] = True,
@@ -57,6 +68,8 @@ def demo(
     Returns 0 when done, 1 where something could not be done. A folder that is there is used again.
     """
     began = time.monotonic()
+    source = SMALL if small else LARKMOOR
+    folder = USUAL_FOLDER / source.name if folder is None else folder
     try:
         if fresh:
             _remove(folder)
@@ -71,7 +84,7 @@ def demo(
                     folder=str(folder),
                 )
         else:
-            make(folder)
+            make(folder, source)
         print_summary(folder, time.monotonic() - began)
     except Refused as refused:
         return tell(refused)
@@ -82,23 +95,23 @@ def demo(
     return serve_folder(folder, port=port)
 
 
-def make(folder: Path) -> None:
-    """Make the whole demo folder; the mark that it is finished comes last."""
-    play(folder, *prepare(folder))
+def make(folder: Path, source: Path) -> None:
+    """Make the whole demo folder from `source`; the mark that it is finished comes last."""
+    play(folder, source, *prepare(folder, source))
     (folder / MARK).write_text("made by pollstead demo; --fresh makes it anew\n", encoding="utf-8")
 
 
-def prepare(folder: Path) -> tuple[Election, str]:
-    """Copy the tables into a new folder, check and plan them; gives the facts and the plan's digest."""
+def prepare(folder: Path, source: Path) -> tuple[Election, str]:
+    """Copy the tables of `source` into a new folder, check and plan them; gives facts and plan digest."""
     from pollstead.cli.plan import plan_folder
     from pollstead.plan.terms.part import Effort, NoWatch
 
-    if not (SOURCE / DAY_SCRIPT).exists():
-        refuse(N_("The demo needs {source}, which only a checkout has."), source=str(SOURCE))
+    if not (source / DAY_SCRIPT).exists():
+        refuse(N_("The demo needs {source}, which only a checkout has."), source=str(source))
     folder.mkdir(parents=True)
     (folder / MARK_BEGUN).write_text("begun by pollstead demo\n", encoding="utf-8")
     with _step(N_("Copy the invented county of Larkmoor into {folder}"), folder=str(folder)):
-        for table in sorted(SOURCE.iterdir()):
+        for table in sorted(source.iterdir()):
             if table.suffix in (".csv", ".toml"):
                 shutil.copyfile(table, folder / table.name)
     with _step(N_("Check its tables")):
@@ -109,12 +122,12 @@ def prepare(folder: Path) -> tuple[Election, str]:
         return election, plan_folder(folder, watch=NoWatch(), effort=Effort.QUICK)
 
 
-def play(folder: Path, election: Election, digest: str) -> None:
+def play(folder: Path, source: Path, election: Election, digest: str) -> None:
     """Approve and issue with the demo keys, print the packets, play the seeded days."""
     from pollstead.cli.print import print_folder
     from pollstead.plan.terms.part import NoWatch
 
-    script: dict[str, Any] = runpy.run_path(str(SOURCE / DAY_SCRIPT), run_name="seed_day")
+    script: dict[str, Any] = runpy.run_path(str(source / DAY_SCRIPT), run_name="seed_day")
     plan = _plan(folder, digest)
     with _step(N_("Approve the plan, issue the expected lists (with demo keys)")):
         desk, tablets = script["office_part"](folder, election, plan, digest)
@@ -126,7 +139,7 @@ def play(folder: Path, election: Election, digest: str) -> None:
             script["play"](desk, tablets, election, plan)
     finally:
         desk.close()
-    shutil.copyfile(SOURCE / "day" / "README.md", folder / "WHAT-HAPPENED.md")
+    shutil.copyfile(source / "day" / "README.md", folder / "WHAT-HAPPENED.md")
 
 
 def _plan(folder: Path, digest: str) -> Any:
@@ -140,7 +153,7 @@ def _remove(folder: Path) -> None:
     """Remove a folder that the demo made, or left half made; never another one, and never its own source."""
     if not folder.exists():
         return
-    within = folder.resolve() in (SOURCE, *SOURCE.parents)
+    within = folder.resolve() in (LARKMOOR, SMALL, CHECKOUT, *CHECKOUT.parents)
     if within or not any((folder / mark).is_file() for mark in (MARK, MARK_BEGUN)):
         refuse(
             N_("{folder} is not a demo folder and stays as it is. Give another --folder."), folder=str(folder)
@@ -188,9 +201,8 @@ def print_summary(folder: Path, seconds: float) -> None:
 
 def _short(folder: Path) -> str:
     """The folder as a person in the checkout would type it."""
-    checkout = SOURCE.parent
     try:
-        return folder.resolve().relative_to(checkout).as_posix()
+        return folder.resolve().relative_to(CHECKOUT).as_posix()
     except ValueError:
         return str(folder)
 
