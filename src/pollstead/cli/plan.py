@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -11,21 +10,13 @@ from typing import TYPE_CHECKING, Annotated, Any
 import cyclopts
 import msgspec
 
-from pollstead.cli.county import (
-    Refused,
-    decisions_of,
-    digests,
-    engines,
-    facts_of,
-    parent_digest,
-    tell,
-    version_of,
-)
+from pollstead.cli.county import Refused, digests, tell, version_of
 from pollstead.cli.progress import progress_watch
 from pollstead.election.notice import NoticeKind
 from pollstead.election.words import N_, message
-from pollstead.plan.terms.part import Cancelled, Effort, Watch
-from pollstead.plan.terms.version import PlanVersion, SitePlan, Told, WaitReport
+from pollstead.plan.terms.part import Cancelled, Effort
+from pollstead.plan.terms.version import PlanVersion, SitePlan, WaitReport
+from pollstead.show.planning import plan_folder
 from pollstead.show.words import fill, text
 
 if TYPE_CHECKING:
@@ -38,6 +29,8 @@ WIDTH = 120
 """Columns of the table where nobody looks at it in a terminal."""
 NARROWEST = 72
 LIST_NOT_THERE = "list-not-there"
+
+__all__ = ["app", "plan", "plan_folder", "print_version", "report"]
 
 app = cyclopts.App(name="plan", help=text(N_("Make a plan version of a county folder.")))
 
@@ -95,74 +88,6 @@ def plan(
             election = _election(store, version)
             print_version(version, digest, number, {t.id: t.name for t in election.station_types})
     return 1 if any(notice.kind is NoticeKind.FAULT for notice in version.notices) else 0
-
-
-def plan_folder(
-    folder: Path, *, watch: Watch, effort: Effort = Effort.QUICK, seed: int = 1, workers: int = 0
-) -> str:
-    """Read the facts, make a plan version, keep it with all that went in; gives its digest.
-
-    Where nothing changed since the version that it would come after, that one is the answer. Raises
-    `Refused` where the facts give no plan, `Cancelled` from `watch`; then nothing is kept.
-    """
-    from pollstead.election.canonical import canonical_bytes, digest_of
-    from pollstead.plan.compose import compose
-    from pollstead.store.opening import open_store
-    from pollstead.store.versions import PlanVersion as VersionLine
-    from pollstead.work.clock import now_ms
-
-    election, intake = facts_of(Path(folder))
-    with open_store(folder) as store:
-        decisions, differing = decisions_of(store)
-        told = Told(notices=(*intake.notices, *differing), leave_out=intake.not_planned)
-        parent = parent_digest(store)
-        previous = version_of(store, parent) if parent else None
-        inputs = (intake.digest, digest_of(decisions), digest_of(told), seed, effort, engines())
-        if previous is not None and not previous.stopped_early and _inputs(previous) == inputs:
-            return parent
-        version = compose(
-            election,
-            intake.digest,
-            decisions,
-            seed,
-            effort,
-            watch,
-            parent,
-            told=told,
-            previous=previous,
-            engines=engines(),
-            workers=workers or os.cpu_count() or 1,
-        )
-        now = now_ms()
-        for value, label in ((election, "facts"), (decisions, "decisions"), (told, "notices")):
-            store.snapshots.save(canonical_bytes(value), label=label, created_utc_ms=now)
-        data = canonical_bytes(version)
-        digest = digest_of(version)
-        store.plans.save(
-            VersionLine(
-                digest=digest,
-                parent=parent,
-                snapshot=intake.digest,
-                label="",
-                effort=effort.value,
-                seed=str(seed),
-                stopped_early=version.stopped_early,
-                created_utc_ms=now,
-            ),
-            data,
-        )
-    return digest
-
-
-def _inputs(version: PlanVersion) -> tuple[object, ...]:
-    return (
-        version.snapshot,
-        version.decisions,
-        version.told,
-        version.seed,
-        version.effort,
-        version.engines,
-    )
 
 
 def _election(store: Store, version: PlanVersion) -> Election:

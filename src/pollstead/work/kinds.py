@@ -45,7 +45,7 @@ KINDS: Final = MappingProxyType(
     {
         kind.id: kind
         for kind in (
-            JobKind(id="plan", words=N_("Make a plan version"), target="pollstead.cli.plan:plan_folder"),
+            JobKind(id="plan", words=N_("Make a plan version"), target="pollstead.show.planning:plan_folder"),
             JobKind(id="print", words=N_("Print site packets"), target="pollstead.cli.print:print_folder"),
         )
     }

@@ -1,0 +1,65 @@
+"""What people decided about the plan, read from the events: values fixed, with their reasons."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from pollstead.election.county import FixedValue
+from pollstead.election.notice import Notice, NoticeKind
+from pollstead.election.words import N_, message
+from pollstead.plan.terms.version import Decisions
+
+if TYPE_CHECKING:
+    from pollstead.record.fold import Fact
+    from pollstead.store.opening import Store
+
+
+def decisions_of(store: Store) -> tuple[Decisions, tuple[Notice, ...]]:
+    """The values that people fixed by events, and an open item where two of them do not agree.
+
+    Only plan tables are meant here; amended facts are read with the facts.
+    """
+    from pollstead.plan.stations.counts import TABLE
+    from pollstead.record.fold import fold
+
+    folded = fold(store.events.all(), store.sides.fields())
+    fixed: list[FixedValue] = []
+    notices: list[Notice] = []
+    for fact in folded.named("value"):
+        if fact.key.get("table") != TABLE or not fact.current:
+            continue
+        if fact.differing:
+            notices.append(_two_values(fact))
+            continue
+        reading = fact.current[-1]
+        if reading.kind == "value.fixed" and reading.value["value"] is not None:
+            private = reading.private
+            fixed.append(
+                FixedValue(
+                    table=TABLE,
+                    row=str(fact.key["row"]),
+                    field=str(fact.key["field"]),
+                    value=str(reading.value["value"]),
+                    reason=str(private["reason"]) if private is not None else N_("reason not shown here"),
+                )
+            )
+    return Decisions(fixed=tuple(sorted(fixed, key=lambda f: (f.row, f.field)))), tuple(notices)
+
+
+def _two_values(fact: Fact) -> Notice:
+    row, field = str(fact.key["row"]), str(fact.key["field"])
+    values = ", ".join(sorted({str(reading.value.get("value", "")) for reading in fact.current}))
+    return Notice(
+        kind=NoticeKind.OPEN_ITEM,
+        rule="fixed-twice",
+        subject=f"{fact.key['table']}/{row}",
+        day=field,
+        text=message(
+            N_("People fixed different values for {row} {field} ({values}); none is used."),
+            row=row,
+            field=field,
+            values=values,
+        ),
+        remedy=message(N_("Choose one of them by a new decision.")),
+        depends=(values,),
+    )
