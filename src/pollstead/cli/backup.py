@@ -42,7 +42,7 @@ def backup(
     Without TO, the place that was set by --set is used. Returns 1 where no good copy could be made;
     the earlier copies are then as they were.
     """
-    from pollstead.store.copy_state import CopyTarget, copy_target, set_copy_target
+    from pollstead.store.copy_state import copy_place, copy_target, set_copy_target
     from pollstead.store.opening import open_store
     from pollstead.store.refusal import Refusal
 
@@ -71,7 +71,7 @@ def backup(
         made = _copy(folder, to, keep=keep, packets=packets, with_keys=with_keys)
         if set_target:
             with open_store(folder, create=False) as store:
-                set_copy_target(store, CopyTarget(path=str(to.resolve()), keep=keep, packets=packets))
+                set_copy_target(store, copy_place(folder, to, keep=keep, packets=packets))
     except Refused as refused:
         return tell(refused)
     except Refusal as error:

@@ -90,6 +90,9 @@ def run(arguments: list[str]) -> int:
         if sys.stdout is not None:
             # What still waits to be written must fail here, where the words for it are.
             sys.stdout.flush()
+        from pollstead.cli.after import copy_after_command
+
+        copy_after_command(rest)
     except cyclopts.CycloptsError:
         return 2
     except Refusal as refused:

@@ -25,6 +25,7 @@ from pollstead.store.copy_list import COPY_PREFIX, COUNTY, CopyFacts, Occasion, 
 from pollstead.store.copy_lock import one_copy_at_a_time
 from pollstead.store.copy_state import (
     KEPT_COPIES,
+    CopyTarget,
     CopyTrouble,
     LastCopy,
     copy_source,
@@ -32,6 +33,7 @@ from pollstead.store.copy_state import (
     last_good_copy,
     note_copy_trouble,
     note_good_copy,
+    settle_copy_trouble,
     state_digest,
 )
 from pollstead.store.copy_write import at, county_files, sync_folder, write_copy
@@ -107,9 +109,11 @@ def copy_after_change(folder: Path, *, utc_ms: int) -> AfterChange:
         try:
             to = Path(target.path)
             _check_places(folder, to)
+            _check_still_apart(folder, target)
             with one_copy_at_a_time(folder):
                 # Asked inside the lock: the copy waited for may have taken this change already.
                 if not _changed(store, folder, to):
+                    settle_copy_trouble(store)
                     return AfterChange()
                 made = _make(store, folder, to, utc_ms, target.keep, target.packets, False, Occasion.CHANGE)
                 return AfterChange(made=made)
@@ -144,6 +148,18 @@ def _check_places(folder: Path, to: Path) -> None:
             N_("{to} is inside {folder}. A copy goes to another place, best a stick or another computer."),
             to=str(to),
             folder=str(folder),
+        )
+
+
+def _check_still_apart(folder: Path, target: CopyTarget) -> None:
+    """A stick that is not in may leave the folder it was mounted on: on this disk, where no copy helps."""
+    if target.apart and os.stat(target.path).st_dev == os.stat(folder).st_dev:
+        raise refusal(
+            N_(
+                "{to} is on this computer's own disk now: the stick or second disk is not in. Put it in, "
+                "and the next copy goes there by itself."
+            ),
+            to=target.path,
         )
 
 
@@ -202,7 +218,7 @@ def _make(
         said = message(
             N_("The store itself was damaged or changed, so no older copy was removed. See: record verify.")
         )
-        note_copy_trouble(store, CopyTrouble(utc_ms=utc_ms, said=said, more=changed))
+        note_copy_trouble(store, CopyTrouble(utc_ms=utc_ms, said=said, more=changed, damaged=True))
         remarks = (*remarks, said, *changed)
     removed = () if changed else _remove_older(to, made.name, source, occasion, keep)
     return CopyMade(

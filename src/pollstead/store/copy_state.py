@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 import secrets
 from pathlib import Path
 from typing import Final, TypeVar
@@ -19,21 +20,26 @@ from pollstead.store.schema import events, plan_versions, settings, sheets, side
 
 KEPT_COPIES: Final = 7
 COPY_SETTINGS: Final = "copy."
-_SOURCE: Final = "copy.source"
-_TARGET: Final = "copy.target"
-_LAST_GOOD: Final = "copy.last_good"
-_LAST_TROUBLE: Final = "copy.last_trouble"
+SOURCE: Final = "copy.source"
+TARGET: Final = "copy.target"
+LAST_GOOD: Final = "copy.last_good"
+LAST_TROUBLE: Final = "copy.last_trouble"
 _RESTORED: Final = "copy.restored"
 
 Kept = TypeVar("Kept", bound=Value)
 
 
 class CopyTarget(Value, frozen=True, kw_only=True):
-    """Where a copy goes at each change, how many are kept there, and whether packets go along."""
+    """Where a copy goes at each change, how many are kept there, and whether packets go along.
+
+    `apart`: whether the place was on another disk than the folder when it was set. A stick that is
+    pulled out may leave a folder of its name behind, on this disk.
+    """
 
     path: str
     keep: int
     packets: bool
+    apart: bool = False
 
     def __post_init__(self) -> None:
         require(self.keep >= 1, f"keep must be at least 1, got {self.keep}")
@@ -50,11 +56,15 @@ class LastCopy(Value, frozen=True, kw_only=True):
 
 
 class CopyTrouble(Value, frozen=True, kw_only=True):
-    """Why the last attempt gave no copy, and when that was."""
+    """Why the last attempt gave no copy, and when that was first so.
+
+    `damaged`: a copy was made, of a store that is itself damaged or changed.
+    """
 
     utc_ms: int
     said: Message
     more: tuple[Message, ...] = ()
+    damaged: bool = False
 
 
 class RestoredFrom(Value, frozen=True, kw_only=True):
@@ -71,17 +81,17 @@ class RestoredFrom(Value, frozen=True, kw_only=True):
 
 def last_good_copy(store: Store) -> LastCopy | None:
     """The last good copy of this folder; None before there is one. For every page to show its time."""
-    return _get(store, _LAST_GOOD, LastCopy)
+    return _get(store, LAST_GOOD, LastCopy)
 
 
 def last_copy_trouble(store: Store) -> CopyTrouble | None:
     """Why the last attempt gave no copy; None when the last attempt was good."""
-    return _get(store, _LAST_TROUBLE, CopyTrouble)
+    return _get(store, LAST_TROUBLE, CopyTrouble)
 
 
 def copy_target(store: Store) -> CopyTarget | None:
     """Where a copy goes at each change; None when nothing was set."""
-    return _get(store, _TARGET, CopyTarget)
+    return _get(store, TARGET, CopyTarget)
 
 
 def restored_from(store: Store) -> RestoredFrom | None:
@@ -95,20 +105,36 @@ def events_since_copy(store: Store) -> int:
     return store.events.count() - (0 if last is None else last.head.size)
 
 
+def copy_place(folder: Path, to: Path, *, keep: int = KEPT_COPIES, packets: bool = False) -> CopyTarget:
+    """`to` as a place for a copy at each change; it must be there. Raises OSError where it cannot be read."""
+    apart = os.stat(to).st_dev != os.stat(folder).st_dev
+    return CopyTarget(path=str(to.resolve()), keep=keep, packets=packets, apart=apart)
+
+
+def settle_copy_trouble(store: Store) -> None:
+    """Forget a trouble that is over: the place is there again, and the copy in it has everything."""
+    trouble = last_copy_trouble(store)
+    if trouble is not None and not trouble.damaged:
+        _set(store, LAST_TROUBLE, None)
+
+
 def set_copy_target(store: Store, target: CopyTarget | None) -> None:
     """Set, or with None forget, where a copy goes at each change."""
-    _set(store, _TARGET, target)
+    _set(store, TARGET, target)
 
 
 def note_good_copy(store: Store, last: LastCopy) -> None:
     """Note a copy that checked; an earlier trouble is settled by it."""
-    _set(store, _LAST_GOOD, last)
-    _set(store, _LAST_TROUBLE, None)
+    _set(store, LAST_GOOD, last)
+    _set(store, LAST_TROUBLE, None)
 
 
 def note_copy_trouble(store: Store, trouble: CopyTrouble) -> None:
-    """Note why an attempt gave no copy; the last good one stays noted."""
-    _set(store, _LAST_TROUBLE, trouble)
+    """Note why an attempt gave no copy; the last good one stays noted, and since when it is so."""
+    before = last_copy_trouble(store)
+    if before is not None and (before.said, before.more) == (trouble.said, trouble.more):
+        return
+    _set(store, LAST_TROUBLE, trouble)
 
 
 def note_restored(store: Store, restored: RestoredFrom) -> None:
@@ -123,7 +149,7 @@ def note_restored(store: Store, restored: RestoredFrom) -> None:
 
 def copy_source(store: Store) -> str:
     """The id of this folder among copies, made once: 16 hexadecimal digits."""
-    return store.settings.set_once(_SOURCE, secrets.token_hex(8).encode()).decode()
+    return store.settings.set_once(SOURCE, secrets.token_hex(8).encode()).decode()
 
 
 def state_digest(store: Store, tables: tuple[Path, ...]) -> str:

@@ -126,6 +126,16 @@ def read_mounts(text: str) -> tuple[Mount, ...]:
     return tuple(mounts)
 
 
+# Where systems put what is plugged in (Filesystem Hierarchy Standard 3.0, /media and /mnt; from memory).
+_PLUGGED_IN: Final = ("/media/", "/run/media/", "/mnt/", "/Volumes/")
+
+
+def second_places(mounts: tuple[Mount, ...] | None = None) -> tuple[str, ...]:
+    """Folders that are mounted where sticks and second disks are, as places to propose for copies."""
+    found = _mounts_here() if mounts is None else mounts
+    return tuple(sorted({mount.point for mount in found if mount.point.startswith(_PLUGGED_IN)}))
+
+
 def _unescaped(path: str) -> str:
     for code, sign in (("\\040", " "), ("\\011", "\t"), ("\\012", "\n"), ("\\134", "\\")):
         path = path.replace(code, sign)

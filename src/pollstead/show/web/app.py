@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from contextlib import asynccontextmanager
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
@@ -25,6 +26,7 @@ from pollstead.show.web.pages.trouble import (
 )
 from pollstead.show.web.routes import ROUTES_OF_PAGES
 from pollstead.store.trouble import StoreTrouble
+from pollstead.work.copying import CopyKeeper
 from pollstead.work.foreman import Foreman
 
 if TYPE_CHECKING:
@@ -57,13 +59,17 @@ def make_app(folder: OpenFolder, foreman: Foreman, port: int) -> Litestar:
     The caller opens and closes `folder`; `foreman` is started and stopped with the app.
     """
 
+    keeper = CopyKeeper(folder.store, folder.path, clock=folder.clock)
+
     @asynccontextmanager
     async def living(app: Litestar) -> AsyncIterator[None]:
         foreman.start()
+        keeper.start()
         try:
             yield
         finally:
             foreman.stop()
+            await asyncio.to_thread(keeper.stop)
 
     static = create_static_files_router(
         path="/static",
@@ -86,6 +92,7 @@ def make_app(folder: OpenFolder, foreman: Foreman, port: int) -> Litestar:
     )
     app.state.folder = folder
     app.state.foreman = foreman
+    app.state.keeper = keeper
     # Around everything, the answers "not found" included.
     app.asgi_handler = Gate(app.asgi_handler, port)
     return app

@@ -17,6 +17,8 @@ from pollstead.record.event import Event
 from pollstead.record.header import Header
 from pollstead.record.kinds.registry import KINDS
 from pollstead.show.web.who import Who
+from pollstead.store.copy_list import CopyFacts
+from pollstead.store.copy_state import CopyTarget, CopyTrouble, LastCopy, RestoredFrom
 from pollstead.work.kinds import ARGUMENTS
 
 
@@ -28,5 +30,6 @@ def prepare_types() -> None:
     """Build the decoders of all types that pages read; call it before threads start."""
     bodies = [*KINDS.values(), *(body.private for body in KINDS.values() if body.private is not None)]
     plans = (PlanVersion, Decisions, ExpectedItem, ExpectedList)
-    for known in (*plans, Election, Event, Header, Who, *ARGUMENTS.values(), *bodies):
+    copies = (CopyFacts, CopyTarget, CopyTrouble, LastCopy, RestoredFrom)
+    for known in (*plans, *copies, Election, Event, Header, Who, *ARGUMENTS.values(), *bodies):
         msgspec.json.Decoder(known, dec_hook=_any)

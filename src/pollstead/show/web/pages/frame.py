@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, ClassVar, Final, ParamSpec, TypeVar
 from pollstead.election.values import Value
 from pollstead.election.words import N_
 from pollstead.show.web.capabilities import ROLE_WORDS, Capability
+from pollstead.show.web.copy_line import CopyLine, copy_line
 from pollstead.show.web.forms import Form
 from pollstead.show.web.who import Who
 from pollstead.show.web.wording import Speaker, render, speaker
@@ -66,6 +67,7 @@ class Shell(Value, frozen=True, kw_only=True):
     path: str
     links: tuple[Link, ...]
     languages: tuple[LanguageChoice, ...]
+    copy: CopyLine | None = None
 
 
 class Page(Value, frozen=True, kw_only=True):
@@ -130,6 +132,7 @@ def make_shell(folder: OpenFolder, who: Who | None, address: str, path: str) -> 
         path=address if len(address) <= 500 else "/",
         links=tuple(Link(address=a, words=w, here=a == here) for a, w in LINKS),
         languages=tuple(LanguageChoice(tag=t, name=_LANGUAGE_NAMES.get(t, t)) for t in languages()),
+        copy=copy_line(folder),
     )
 
 
