@@ -143,6 +143,10 @@ def county_of_kind(tmp_path: Path) -> Callable[[str], Intake]:
             encoding="utf-8",
         )
         (folder / "sites.csv").write_text("id,name,registered\nT1,Test Hall,1800\n", encoding="utf-8")
+        # The same devices on both days, so that what is carried over can be seen.
+        (folder / "rules.toml").write_text(
+            '[[setting]]\nrule = "early-devices"\nvalue = "stays in use"\n', encoding="utf-8"
+        )
         days = [dt.date(2028, 11, 6), dt.date(2028, 11, 7)]
         rows = "".join(f"T1,{day.isoformat()},07:00,20:00\n" for day in days)
         (folder / "hours.csv").write_text("site,date,opens,closes\n" + rows, encoding="utf-8")

@@ -12,6 +12,7 @@ import msgspec
 import pytest
 
 from pollstead.election.county import Device, Election, Hours, Site
+from pollstead.election.rules import CountyRules, RuleSetting
 from pollstead.election.station_type import (
     ClockCheck,
     Closure,
@@ -134,6 +135,7 @@ def one_site(plan_of: Planner) -> Callable[..., tuple[SitePlan, tuple[ExpectedIt
             name="Invented",
             election_day=DAY,
             zone_name="America/Chicago",
+            rules=CountyRules(settings=(RuleSetting(rule="early-devices", value="stays in use"),)),
             station_types=(desk, marker, CASE),
             site_kinds=(kind,),
             sites=(Site(id="X", name="X", kind="kind", registered=900, hours=hours),),

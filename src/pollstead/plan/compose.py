@@ -159,10 +159,10 @@ class _Plan:
         self._say(sized.notices, sized.reasons)
         self.assumptions += sized.assumptions
         counts, answers = sized.counts, sized.answers
-        stood = self._stations(sites, counts, previous)
         demand: dict[str, list[SiteDayDemand]] = {}
         for day in summarize(draws, self.seed):
             demand.setdefault(day.site, []).append(day)
+        stood = self._stations(sites, counts, previous, demand)
         sealed = self._seals(stood, demand)
         packed = self._supplies(sites, counts, sealed, draws)
         sheets = self._run_sheets(sites, counts, demand)
@@ -240,6 +240,7 @@ class _Plan:
         sites: list[Site],
         counts: dict[str, tuple[StageCount, ...]],
         previous: PlanVersion | None,
+        demand: dict[str, list[SiteDayDemand]],
     ) -> StationsAnswer:
         contradicted = tuple(
             notice.subject
@@ -247,12 +248,23 @@ class _Plan:
             if notice.grade is Grade.CONTRADICTS and notice.subject.startswith("device/")
         )
         given = StationsGiven(
-            sites=tuple(SiteCounts(site=s.id, key=s.key, counts=counts[s.id]) for s in sites),
+            sites=tuple(
+                SiteCounts(
+                    site=s.id,
+                    key=s.key,
+                    counts=counts[s.id],
+                    early=tuple(d.date for d in demand[s.id] if d.date < self.election.election_day),
+                    late=tuple(d.date for d in demand[s.id] if d.date >= self.election.election_day),
+                )
+                for s in sites
+            ),
             station_types=self.election.station_types,
             devices=self.election.devices,
             fleet_totals=self.election.fleet_totals,
             previous=inputs.standing(previous),
             left_out=contradicted,
+            early_devices=self.election.early_devices,
+            carts=self.election.carts,
         )
         outcome = stations.run(given, self.election.rules, self.seed, self.effort, self.watch)
         self._say(outcome.notices, outcome.reasons)
@@ -261,7 +273,13 @@ class _Plan:
     def _seals(self, stood: StationsAnswer, demand: dict[str, list[SiteDayDemand]]) -> SealsAnswer:
         given = SealsGiven(
             sites=tuple(
-                SealingSite(site=s.site, days=len(demand[s.site]), stations=s.stations) for s in stood.sites
+                SealingSite(
+                    site=s.site,
+                    days=len(demand[s.site]),
+                    stations=s.stations,
+                    early_days=sum(d.date < self.election.election_day for d in demand[s.site]),
+                )
+                for s in stood.sites
             ),
             spares=stood.spares,
             station_types=self.election.station_types,

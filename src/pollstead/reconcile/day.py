@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import datetime as dt
 
+import msgspec
+
 from pollstead.election.county import Election
 from pollstead.election.instants import format_clock
 from pollstead.election.notice import Notice, NoticeKind, by_key
@@ -146,6 +148,7 @@ def _site_day(
     folded: Fold,
 ) -> SiteDay:
     election, date = view.election, view.date
+    plan = msgspec.structs.replace(plan, stations=plan.stations_on(date))
     here = view.of_the_day(plan.site)
     opened = _minute(election, plan.site, date, here, What.OPENED)
     closed = _minute(election, plan.site, date, here, What.CLOSED)
@@ -157,7 +160,7 @@ def _site_day(
     devices = device_results(results, tuple(o for o in here if o.what is What.SERVICE))
     balance, lines, readings = _balance(plan, dates, expected, view, here)
     last_day = date >= max(dates)
-    memory = memory_results(_memory_out(plan, expected, election, travels=last_day), here)
+    memory = memory_results(_memory_out(plan, expected, view, travels=last_day), here)
     notices = by_key(
         (
             *(result.notice for result in results if result.notice is not None),
@@ -237,7 +240,10 @@ def _balance(
     if earlier:
         previous = max(earlier)
         before = view.on(plan.site, previous)
-        devices = counting_devices(plan, expected, view.election)
+        # Devices that begin on this day carry nothing over from the day before.
+        begun = {station.id for station in plan.stations if station.first_day == view.date}
+        counting = counting_devices(plan, expected, view.election)
+        devices = tuple(device for device in counting if device.station not in begun)
         carried = carried_equations(balance, devices, view.election.station_types, previous)
         closing, _ = readings_of(balance, before)
         lines += evaluate(carried, (*readings, *readings_of_day(previous, closing)))
@@ -245,13 +251,13 @@ def _balance(
 
 
 def _memory_out(
-    plan: SitePlan, expected: ExpectedList | None, election: Election, *, travels: bool
+    plan: SitePlan, expected: ExpectedList | None, view: DayView, *, travels: bool
 ) -> tuple[MemoryOut, ...]:
-    """What went out; before a site's last day its memory devices stay in their machines."""
+    """What went out; before a machine's last day here its memory devices stay in it."""
     found = []
     for station in plan.stations:
-        kind = election.station_type(station.station_type)
-        must_travel = kind.memory_devices.travels if travels else 0
+        kind = view.election.station_type(station.station_type)
+        must_travel = kind.memory_devices.travels if travels or station.last_day == view.date else 0
         ids: dict[str, list[str]] = {}
         for item in () if expected is None else expected.items:
             if item.what == "memory device" and item.station == station.id and item.value:

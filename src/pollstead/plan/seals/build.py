@@ -53,13 +53,15 @@ def _seal_site(
     stations = []
     for station in site.stations:
         station_type = types[station.station_type]
+        # The numbers of the facts are those of the first test; after early voting new seals go on.
+        again = {part.device for part in station.parts if part.again}
         seals: list[ExpectedSeal] = []
         for closure in station_type.closures:
             carried = 0
             for owner, times in owners_of(closure, station_type, station):
-                seals += positions(closure, owner, times, numbers)
+                seals += positions(closure, owner, times, {} if owner in again else numbers)
                 carried += times
-            for moment, quantity in needs_of(closure, site.days).items():
+            for moment, quantity in needs_of(closure, site.days_of(station)).items():
                 key = (closure.seal_kind, moment)
                 needs[key] += quantity * carried
                 parts.setdefault(key, Counter())[closure.name, quantity] += carried
@@ -103,6 +105,8 @@ def _with_seals(station: Station, seals: tuple[ExpectedSeal, ...]) -> Station:
         number=station.number,
         parts=station.parts,
         seals=seals,
+        first_day=station.first_day,
+        last_day=station.last_day,
     )
 
 

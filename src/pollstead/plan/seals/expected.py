@@ -46,8 +46,10 @@ def expected_list(
     days = [day.date for day in plan.demand]
     if date not in days:
         raise ValueError(f"site {site!r} is open on {', '.join(map(str, days))}, not on {date}")
-    day = _Day(election, days.index(date), len(days))
-    items = [item for station in plan.stations for item in day.items(station)]
+    items = []
+    for station in plan.stations_on(date):
+        own = [day for day in days if station.stands_on(day)]
+        items += _Day(election, own.index(date), len(own)).items(station)
     return ExpectedList(site=site, date=date, plan=plan_digest or digest_of(plan_version), items=tuple(items))
 
 

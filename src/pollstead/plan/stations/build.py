@@ -11,9 +11,11 @@ from pollstead.election.rules import CountyRules
 from pollstead.election.station_type import IdentifiedBy, Part, StationType
 from pollstead.election.units import PPM
 from pollstead.election.words import N_, message
+from pollstead.plan.stations.carts import away_from_cart
+from pollstead.plan.stations.early import Phase, phases_of, station_number
 from pollstead.plan.stations.serials import Claim, Place, give_devices
 from pollstead.plan.terms.part import Effort, Figure, Outcome, Reason, Watch, plain
-from pollstead.plan.terms.stations import SiteStations, StationsAnswer, StationsGiven
+from pollstead.plan.terms.stations import SiteCounts, SiteStations, StationsAnswer, StationsGiven
 from pollstead.plan.terms.version import KindTotal, PartOfStation, Spare, Station
 
 IN_SERVICE = "in service"
@@ -30,24 +32,40 @@ def run(
     fleet = [d for d in given.devices if d.state == IN_SERVICE and d.id not in given.left_out]
     kinds_with_serials = {d.kind for d in given.devices}
     sites = sorted(given.sites, key=lambda s: s.key)
-    places = [
-        place for s in sites for c in s.counts for place in _places(s.site, types[c.station_type], c.count)
+    phases = {
+        (s.site, c.station_type): phases_of(types[c.station_type], s, given.early_devices, rules)
+        for s in sites
+        for c in s.counts
+    }
+    every = [
+        place
+        for s in sites
+        for c in s.counts
+        for phase in phases[s.site, c.station_type]
+        for place in _places(s.site, types[c.station_type], c.count, phase)
     ]
-    left = give_devices(places, fleet, {at.device: at.site for at in given.previous})
+    places = [place for place in every if not place.phase.again]
+    twice = [place for place in every if place.phase.again]
+    left = give_devices(places, fleet, {at.device: (at.site, at.early) for at in given.previous})
+    free = _free_before(places, left, sites)
+    give_devices(twice, free, {at.device: (at.site, True) for at in given.previous if at.early})
+    used_before = {place.device.id for place in twice if place.device is not None}
+    left = [device for device in left if device.id not in used_before]
     by_station: dict[str, list[Place]] = {}
-    for place in places:
+    for place in every:
         by_station.setdefault(place.station, []).append(place)
     built = []
     for index, s in enumerate(sites):
         watch.step("stations", index, len(sites))
         stations = tuple(
-            _station(s.site, types[c.station_type], number, by_station)
+            _station(s.site, types[c.station_type], number, phase, by_station, used_before)
             for c in s.counts
+            for phase in phases[s.site, c.station_type]
             for number in range(1, c.count + 1)
         )
         built.append(SiteStations(site=s.site, stations=stations))
-    totals, reasons, notices = _totals(given, places, fleet, left, rules)
-    needed = {place.kind for place in places}
+    totals, reasons, notices = _totals(given, places, twice, fleet, left, rules)
+    needed = {place.kind for place in every}
     answer = StationsAnswer(
         sites=tuple(built),
         totals=totals,
@@ -55,20 +73,32 @@ def run(
             Spare(device=d.id, kind=d.kind, serial=d.serial, tag=d.tag) for d in left if d.kind in needed
         ),
     )
-    notices += _missing(places, kinds_with_serials)
-    notices += _fixed_without_place(given, places)
+    notices += _missing(every, kinds_with_serials)
+    notices += _fixed_without_place(given, every)
+    notices += away_from_cart(every, given.devices, given.carts)
     reasons = (
         *reasons,
-        *(_place_reason(place, place.device) for place in places if place.device is not None),
+        *(_place_reason(place, place.device) for place in every if place.device is not None),
     )
-    return Outcome(answer, notices=tuple(notices), reasons=reasons, work_units=len(places))
+    return Outcome(answer, notices=tuple(notices), reasons=reasons, work_units=len(every))
 
 
-def _places(site: str, station_type: StationType, count: int) -> list[Place]:
+def _free_before(places: list[Place], left: list[Device], sites: list[SiteCounts]) -> list[Device]:
+    """The devices that nobody uses before election day: spares, and those that stand from that day on."""
+    only_late = {s.site for s in sites if not s.early}
+    standing = [
+        place.device
+        for place in places
+        if place.device is not None and (place.phase.first_day is not None or place.site in only_late)
+    ]
+    return [*left, *standing]
+
+
+def _places(site: str, station_type: StationType, count: int, phase: Phase) -> list[Place]:
     """The places for serials of all stations of one type at a site, the station's first machine first."""
     found = []
     for number in range(1, count + 1):
-        station = make_id("station", site, station_type.id, str(number))
+        station = make_id("station", site, station_type.id, station_number(number, phase))
         lead: Place | None = None
         for rank, part in enumerate(station_type.serial_parts()):
             for _ in range(part.per_station):
@@ -80,6 +110,7 @@ def _places(site: str, station_type: StationType, count: int) -> list[Place]:
                     rank=rank,
                     order=part.order,
                     lead=lead,
+                    phase=phase,
                 )
                 found.append(place)
                 lead = lead or place
@@ -87,20 +118,32 @@ def _places(site: str, station_type: StationType, count: int) -> list[Place]:
 
 
 def _station(
-    site: str, station_type: StationType, number: int, by_station: dict[str, list[Place]]
+    site: str,
+    station_type: StationType,
+    number: int,
+    phase: Phase,
+    by_station: dict[str, list[Place]],
+    used_before: set[str],
 ) -> Station:
-    station_id = make_id("station", site, station_type.id, str(number))
+    station_id = make_id("station", site, station_type.id, station_number(number, phase))
     mine = by_station.get(station_id, [])
     parts: list[PartOfStation] = []
     for part in station_type.parts:
         if part.identified_by is IdentifiedBy.SERIAL:
-            parts += [_with_serial(part, place) for place in mine if place.part == part.id]
+            parts += [_with_serial(part, place, used_before) for place in mine if place.part == part.id]
         else:
             parts.append(PartOfStation(part=part.id, name=part.name, quantity=part.per_station))
-    return Station(id=station_id, station_type=station_type.id, number=number, parts=tuple(parts))
+    return Station(
+        id=station_id,
+        station_type=station_type.id,
+        number=number,
+        parts=tuple(parts),
+        first_day=phase.first_day,
+        last_day=phase.last_day,
+    )
 
 
-def _with_serial(part: Part, place: Place) -> PartOfStation:
+def _with_serial(part: Part, place: Place, used_before: set[str]) -> PartOfStation:
     device = place.device
     if device is None:
         return PartOfStation(part=part.id, name=part.name, quantity=1, by_serial=True)
@@ -116,6 +159,7 @@ def _with_serial(part: Part, place: Place) -> PartOfStation:
         memory_devices=device.memory_devices,
         by_serial=True,
         fixed=place.by_fixed,
+        again=device.id in used_before and not place.phase.early,
     )
 
 
@@ -145,7 +189,12 @@ def _place_reason(place: Place, device: Device) -> Reason:
 
 
 def _totals(
-    given: StationsGiven, places: list[Place], fleet: list[Device], left: list[Device], rules: CountyRules
+    given: StationsGiven,
+    places: list[Place],
+    twice: list[Place],
+    fleet: list[Device],
+    left: list[Device],
+    rules: CountyRules,
 ) -> tuple[tuple[KindTotal, ...], tuple[Reason, ...], list[Notice]]:
     """Planned, owned, left over and short for each kind of device, with what a person should know."""
     planned = Counter(place.kind for place in places)
@@ -161,7 +210,10 @@ def _totals(
         need = planned[kind]
         if kind in all_serials:
             placed = sum(1 for place in places if place.kind == kind and place.device is not None)
-            spares, short = sum(1 for d in left if d.kind == kind), need - placed
+            # A place before election day that no device is free for is short too.
+            empty = sum(1 for place in twice if place.kind == kind and place.device is None)
+            spares, short = sum(1 for d in left if d.kind == kind), need - placed + empty
+            need += empty
         else:
             spares, short = max(0, (known or 0) - need), max(0, need - known) if known is not None else 0
         totals.append(KindTotal(kind=kind, planned=need, owned=known, spares=spares, short=short))

@@ -9,10 +9,15 @@ from __future__ import annotations
 
 import enum
 from collections import defaultdict
+from collections.abc import Callable
 
 from pollstead.election.county import Device
 from pollstead.election.station_type import DeviceOrder
+from pollstead.plan.stations.early import THROUGHOUT, Phase
 from pollstead.plan.stations.order import in_order
+
+Group = tuple[str, bool]
+"""A site, and whether it is about the days before election day only."""
 
 
 class Claim(enum.Enum):
@@ -26,9 +31,12 @@ class Claim(enum.Enum):
 
 
 class Place:
-    """One place for a serial: the part of a station. `lead` is the place whose tag it goes by."""
+    """One place for a serial: the part of a station. `lead` is the place whose tag it goes by.
 
-    __slots__ = ("claim", "device", "kind", "lead", "order", "part", "rank", "site", "station")
+    `phase` says on which days of the site the station stands.
+    """
+
+    __slots__ = ("claim", "device", "kind", "lead", "order", "part", "phase", "rank", "site", "station")
 
     def __init__(
         self,
@@ -40,6 +48,7 @@ class Place:
         rank: int,
         order: DeviceOrder,
         lead: Place | None,
+        phase: Phase = THROUGHOUT,
     ) -> None:
         self.site = site
         self.station = station
@@ -48,8 +57,14 @@ class Place:
         self.rank = rank
         self.order = order
         self.lead = lead
+        self.phase = phase
         self.device: Device | None = None
         self.claim = Claim.REST
+
+    @property
+    def group(self) -> Group:
+        """The places among which the device of one claim is the same to everybody."""
+        return self.site, self.phase.early
 
     @property
     def by_fixed(self) -> bool:
@@ -70,10 +85,11 @@ class _Pool:
         return self.free.pop(device.id)
 
 
-def give_devices(places: list[Place], fleet: list[Device], earlier: dict[str, str]) -> list[Device]:
+def give_devices(places: list[Place], fleet: list[Device], earlier: dict[str, Group]) -> list[Device]:
     """Set `device` of as many places as the fleet allows; gives back the devices left over.
 
-    `places` come in the order of sites and stations; `earlier` is device id -> site of an earlier version.
+    `places` come in the order of sites and stations; `earlier` is device id -> where an earlier version put
+    it. A device that several groups of one site could have stays in the one where it stood.
     """
     pool = _Pool(fleet)
     groups: dict[tuple[int, str], list[Place]] = defaultdict(list)
@@ -84,71 +100,78 @@ def give_devices(places: list[Place], fleet: list[Device], earlier: dict[str, st
     return list(pool.free.values())
 
 
-def _give_kind(places: list[Place], kind: str, pool: _Pool, earlier: dict[str, str]) -> None:
-    open_places: dict[str, list[Place]] = defaultdict(list)
+def _give_kind(places: list[Place], kind: str, pool: _Pool, earlier: dict[str, Group]) -> None:
+    open_places: dict[Group, list[Place]] = defaultdict(list)
     for place in places:
-        open_places[place.site].append(place)
-    chosen: dict[str, list[Device]] = {site: [] for site in open_places}
+        open_places[place.group].append(place)
+    chosen: dict[Group, list[Device]] = {group: [] for group in open_places}
     claims: dict[str, Claim] = {}
 
-    def claim(site: str, device: Device, why: Claim) -> None:
-        if site in chosen and len(open_places[site]) > len(chosen[site]):
-            chosen[site].append(pool.take(device))
-            claims[device.id] = why
+    def claim(group: Group, device: Device, why: Claim) -> bool:
+        if group not in chosen or len(open_places[group]) <= len(chosen[group]):
+            return False
+        chosen[group].append(pool.take(device))
+        claims[device.id] = why
+        return True
 
-    for device in pool.of_kind(kind):
-        claim(device.fixed, device, Claim.FIXED)
+    def claim_all(site_of: Callable[[Device], str], why: Claim, *, decided: bool) -> None:
+        mine = [d for d in pool.of_kind(kind) if bool(d.fixed) == decided and site_of(d)]
+        # Whoever stood at the site keeps its place there; then the others, election day's places first.
+        for device in mine:
+            if earlier.get(device.id, ("", False))[0] == site_of(device):
+                claim(earlier[device.id], device, why)
+        for device in mine:
+            if device.id not in claims:
+                claim((site_of(device), False), device, why) or claim((site_of(device), True), device, why)
+
+    claim_all(lambda d: d.fixed, Claim.FIXED, decided=True)
     _give_by_tag(open_places, chosen, pool, kind)
-    for device in pool.of_kind(kind):
-        if not device.fixed:
-            claim(device.home, device, Claim.HOME)
-    for device in pool.of_kind(kind):
-        if not device.fixed:
-            claim(earlier.get(device.id, ""), device, Claim.EARLIER)
+    claim_all(lambda d: d.home, Claim.HOME, decided=False)
+    claim_all(lambda d: earlier.get(d.id, ("", False))[0], Claim.EARLIER, decided=False)
     rest = [device for device in pool.of_kind(kind) if not device.fixed]
-    wants = {site: len(here) - len(chosen[site]) for site, here in open_places.items()}
-    shares = _shares(wants, {site: len(devices) for site, devices in chosen.items()}, len(rest))
-    for site, share in shares.items():
+    wants = {group: len(here) - len(chosen[group]) for group, here in open_places.items()}
+    shares = _shares(wants, {group: len(devices) for group, devices in chosen.items()}, len(rest))
+    for group, share in shares.items():
         for device in rest[:share]:
-            claim(site, device, Claim.REST)
+            claim(group, device, Claim.REST)
         del rest[:share]
-    for site, here in open_places.items():
+    for group, here in open_places.items():
         if here:
-            waiting = in_order(chosen[site], here[0].order)
+            waiting = in_order(chosen[group], here[0].order)
             for place, device in zip(here, waiting, strict=False):
                 place.device = device
                 place.claim = claims[device.id]
 
 
 def _give_by_tag(
-    open_places: dict[str, list[Place]], chosen: dict[str, list[Device]], pool: _Pool, kind: str
+    open_places: dict[Group, list[Place]], chosen: dict[Group, list[Device]], pool: _Pool, kind: str
 ) -> None:
     """Set the places whose station's first machine has a tag that a free device of this kind shares."""
     tagged: dict[str, list[Device]] = defaultdict(list)
     for device in pool.of_kind(kind):
         if device.tag and not device.fixed:
             tagged[device.tag].append(device)
-    for site, here in open_places.items():
-        room = len(here) - len(chosen[site])
+    for group, here in open_places.items():
+        room = len(here) - len(chosen[group])
         for place in here:
             lead = place.lead.device if place.lead is not None else None
             if room > 0 and lead is not None and tagged.get(lead.tag):
                 place.device = pool.take(tagged[lead.tag].pop(0))
                 place.claim = Claim.TAG
                 room -= 1
-        open_places[site] = [place for place in here if place.device is None]
+        open_places[group] = [place for place in here if place.device is None]
 
 
-def _shares(wants: dict[str, int], have: dict[str, int], stock: int) -> dict[str, int]:
-    """How many of `stock` each site gets of what it wants; who has least comes first, then site order."""
+def _shares(wants: dict[Group, int], have: dict[Group, int], stock: int) -> dict[Group, int]:
+    """How many of `stock` each group gets of what it wants; who has least comes first, then site order."""
     if sum(wants.values()) <= stock:
         return wants
     claims = sorted(
-        (have[site] + extra, index, site)
-        for index, (site, wanted) in enumerate(wants.items())
+        (have[group] + extra, index, group)
+        for index, (group, wanted) in enumerate(wants.items())
         for extra in range(wanted)
     )
     shares = dict.fromkeys(wants, 0)
-    for _, _, site in claims[:stock]:
-        shares[site] += 1
+    for _, _, group in claims[:stock]:
+        shares[group] += 1
     return shares

@@ -50,7 +50,9 @@ def _pack(site: PackingSite, types: dict[str, StationType], rules: CountyRules) 
 def _of_type(
     station_type: StationType, count: int, stations: list[Station], voters: int, rules: CountyRules
 ) -> list[PackingLine]:
-    lines = [_part_line(station_type, part.id, count, stations) for part in station_type.parts]
+    # Where early ballots are counted on devices of their own, both sets go out; furniture serves both.
+    standing = max(count, len(stations))
+    lines = [_part_line(station_type, part.id, standing, stations) for part in station_type.parts]
     for share in station_type.furniture:
         lines.append(
             PackingLine(

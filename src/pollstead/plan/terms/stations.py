@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 from pollstead.election.county import ClosureSeal, Device, FleetTotal, SealRange
+from pollstead.election.fleet import Cart, EarlyUse
 from pollstead.election.station_type import SiteKind, StationType
 from pollstead.election.values import Value, require
 from pollstead.plan.terms.version import (
@@ -18,18 +21,24 @@ from pollstead.plan.terms.version import (
 
 
 class SiteCounts(Value, frozen=True, kw_only=True):
-    """How many stations of which types stand at one site; `key` orders sites, whatever their ids are."""
+    """How many stations of which types stand at one site; `key` orders sites, whatever their ids are.
+
+    `early` are its operating days before election day, `late` those from election day on.
+    """
 
     site: str
     key: str
     counts: tuple[StageCount, ...]
+    early: tuple[dt.date, ...] = ()
+    late: tuple[dt.date, ...] = ()
 
 
 class StandsAt(Value, frozen=True, kw_only=True):
-    """A device and the site where an earlier plan version put it."""
+    """A device and the site where an earlier plan version put it; `early`: before election day."""
 
     device: str
     site: str
+    early: bool = False
 
 
 class StationsGiven(Value, frozen=True, kw_only=True):
@@ -41,6 +50,8 @@ class StationsGiven(Value, frozen=True, kw_only=True):
     fleet_totals: tuple[FleetTotal, ...] = ()
     previous: tuple[StandsAt, ...] = ()
     left_out: tuple[str, ...] = ()
+    early_devices: tuple[EarlyUse, ...] = ()
+    carts: tuple[Cart, ...] = ()
 
 
 class SiteStations(Value, frozen=True, kw_only=True):
@@ -59,14 +70,28 @@ class StationsAnswer(Value, frozen=True, kw_only=True):
 
 
 class SealingSite(Value, frozen=True, kw_only=True):
-    """A site whose stations are to be sealed, and for how many operating days."""
+    """A site whose stations are to be sealed, and for how many operating days.
+
+    `early_days` of them come before election day; a station that stands on some days only counts its own.
+    """
 
     site: str
     days: int
     stations: tuple[Station, ...]
+    early_days: int = 0
 
     def __post_init__(self) -> None:
         require(self.days >= 1, f"{self.site}: days must be >= 1, got {self.days}")
+        require(
+            0 <= self.early_days <= self.days,
+            f"{self.site}: early_days must be 0 to {self.days}, got {self.early_days}",
+        )
+
+    def days_of(self, station: Station) -> int:
+        """On how many operating days the station stands here."""
+        if station.last_day is not None:
+            return self.early_days
+        return self.days - self.early_days if station.first_day is not None else self.days
 
 
 class SealsGiven(Value, frozen=True, kw_only=True):

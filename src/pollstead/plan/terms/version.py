@@ -70,7 +70,10 @@ class ExpectedSeal(Value, frozen=True, kw_only=True):
 
 
 class PartOfStation(Value, frozen=True, kw_only=True):
-    """A part of a station: a serial from the fleet, or a count; `device` is "" while unassigned."""
+    """A part of a station: a serial from the fleet, or a count; `device` is "" while unassigned.
+
+    `again` says that the device counted early ballots elsewhere before it stands here.
+    """
 
     part: str
     name: str
@@ -83,16 +86,29 @@ class PartOfStation(Value, frozen=True, kw_only=True):
     memory_devices: tuple[str, ...] = ()
     by_serial: bool = False
     fixed: bool = False
+    again: bool = False
 
 
 class Station(Value, frozen=True, kw_only=True):
-    """One station with its id, number, parts and seals."""
+    """One station with its id, number, parts and seals.
+
+    `first_day` and `last_day` are set where it stands on some of the site's days only: devices that count
+    early ballots are not those that count election day's, unless the county says so.
+    """
 
     id: str
     station_type: str
     number: int
     parts: tuple[PartOfStation, ...] = ()
     seals: tuple[ExpectedSeal, ...] = ()
+    first_day: dt.date | None = None
+    last_day: dt.date | None = None
+
+    def stands_on(self, date: dt.date) -> bool:
+        """Whether the station stands at its site on this operating day."""
+        return (self.first_day is None or self.first_day <= date) and (
+            self.last_day is None or date <= self.last_day
+        )
 
 
 class PackingLine(Value, frozen=True, kw_only=True):
@@ -147,6 +163,10 @@ class SitePlan(Value, frozen=True, kw_only=True):
     seal_needs: tuple[SealNeed, ...] = ()
     assumptions: tuple[Assumption, ...] = ()
     reasons: tuple[Reason, ...] = ()
+
+    def stations_on(self, date: dt.date) -> tuple[Station, ...]:
+        """The stations that stand here on one operating day."""
+        return tuple(station for station in self.stations if station.stands_on(date))
 
 
 class Spare(Value, frozen=True, kw_only=True):
@@ -226,7 +246,7 @@ class PlanVersion(Value, frozen=True, kw_only=True):
 
 
 class SheetKind(enum.StrEnum):
-    """The sheets of a site packet; the expected list is a separate print job."""
+    """The sheets of a site packet; the expected list is a separate print job, the change notice comes later."""
 
     COVER = "cover page"
     PACKING = "packing list"
@@ -236,6 +256,7 @@ class SheetKind(enum.StrEnum):
     SEALS = "seal sheet"
     BALANCE = "balance sheet"
     EXPECTED = "expected list"
+    CHANGE = "change notice"
 
 
 CARRIED_OVER = "carried over"

@@ -10,8 +10,9 @@ def station_label(station: str, election: Election) -> str:
     parts = station.split("/")
     names = {t.id: t.name for t in election.station_types}
     named = [names[part] for part in parts if part in names]
-    if named and parts[-1].isdigit():
-        return f"{named[0]} {parts[-1]}"
+    early, number = parts[-1].startswith("early-"), parts[-1].removeprefix("early-")
+    if named and number.isdigit():
+        return f"{named[0]} {number} (early)" if early else f"{named[0]} {number}"
     return station
 
 

@@ -81,7 +81,7 @@ def balance_sheet(given: SiteGiven, date: dt.date) -> Draft:
         Words(words=say(N_("Left side minus right side. A difference of 0 is a balance."))),
         *_sums(given, balance, letters, names),
         *_memory_devices(given),
-        *_carried_over(given, names),
+        *_carried_over(given, date),
         *_stop_rule(given),
         say.cautions(Place.BALANCE),
         Signatures(
@@ -196,8 +196,11 @@ def _memory_devices(given: SiteGiven) -> tuple[Block, ...]:
     )
 
 
-def _carried_over(given: SiteGiven, names: dict[str, str]) -> tuple[Block, ...]:
-    """Each counter that is carried over: yesterday's closing against today's opening."""
+def _carried_over(given: SiteGiven, date: dt.date) -> tuple[Block, ...]:
+    """Each counter that is carried over: yesterday's closing against today's opening.
+
+    A device that begins on this day has no yesterday.
+    """
     say = given.say
     rows = []
     for kind in given.types():
@@ -212,6 +215,7 @@ def _carried_over(given: SiteGiven, names: dict[str, str]) -> tuple[Block, ...]:
                     Cell(fields=(Field(kind=FieldKind.LINE),)),
                 )
                 for station in given.stations(kind.id)
+                if station.first_day != date
             ]
     if not rows:
         return ()

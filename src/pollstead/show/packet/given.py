@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import copy
 import datetime as dt
 import re
+
+import msgspec
 
 from pollstead.election.county import Election
 from pollstead.election.instants import Instant
 from pollstead.election.station_type import StationType
+from pollstead.election.words import N_
 from pollstead.plan.terms.version import ExpectedList, PlanVersion, SitePlan, Station
 from pollstead.show.packet.wording import Say
 
@@ -48,6 +52,18 @@ class SiteGiven:
         self._secret = self._pattern()
         self.boxes = boxes or box_counts(election, plan)
 
+    def on(self, date: dt.date) -> SiteGiven:
+        """The same site with the stations that stand there on one day."""
+        made = copy.copy(self)
+        made.site_plan = msgspec.structs.replace(self.site_plan, stations=self.site_plan.stations_on(date))
+        return made
+
+    def days_of(self, type_id: str) -> tuple[dt.date, ...]:
+        """The operating days on which the stations of one type stand here, as far as `on` left them."""
+        dates = [day.date for day in self.site_plan.demand]
+        standing = self.stations(type_id)
+        return tuple(date for date in dates if any(station.stands_on(date) for station in standing))
+
     def type_of(self, station: Station) -> StationType:
         """The station type of a station."""
         return self._types[station.station_type]
@@ -65,7 +81,8 @@ class SiteGiven:
 
     def name(self, station: Station) -> str:
         """A station as people call it: its type's name and its number."""
-        return f"{self.type_of(station).name} {station.number}"
+        name = f"{self.type_of(station).name} {station.number}"
+        return self.say(N_("{station} (early voting)"), station=name) if station.last_day else name
 
     def tags(self, station: Station) -> str:
         """The tags to look for on a station's parts, without any that would tell a serial."""

@@ -7,12 +7,14 @@ from collections.abc import Iterator
 
 import msgspec
 
+from pollstead.election.canonical import digest_of
 from pollstead.election.station_type import Moment
+from pollstead.election.values import Value
 from pollstead.election.words import N_
 from pollstead.plan.terms.version import SheetKind
 from pollstead.show.fonts import missing, named
 from pollstead.show.packet.balance_sheet import balance_sheet
-from pollstead.show.packet.content import Marks, PageWords, Print, Sheet
+from pollstead.show.packet.content import ListedSheet, Marks, PageWords, Print, Sheet
 from pollstead.show.packet.cover_sheet import cover
 from pollstead.show.packet.draft import Draft
 from pollstead.show.packet.expected_sheet import expected_sheet
@@ -24,24 +26,58 @@ from pollstead.show.packet.station_lines import When
 from pollstead.show.packet.station_sheets import station_sheets
 from pollstead.show.packet.wording import days_of, sheet_serial, short_digest
 
-BLANK_KINDS = tuple(kind for kind in SheetKind if kind is not SheetKind.EXPECTED)
+BLANK_KINDS = tuple(kind for kind in SheetKind if kind not in (SheetKind.EXPECTED, SheetKind.CHANGE))
 PAPERS = ("letter", "a4")
 
 
+class Replacing(Value, frozen=True, kw_only=True):
+    """A sheet to print by its key, and the serials of those whose place it takes."""
+
+    key: str
+    serials: tuple[str, ...] = ()
+
+
+class Only(Value, frozen=True, kw_only=True):
+    """Which sheets of one site to print after a change, and what goes with them.
+
+    `notice` goes on top; `printed_before` are the sheets that stay good, for the list on a new cover.
+    """
+
+    sheets: tuple[Replacing, ...]
+    notice: Draft | None = None
+    printed_before: tuple[ListedSheet, ...] = ()
+
+    def wanted(self, drafts: list[Draft]) -> list[Draft]:
+        """Those of `drafts` that are to be printed."""
+        keys = {sheet.key for sheet in self.sheets}
+        return [draft for draft in drafts if draft.key in keys]
+
+    def replaced(self, key: str) -> tuple[str, ...]:
+        """The serials that the sheet with this key replaces."""
+        return next((sheet.serials for sheet in self.sheets if sheet.key == key), ())
+
+
 def packet(
-    given: SiteGiven, kinds: tuple[SheetKind, ...] = BLANK_KINDS, paper: str = "letter"
+    given: SiteGiven,
+    kinds: tuple[SheetKind, ...] = BLANK_KINDS,
+    paper: str = "letter",
+    only: Only | None = None,
 ) -> Print | None:
     """The blank sheets of one site that `kinds` ask for; None when none of them is among these.
 
+    With `only`, just those sheets that it names, after its notice.
     Raises ValueError when a serial, a seal number or a memory device would stand on a blank sheet,
     or when `paper` is neither letter nor a4; `LettersLacking`, which is one too, when a text has letters
     that no font here holds.
     """
-    drafts = [draft for draft in _drafts(given) if draft.kind in kinds]
+    drafts = [draft for draft in blank_drafts(given) if draft.kind in kinds]
+    title = given.say(N_("Site packet {site}"), site=given.site.id)
+    if only is not None:
+        drafts = [*([only.notice] if only.notice is not None else []), *only.wanted(drafts)]
+        title = given.say(N_("Changed sheets {site}"), site=given.site.id)
     if not drafts:
         return None
-    title = given.say(N_("Site packet {site}"), site=given.site.id)
-    made = _print(given, title, drafts, paper)
+    made = _print(given, title, drafts, paper, only)
     words = frozenset(texts(made))
     _check_glyphs(given, words)
     if any(map(given.tells, words)):
@@ -52,29 +88,38 @@ def packet(
     return made
 
 
-def expected(given: SiteGiven, paper: str = "letter") -> Print | None:
+def expected(given: SiteGiven, paper: str = "letter", only: Only | None = None) -> Print | None:
     """The expected lists of one site, one for each operating day; None while there are none."""
-    if not given.expected:
+    drafts = expected_drafts(given)
+    if only is not None:
+        drafts = only.wanted(drafts)
+    if not drafts:
         return None
-    drafts = [expected_sheet(given, one) for one in given.expected]
-    made = _print(given, given.say(N_("Expected list {site}"), site=given.site.id), drafts, paper)
+    made = _print(given, given.say(N_("Expected list {site}"), site=given.site.id), drafts, paper, only)
     _check_glyphs(given, frozenset(texts(made)))
     return made
 
 
-def _drafts(given: SiteGiven) -> Iterator[Draft]:
+def expected_drafts(given: SiteGiven) -> list[Draft]:
+    """The expected lists of one site, before they have serials."""
+    return [expected_sheet(given, one) for one in given.expected]
+
+
+def blank_drafts(given: SiteGiven) -> Iterator[Draft]:
+    """The blank sheets of one site in the order hands move, before they have serials."""
     yield cover(given)
     yield packing(given)
     yield run_sheet(given)
     dates = [date for date, _, _ in days_of(given.election, given.site.id)]
     for day, date in enumerate(dates):
-        yield from station_sheets(given, When(moment=Moment.OPENING, day=day, days=len(dates)), date)
-        yield seal_sheet(given, date)
-        yield from station_sheets(given, When(moment=Moment.CLOSING, day=day, days=len(dates)), date)
-        yield balance_sheet(given, date)
+        here = given.on(date)
+        yield from station_sheets(here, When(moment=Moment.OPENING, day=day, days=len(dates)), date)
+        yield seal_sheet(here, date)
+        yield from station_sheets(here, When(moment=Moment.CLOSING, day=day, days=len(dates)), date)
+        yield balance_sheet(here, date)
 
 
-def _print(given: SiteGiven, title: str, drafts: list[Draft], paper: str) -> Print:
+def _print(given: SiteGiven, title: str, drafts: list[Draft], paper: str, only: Only | None = None) -> Print:
     if paper not in PAPERS:
         raise ValueError(f"paper must be one of {', '.join(PAPERS)}, got {paper!r}")
     say, election = given.say, given.election
@@ -89,6 +134,9 @@ def _print(given: SiteGiven, title: str, drafts: list[Draft], paper: str) -> Pri
             tags=draft.tags,
             day=draft.day,
             blocks=draft.blocks,
+            replaces=_replaces(given, only, draft.key),
+            replaced=() if only is None else only.replaced(draft.key),
+            content=content_of(draft),
         )
         for draft in drafts
     )
@@ -122,7 +170,23 @@ def _print(given: SiteGiven, title: str, drafts: list[Draft], paper: str) -> Pri
         words=words,
         marks=marks,
         sheets=sheets,
+        printed_before=() if only is None else only.printed_before,
     )
+
+
+def content_of(draft: Draft) -> str:
+    """The digest of all that stands on a sheet, whatever its plan version, serial and moment of printing."""
+    return digest_of(
+        (draft.kind.value, draft.key, draft.title, draft.about, draft.tags, draft.day, draft.blocks)
+    )
+
+
+def _replaces(given: SiteGiven, only: Only | None, key: str) -> str:
+    """The line by which a new sheet names those whose place it takes."""
+    serials = () if only is None else only.replaced(key)
+    if len(serials) > 1:
+        return given.say(N_("This sheet replaces sheets {serials}."), serials=", ".join(serials))
+    return given.say(N_("This sheet replaces sheet {serial}."), serial=serials[0]) if serials else ""
 
 
 class LettersLacking(ValueError):
@@ -143,7 +207,7 @@ def _check_glyphs(given: SiteGiven, words: frozenset[str]) -> None:
         raise LettersLacking(given.site.id, lacking)
 
 
-_NOT_SHOWN = frozenset(("type", "kind", "key", "language", "paper", "serial", "mark"))
+_NOT_SHOWN = frozenset(("type", "kind", "key", "language", "paper", "serial", "mark", "replaced", "content"))
 
 
 def texts(made: Print | Sheet) -> tuple[str, ...]:

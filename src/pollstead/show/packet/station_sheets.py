@@ -51,7 +51,10 @@ def station_sheets(given: SiteGiven, when: When, date: dt.date) -> tuple[Draft, 
     sheets: list[Draft] = []
     shared: list[Line] = []
     for kind in given.types():
-        lines = station_lines(given, kind, _sheet_lines(kind, moment), when)
+        own = given.days_of(kind.id)
+        # Devices that stand on some days only count the days from their own first one.
+        at = replace(when, day=own.index(date), days=len(own)) if date in own else when
+        lines = station_lines(given, kind, _sheet_lines(kind, moment), at)
         if not kind.serial_parts() and all(not line.number for line in lines):
             # Booths and the like: nothing to read on any one of them, so their acts stand once.
             shared += [replace(line, words=f"{kind.name}: {line.words}") for line in lines]
@@ -112,6 +115,7 @@ def _device_sheet(
         tags=given.say(N_("tag {tags}"), tags=tags) if tags else "",
         day=given.day_words(date),
         blocks=_blocks(given, lines, moment),
+        stations=(station.id,),
     )
 
 
@@ -234,6 +238,7 @@ def _table_sheet(
             say.cautions(_PLACES[moment]),
             _signatures(given, lines, two),
         ),
+        stations=tuple(station.id for station in stations),
     )
 
 
