@@ -10,6 +10,7 @@ import io
 import os
 import sys
 from collections.abc import Sequence
+from pathlib import Path
 
 import cyclopts
 
@@ -81,8 +82,10 @@ def run(arguments: list[str]) -> int:
         print(fault, file=sys.stderr)
         return 2
     from pollstead.store.folders import make_stores_anyway
+    from pollstead.store.passphrase import PASSPHRASE
     from pollstead.store.refusal import Refusal
 
+    PASSPHRASE.ask_by(_ask_passphrase)
     make_stores_anyway(ANYWAY in rest)
     rest = [argument for argument in rest if argument != ANYWAY]
     try:
@@ -111,7 +114,20 @@ def run(arguments: list[str]) -> int:
         return _tell_trouble(error)
     finally:
         make_stores_anyway(False)
+        PASSPHRASE.ask_by(None)
     return result if isinstance(result, int) else 0
+
+
+def _ask_passphrase(path: Path) -> str | None:
+    """Ask the person at the terminal; None where nobody is there, so that the command says so in words."""
+    if sys.stdin is None or not sys.stdin.isatty():
+        return None
+    import getpass
+
+    try:
+        return getpass.getpass(fill(message(N_("Passphrase of {file}: "), file=str(path))))
+    except EOFError:
+        return None
 
 
 def _tell_trouble(error: OSError) -> int:

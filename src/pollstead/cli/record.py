@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import cyclopts
 
+from pollstead.cli import record_keys
 from pollstead.election.words import N_, message
 from pollstead.show.words import fill, text
 
@@ -20,6 +21,9 @@ if TYPE_CHECKING:
     from pollstead.store.opening import Store
 
 app = cyclopts.App(name="record", help=text(N_("Check, compare, export and merge the record.")))
+
+for command in (record_keys.key, record_keys.certify, record_keys.revoke, record_keys.protect):
+    app.command(command)
 
 AsJson = Annotated[bool, cyclopts.Parameter(name="--json", negative=(), help=text(N_("Print JSON.")))]
 

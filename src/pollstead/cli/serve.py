@@ -58,10 +58,36 @@ def serve(
 
     say_shared(folder)
     try:
+        open_keys(folder)
         return run_server(folder.resolve(), LOOPBACK, chosen, said=say_address)
     except ValueError as error:
         print(error, file=sys.stderr)
         return 1
+
+
+def open_keys(folder: Path) -> None:
+    """Ask for the passphrase of protected keys before the app begins; say where a key may not write here.
+
+    Raises `Locked` where the passphrase is not given or does not fit.
+    """
+    from pollstead.store.database import DATABASE_NAME
+    from pollstead.store.desk import DESK_KEY, DEVICE_KEY
+    from pollstead.store.high_water import older_store, what_to_do
+    from pollstead.store.keyring import Keyring
+    from pollstead.store.opening import open_store
+    from pollstead.store.passphrase import PASSPHRASE
+
+    keyring = Keyring(folder)
+    key = keyring.load(DESK_KEY)
+    PASSPHRASE.ask_no_more()
+    if key is None or not (folder / DATABASE_NAME).exists():
+        return
+    with open_store(folder) as store:
+        device = store.settings.get(DEVICE_KEY)
+        older = None if device is None else older_store(store, keyring, device.decode())
+    if older is not None:
+        for said in (older, *what_to_do(folder)):
+            print(fill(said), file=sys.stderr)
 
 
 def say_shared(folder: Path) -> None:

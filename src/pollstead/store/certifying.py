@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from cryptography.exceptions import UnsupportedAlgorithm
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
-from cryptography.hazmat.primitives.serialization import load_pem_private_key
 
 from pollstead.election.words import N_
 from pollstead.record.event import Person, Signed
@@ -14,21 +12,22 @@ from pollstead.record.header import Header
 from pollstead.record.keys import OFFICE_SCOPE, Trust, certify, public_hex
 from pollstead.record.kinds.offices import DeviceCertified
 from pollstead.record.write import Moment, Recorder
-from pollstead.store.desk import CERTIFIED_DAYS, DESK_KEY, DEVICE_KEY, MS_PER_DAY, OFFICE_KEY
-from pollstead.store.keyring import Keyring
+from pollstead.store.copy_state import forget_copies
+from pollstead.store.desk import CERTIFIED_DAYS, DESK_KEY, DEVICE_KEY, MS_PER_DAY, OFFICE_KEY, device_of
+from pollstead.store.high_water import MarkedJournal, mark_path, older_store
+from pollstead.store.keyring import Keyring, read_key
 from pollstead.store.opening import Store, open_store
-from pollstead.store.refusal import refusal
+from pollstead.store.refusal import Refusal, refusal
 
 
 def read_office_key(path: Path) -> Ed25519PrivateKey:
     """The private key in a PEM file; raises `Refusal` when the file holds something else."""
     try:
-        key = load_pem_private_key(path.read_bytes(), password=None)
-    except (OSError, ValueError, TypeError, UnsupportedAlgorithm) as error:
+        return read_key(path)
+    except Refusal:
+        raise
+    except (OSError, ValueError) as error:
         raise refusal(N_("{file} cannot be read as a key: {why}"), file=str(path), why=str(error)) from error
-    if not isinstance(key, Ed25519PrivateKey):
-        raise refusal(N_("{file} holds a key of another sort than the office's."), file=str(path))
-    return key
 
 
 def certify_restored(
@@ -41,8 +40,9 @@ def certify_restored(
     """Give this computer a key, an id and a certificate in a restored folder; its first event.
 
     The office's key is the one given, which is not kept here, or else the one that came with the
-    copy. May be called again after an interruption. Raises `Refusal` when there is no office key,
-    or it is of another record, or this computer is certified already.
+    copy. Where the store is older than what this computer's key has signed, the key is put aside
+    and a new one made. May be called again after an interruption. Raises `Refusal` when there is
+    no office key, or it is of another record, or this computer is certified already.
     """
     keyring = Keyring(folder)
     with open_store(folder, create=False) as store:
@@ -52,7 +52,8 @@ def certify_restored(
                 N_("{folder} has no record yet, so no computer needs to be admitted."), folder=str(folder)
             )
         device = _device(store, keyring)
-        if device is not None and _certified(store, header, device):
+        older = device is not None and older_store(store, keyring, device) is not None
+        if device is not None and _certified(store, header, device) and not older:
             raise refusal(N_("This computer is admitted already, as {device}."), device=device)
         office = keyring.load(OFFICE_KEY) if office_key is None else office_key
         if office is None:
@@ -69,9 +70,14 @@ def certify_restored(
                 county=header.county,
                 election=header.election,
             )
+        if older:
+            # The key that counted further is kept aside and never signs again. Its copies are another
+            # folder's from now on: this one goes a way of its own.
+            keyring.retire(DESK_KEY)
+            forget_copies(store)
         key = keyring.load(DESK_KEY) or keyring.create(DESK_KEY)
         # From the key, so that two folders restored from one copy never share an id.
-        device = f"desk/office-{public_hex(key)[:12]}"
+        device = device_of(public_hex(key))
         store.settings.set(DEVICE_KEY, device.encode())
         certificate = certify(
             header,
@@ -82,7 +88,7 @@ def certify_restored(
             valid_from_utc_ms=moment.utc_ms,
             valid_to_utc_ms=moment.utc_ms + CERTIFIED_DAYS * MS_PER_DAY,
         )
-        return Recorder(header, device, key, store.events).record(
+        return Recorder(header, device, key, MarkedJournal(store, mark_path(keyring))).record(
             certificate, subject=device, people=people, moment=moment
         )
 

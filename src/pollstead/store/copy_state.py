@@ -142,9 +142,14 @@ def note_restored(store: Store, restored: RestoredFrom) -> None:
 
     The next copy gives this folder an id of its own, so that it never removes the other's copies.
     """
+    forget_copies(store)
+    _set(store, _RESTORED, restored)
+
+
+def forget_copies(store: Store) -> None:
+    """Forget all about copies, the id of this folder among them too: the next copy begins anew."""
     with store.database.writing() as connection:
         connection.execute(sa.delete(settings).where(settings.c.key.startswith(COPY_SETTINGS)))
-    _set(store, _RESTORED, restored)
 
 
 def copy_source(store: Store) -> str:

@@ -167,13 +167,11 @@ def _copy_steady(path: Path, target: Path) -> bool:
 
 def _copy_office_key(folder: Path, county: Path) -> None:
     """The office's key alone. A computer's own key never travels: two holders would fork its counter."""
-    key = Keyring(folder).load(OFFICE_KEY)
-    if key is None:
+    if not Keyring(folder).copy_to(Keyring(county), OFFICE_KEY):
         raise refusal(
             N_("The key of the office is not in {folder}, so it cannot go along. Leave out --with-keys."),
             folder=str(Keyring(folder).folder),
         )
-    Keyring(county).create(OFFICE_KEY, key)
 
 
 def _check_space(to: Path, folder: Path, tables: tuple[Path, ...]) -> None:

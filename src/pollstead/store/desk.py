@@ -14,8 +14,10 @@ from pollstead.record.keys import OFFICE_SCOPE, Trust, certify, public_hex
 from pollstead.record.kinds.body import Reason
 from pollstead.record.kinds.offices import DeviceCertified, SideRedacted
 from pollstead.record.write import Moment, Recorder
+from pollstead.store.high_water import MarkedJournal, mark_path, older_store, what_to_do
 from pollstead.store.keyring import Keyring
 from pollstead.store.opening import Store, open_store
+from pollstead.store.refusal import Refusal
 
 OFFICE_KEY: Final = "office"
 DESK_DEVICE: Final = "desk/office"
@@ -118,6 +120,11 @@ class Desk:
         self.store.close()
 
 
+def device_of(public_key: str) -> str:
+    """The id of a desk by its public key, so that two computers never share one."""
+    return f"desk/office-{public_key[:12]}"
+
+
 def begin_desk(
     folder: Path,
     *,
@@ -167,7 +174,10 @@ def begin_desk(
 
 
 def open_desk(folder: Path) -> Desk:
-    """Open the record of a county folder for writing; raises ValueError saying what is not there."""
+    """Open the record of a county folder for writing; raises ValueError saying what is not there.
+
+    Raises `Refusal` where the store is older than what this computer's key has signed.
+    """
     keyring = Keyring(folder)
     key = keyring.load(DESK_KEY)
     if key is None:
@@ -181,4 +191,9 @@ def open_desk(folder: Path) -> Desk:
     if header is None or device is None:
         store.close()
         raise ValueError(f"{folder} has no record yet; begin one first")
-    return Desk(store, header, Recorder(header, device.decode(), key, store.events))
+    older = older_store(store, keyring, device.decode())
+    if older is not None:
+        store.close()
+        raise Refusal(older, what_to_do(folder))
+    journal = MarkedJournal(store, mark_path(keyring))
+    return Desk(store, header, Recorder(header, device.decode(), key, journal))

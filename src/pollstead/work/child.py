@@ -16,6 +16,7 @@ import msgspec
 from pollstead.plan.terms.part import Cancelled
 from pollstead.store.jobs import Job, JobState
 from pollstead.store.opening import Store, open_store
+from pollstead.store.passphrase import PASSPHRASE
 from pollstead.work.clock import now_ms
 from pollstead.work.kinds import decode_arguments, function_of
 from pollstead.work.line import CANCELLED_WORDS, sweep_holding_lock
@@ -65,6 +66,9 @@ def main(arguments: list[str]) -> int:
         return 2
     # Ctrl-C belongs to the server, which tells jobs to stop through the store.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    # The line ends at once where no key is protected; nobody types here.
+    given = sys.stdin.readline().rstrip("\n") if sys.stdin is not None and not sys.stdin.isatty() else ""
+    PASSPHRASE.know(given or None)
     return run_line(Path(arguments[0]))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import subprocess
 import sys
 import threading
@@ -10,6 +11,7 @@ from pathlib import Path
 from pollstead.election.words import N_
 from pollstead.store.jobs import JobState
 from pollstead.store.opening import Store
+from pollstead.store.passphrase import PASSPHRASE
 from pollstead.work.clock import now_ms
 from pollstead.work.line import sweep
 
@@ -67,7 +69,13 @@ class Foreman:
     def _run_child(self) -> None:
         command = [sys.executable, "-m", "pollstead.work.child", str(self._folder)]
         before = self._waiting()
-        self._child = subprocess.Popen(command, stdin=subprocess.DEVNULL)  # noqa: S603 - our own module
+        # A passphrase typed at the start goes through a pipe: never into an argument or a variable.
+        known = PASSPHRASE.known
+        self._child = subprocess.Popen(command, stdin=subprocess.PIPE)  # noqa: S603 - our own module
+        if self._child.stdin is not None:
+            with contextlib.suppress(OSError):
+                self._child.stdin.write(("" if known is None else known + "\n").encode("utf-8"))
+                self._child.stdin.close()
         if self._ending.is_set():
             self._child.terminate()
         code = self._child.wait()
