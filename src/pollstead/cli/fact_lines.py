@@ -11,9 +11,10 @@ from typing import Any
 from pollstead.election.notice import Notice
 from pollstead.election.words import N_, message
 from pollstead.intake.fact_difference import FactLine, LineKind, Side
-from pollstead.intake.fact_import import Import, Taking
+from pollstead.intake.fact_import import Import
 from pollstead.intake.tabs import children
 from pollstead.show.words import fill, text
+from pollstead.work.facts import FactsTaken
 
 FORMAT = "pollstead facts import 1"
 BLANK = N_("(blank)")
@@ -74,6 +75,16 @@ def ask(found: Import, older_too: bool) -> frozenset[int] | None:
         if answer == "y":
             taken.add(line.number)
     return frozenset(taken)
+
+
+def ask_who_and_why(by: str, reason: str) -> tuple[str, str]:
+    """Who takes the lines and why, asked for where it was not said; "" where nothing is answered."""
+    try:
+        by = by or input(text(N_("Who takes these lines? Id of the person: "))).strip()
+        reason = reason or input(text(N_("Why? One sentence: "))).strip()
+    except EOFError:
+        return by, reason
+    return by, reason
 
 
 def words_of(line: FactLine) -> str:
@@ -154,7 +165,7 @@ def print_notices(notices: Iterable[Notice]) -> None:
 
 
 def report(
-    found: Import, file: Path, accepted: frozenset[int], taking: Taking | None, faults: tuple[Notice, ...]
+    found: Import, file: Path, accepted: frozenset[int], taken: FactsTaken | None, faults: tuple[Notice, ...]
 ) -> dict[str, Any]:
     """The stable JSON form: what the workbook is, every difference, what was taken."""
     origin = found.workbook.origin
@@ -185,9 +196,10 @@ def report(
             for line in found.difference.lines
         ],
         "accepted": sorted(accepted),
-        "files": list(taking.files) if taking else [],
-        "snapshot_after": taking.digest if taking else found.folder.digest,
-        "kept": taking.copy.name if taking and taking.copy else "",
+        "files": list(taken.files) if taken else [],
+        "snapshot_after": taken.after if taken else found.folder.digest,
+        "kept": taken.copy.name if taken and taken.copy else "",
+        "event": taken.event.id if taken else "",
     }
 
 

@@ -1,4 +1,4 @@
-"""``pollstead facts``: facts out as a folder or workbook, back in, and undone. Thin: call, print."""
+"""``pollstead facts``: facts out as a folder or workbook, and back in. Thin: call, print."""
 
 from __future__ import annotations
 
@@ -6,12 +6,19 @@ import datetime as dt
 import json
 import sys
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import cyclopts
 
+from pollstead.cli import fact_changes
+from pollstead.cli.fact_options import By, Why
 from pollstead.election.words import N_, message
 from pollstead.show.words import fill, text
+
+if TYPE_CHECKING:
+    from pollstead.intake.fact_import import Import
+    from pollstead.intake.fact_writing import Prepared
+    from pollstead.work.facts import FactsTaken
 
 app = cyclopts.App(
     name="facts", help=text(N_("Write a county's facts out as a folder or workbook; read a workbook back."))
@@ -35,21 +42,6 @@ OlderToo = Annotated[
     ),
 ]
 AsJson = Annotated[bool, cyclopts.Parameter(name="--json", negative=(), help=text(N_("Print JSON.")))]
-Copy = Annotated[
-    str, cyclopts.Parameter(name="--copy", help=text(N_("Name of the kept tables; see --list.")))
-]
-Listed = Annotated[
-    bool,
-    cyclopts.Parameter(name="--list", negative=(), help=text(N_("List the tables kept; change nothing."))),
-]
-ChangedToo = Annotated[
-    bool,
-    cyclopts.Parameter(
-        name="--changed-too",
-        negative=(),
-        help=text(N_("Undo although tables were changed since; they are kept too.")),
-    ),
-]
 
 
 @app.command
@@ -86,9 +78,9 @@ def workbook(folder: Path, out: Path, /, *, overwrite: Replace = False) -> int:
     """
     import importlib.metadata
 
-    from pollstead.cli.fact_bases import keep_snapshot
+    from pollstead.cli.fact_desk import keep_facts
     from pollstead.cli.fact_lines import print_notices
-    from pollstead.intake.fact_import import folder_facts
+    from pollstead.intake.fact_writing import folder_facts
     from pollstead.intake.folder import read_folder
     from pollstead.intake.workbook_in import lock_beside
     from pollstead.intake.workbook_out import Origin, write_workbook
@@ -104,7 +96,7 @@ def workbook(folder: Path, out: Path, /, *, overwrite: Replace = False) -> int:
     if out.exists() and lock_beside(out):
         print(text(N_("Close the workbook in the other program first.")), file=sys.stderr)
         return 1
-    keep_snapshot(folder)
+    keep_facts(folder)
     now = dt.datetime.now(dt.UTC)
     origin = Origin(
         facts=held.digest,
@@ -141,23 +133,28 @@ def import_(
     /,
     *,
     accept: Accept = "",
+    by: By = "",
+    reason: Why = "",
     older_too: OlderToo = False,
     as_json: AsJson = False,
 ) -> int:
     """Show every difference between FOLDER and the workbook FILE, and take those you accept.
 
-    A FOLDER that is not there yet is made. The tables before are kept, so that `facts undo` brings
-    them back. Returns 1 where the workbook cannot be read, a line cannot be taken, or nobody said
-    which lines to take; nothing is written then.
+    What is taken is recorded by one event: who, why, and each cell before and after; `facts undo` takes
+    it back. A FOLDER that is not there yet is made. Returns 1 where the workbook cannot be read, a line
+    cannot be taken, or nobody said which lines to take; 2 where nobody said who takes them and why.
+    Nothing is written then.
     """
     from pollstead.cli import fact_lines
-    from pollstead.cli.fact_bases import snapshot_of
-    from pollstead.intake.fact_import import NotTaken, Taking, look, take, unfinished
+    from pollstead.cli.fact_desk import store_there, told
+    from pollstead.intake.fact_import import look, prepare_lines
+    from pollstead.work.fact_bases import snapshot_of
+    from pollstead.work.facts import CannotChange, NotTaken, mend_tables
 
-    halfway = unfinished(folder)
-    if halfway is not None:
-        return _halfway(folder)
-    found = look(folder, file, lambda digest: snapshot_of(folder, digest))
+    if folder.is_dir():
+        mend_tables(folder)
+    with store_there(folder) as store:
+        found = look(folder, file, lambda digest: snapshot_of(folder, store, digest))
     if not as_json:
         fact_lines.print_warnings(found, file)
         fact_lines.print_notices(found.workbook.facts.items)
@@ -174,10 +171,12 @@ def import_(
             file=sys.stderr,
         )
         return 1
-    accepted: frozenset[int] | None
     asking = not accept and not as_json and sys.stdin.isatty() and sys.stdout.isatty()
+    accepted: frozenset[int] | None
     if asking and found.difference.lines:
         accepted = fact_lines.ask(found, older_too)
+        if accepted:
+            by, reason = fact_lines.ask_who_and_why(by, reason)
         if accepted is None:
             print(text(N_("Nothing was taken.")))
             return 0
@@ -189,11 +188,16 @@ def import_(
             return 2
         if not as_json:
             fact_lines.print_lines(found)
-    taking: Taking | None = None
+    taken: FactsTaken | None = None
     try:
         if accepted:
-            why = f"import of {file.name}"
-            taking = take(folder, found, accepted, stamp=_stamp(), why=why)
+            if not by or not reason.strip():
+                print(
+                    text(N_('Say who takes the lines and why: --by PERSON --reason "…". Nothing was taken.')),
+                    file=sys.stderr,
+                )
+                return 2
+            taken = _take(folder, found, prepare_lines(folder, found, accepted), by, reason)
     except NotTaken as error:
         if as_json:
             _print_json(fact_lines.report(found, file, accepted, None, error.faults))
@@ -201,105 +205,50 @@ def import_(
             fact_lines.print_notices(error.faults)
             print(text(N_("Nothing was taken: these lines do not fit one another.")), file=sys.stderr)
         return 1
+    except CannotChange as error:
+        print(fill(error.said), file=sys.stderr)
+        return 1
     except OSError as error:
         return _not_written(folder, error)
+    except ValueError as error:
+        print(error, file=sys.stderr)
+        return 1
     if as_json:
-        _print_json(fact_lines.report(found, file, accepted, taking, ()))
+        _print_json(fact_lines.report(found, file, accepted, taken, ()))
         return 0
-    return _told(folder, len(accepted), taking, bool(found.difference.lines) and not accept and not asking)
-
-
-@app.command
-def undo(folder: Path, /, *, copy: Copy = "", listed: Listed = False, changed_too: ChangedToo = False) -> int:
-    """Bring back the tables of FOLDER as they were before the last import, or those named by --copy.
-
-    The tables as they are now are kept too, so that an undo can be undone. Returns 1 where nothing is
-    kept, or tables were changed since the import and --changed-too is not given.
-    """
-    from pollstead.intake.folder import read_folder
-    from pollstead.intake.kept_tables import bring_back, kept
-
-    copies = kept(folder)
-    if listed:
-        for held in copies:
-            print(f"{held.name}  {held.before[:16]} → {held.after[:16]}  {held.why}")
-        if not copies:
-            print(text(N_("No tables are kept.")))
+    if taken is not None:
+        told(folder, taken, len(accepted))
         return 0
-    named = [held for held in copies if held.name == copy] if copy else list(copies[:1])
-    if not named:
-        print(text(N_("No tables of that name are kept; see --list.")), file=sys.stderr)
-        return 1
-    chosen = named[0]
-    digest = read_folder(folder).digest
-    if digest != chosen.after and not chosen.unfinished and not changed_too:
-        print(
-            text(N_("Not undone: tables were changed since. Say --changed-too; they are kept too.")),
-            file=sys.stderr,
-        )
-        return 1
-    try:
-        before = bring_back(folder, chosen, stamp=_stamp(), current=digest)
-    except OSError as error:
-        return _not_written(folder, error)
-    print(fill(message(N_("The tables are those of {name} again."), name=chosen.name)))
-    if before is not None:
-        print(fill(message(N_("The tables before this undo are kept as {name}."), name=before.name)))
-    return 0
-
-
-def _told(folder: Path, count: int, taking: object, unsaid: bool) -> int:
-    from pollstead.intake.fact_import import Taking
-
-    if isinstance(taking, Taking):
-        print(
-            fill(
-                message(
-                    N_("{count} lines taken; {files} written; facts {digest}"),
-                    count=count,
-                    files=", ".join(taking.files) or text(N_("nothing")),
-                    digest=taking.digest[:16],
-                )
-            )
-        )
-        if taking.copy is not None:
-            print(
-                fill(
-                    message(
-                        N_("The tables before are kept as {name}; undo by: pollstead facts undo {folder}"),
-                        name=taking.copy.name,
-                        folder=str(folder),
-                    )
-                )
-            )
-        return 0
-    if unsaid:
+    if found.difference.lines and not accept and not asking:
         print(text(N_("Nothing was taken. Say which lines: --accept all, none or 1,3,5-8.")), file=sys.stderr)
         return 1
     print(text(N_("Nothing was taken.")))
     return 0
 
 
+def _take(folder: Path, found: Import, ready: Prepared, by: str, reason: str) -> FactsTaken | None:
+    from pollstead.cli.fact_desk import desk_for, moment_now, person
+    from pollstead.work.facts import take_prepared
+
+    if not ready.edits:
+        return None
+    people = person(by)
+    with desk_for(folder, people, ready.election) as desk:
+        return take_prepared(
+            folder,
+            found.folder,
+            ready,
+            act="import",
+            reason=reason,
+            people=people,
+            desk=desk,
+            moment=moment_now(),
+        )
+
+
 def _print_json(report: object) -> None:
     json.dump(report, sys.stdout, ensure_ascii=False, indent=2)
     print()
-
-
-def _stamp() -> str:
-    return dt.datetime.now(dt.UTC).strftime("%Y%m%dT%H%M%SZ")
-
-
-def _halfway(folder: Path) -> int:
-    print(
-        fill(
-            message(
-                N_("An import stopped halfway. Bring back the tables by: pollstead facts undo {folder}"),
-                folder=str(folder),
-            )
-        ),
-        file=sys.stderr,
-    )
-    return 1
 
 
 def _not_written(out: Path, error: OSError) -> int:
@@ -308,3 +257,6 @@ def _not_written(out: Path, error: OSError) -> int:
         fill(message(N_("{out} cannot be written: {reason}"), out=str(out), reason=reason)), file=sys.stderr
     )
     return 1
+
+
+fact_changes.add_to(app)

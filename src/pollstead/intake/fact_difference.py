@@ -156,8 +156,8 @@ class _Sides:
         self.tab = tab
         self.absent = frozenset(new.absent)
         sides = [held.rows if held is not None else () for held in (old, new, base)]
-        width = _key_width(tab, sides)
-        self.old, self.new, self.base = (_keyed(rows, width) for rows in sides)
+        width = key_width(tab, sides)
+        self.old, self.new, self.base = (keyed_rows(rows, width) for rows in sides)
 
     def lines(self, parent: _Sides | None) -> list[_Line]:
         """The differences of this tab: rows removed, then rows changed and added in the workbook's order."""
@@ -273,7 +273,7 @@ def whole(row: tuple[str, ...]) -> str:
     return " | ".join(row).rstrip(" |")
 
 
-def _key_width(tab: Tab, sides: list[tuple[tuple[str, ...], ...]]) -> int:
+def key_width(tab: Tab, sides: list[tuple[tuple[str, ...], ...]]) -> int:
     """How many of the first columns tell the rows of every side apart."""
     names = [cell.name for cell in tab.cells]
     if "id" in names:
@@ -285,7 +285,7 @@ def _key_width(tab: Tab, sides: list[tuple[tuple[str, ...], ...]]) -> int:
     return len(names)
 
 
-def _keyed(rows: tuple[tuple[str, ...], ...], width: int) -> Rowed:
+def keyed_rows(rows: tuple[tuple[str, ...], ...], width: int) -> Rowed:
     """Rows by their key; rows with the same key are told apart by a number."""
     found: Rowed = {}
     seen: Counter[tuple[str, ...]] = Counter()

@@ -1,48 +1,31 @@
-"""Take the changes of a workbook into a county folder: compare, take lines, check, keep, replace."""
+"""Compare a workbook with a county folder, and say what taking some of the lines would make of the facts."""
 
 from __future__ import annotations
 
-import tempfile
 from collections.abc import Callable, Iterable
 from pathlib import Path
 
 import msgspec
 
 from pollstead.election.county import Election
-from pollstead.election.notice import Grade, Notice
+from pollstead.election.notice import Notice
 from pollstead.election.values import Value
 from pollstead.election.words import Message, Param
-from pollstead.intake.export import blank_rules, table_text
 from pollstead.intake.fact_difference import Difference, compare, taking
-from pollstead.intake.files import FolderReader
-from pollstead.intake.folder import Intake, read_folder
-from pollstead.intake.kept_tables import KeptTables, kept, new_folder, replace_tables, table_files
+from pollstead.intake.fact_writing import (
+    FolderFacts,
+    NotTaken,
+    Prepared,
+    file_texts,
+    folder_facts,
+    prepare,
+    read_with,
+)
 from pollstead.intake.snapshot import snapshot
 from pollstead.intake.tab_rows import ReadFacts, TabRows, as_grids, read_tabs, rows_of, taken_of
-from pollstead.intake.tables import (
-    ASSUMPTIONS_FILE,
-    BY_NAME,
-    COUNTY_FILE,
-    RULES_FILE,
-    STATION_TYPES_FILE,
-    TABLES,
-)
-from pollstead.intake.tabs import place_of, tab_named, tabs
-from pollstead.intake.toml_values import toml_lines
+from pollstead.intake.tables import BY_NAME
+from pollstead.intake.tabs import place_of, tabs
 from pollstead.intake.workbook_in import ReadWorkbook, read_workbook
-
-
-class FolderFacts(Value, frozen=True, kw_only=True):
-    """The facts of a folder as rows, with what reading it told; no rows where there is no folder yet."""
-
-    rows: tuple[TabRows, ...] = ()
-    digest: str = ""
-    faults: tuple[Notice, ...] = ()
-
-    @property
-    def unread(self) -> tuple[Notice, ...]:
-        """The faults of tables that could not be read: their rows are not in `rows`."""
-        return tuple(n for n in self.faults if n.grade is Grade.CANNOT_READ)
 
 
 class Import(Value, frozen=True, kw_only=True):
@@ -59,39 +42,6 @@ class Import(Value, frozen=True, kw_only=True):
     older: bool
     base_known: bool
     faults: tuple[Notice, ...]
-
-
-class NotTaken(ValueError):
-    """The lines cannot be taken together; `faults` say why. Nothing was written."""
-
-    def __init__(self, faults: tuple[Notice, ...]) -> None:
-        super().__init__("; ".join(notice.text.english() for notice in faults[:5]))
-        self.faults = faults
-
-
-class Taking(Value, frozen=True, kw_only=True):
-    """What was written: the files, the digest of the facts now, and the copy of the tables before."""
-
-    files: tuple[str, ...]
-    digest: str
-    copy: KeptTables | None
-
-
-def folder_facts(folder: Path) -> FolderFacts:
-    """The facts of a county folder; without rows where `folder` is not there or empty."""
-    if not folder.exists() or (folder.is_dir() and not any(folder.iterdir())):
-        return FolderFacts()
-    intake = read_folder(folder)
-    if not folder.is_dir():
-        return FolderFacts(faults=intake.faults)
-    reader = FolderReader(folder)
-    taken = reader.all()
-    return FolderFacts(rows=rows_of(taken, reader.assumptions), digest=intake.digest, faults=intake.faults)
-
-
-def unfinished(folder: Path) -> KeptTables | None:
-    """The copy of an import that stopped halfway, or None."""
-    return next((copy for copy in kept(folder) if copy.unfinished), None)
 
 
 def look(folder: Path, file: Path, snapshot_of: Callable[[str], Election | None]) -> Import:
@@ -124,61 +74,15 @@ def look(folder: Path, file: Path, snapshot_of: Callable[[str], Election | None]
     )
 
 
-def take(folder: Path, found: Import, numbers: Iterable[int], *, stamp: str, why: str) -> Taking:
-    """Take the lines `numbers` into the folder; the tables before are kept under `stamp`.
+def prepare_lines(folder: Path, found: Import, numbers: Iterable[int]) -> Prepared:
+    """What must be written so that the lines `numbers` are taken into the folder; nothing is.
 
     Raises NotTaken with the faults where the lines do not fit one another or the rest, ValueError
-    for a number that is no line, OSError where a table cannot be written; then all is as before.
+    for a number that is no line.
     """
     if found.faults:
         raise NotTaken(found.faults)
-    after = taking(found.difference, numbers)
-    read = read_tabs(as_grids(after))
-    if read.faults:
-        raise NotTaken(read.faults)
-    before = {held.tab: held.rows for held in found.folder.rows}
-    changed = {tab_named(held.tab).file for held in after if held.rows != before.get(held.tab, ())}
-    if not changed:
-        return Taking(files=(), digest=found.folder.digest, copy=None)
-    files = {name: text for name, text in file_texts(read).items() if name in changed}
-    intake = _read_files(found.folder, files, folder)
-    known = {notice.key for notice in found.folder.faults}
-    faults = tuple(notice for notice in intake.faults if notice.key not in known)
-    if faults:
-        raise NotTaken(faults)
-    if not found.folder.rows:
-        new_folder(folder, {name: data for name, data in files.items() if data is not None})
-        return Taking(files=tuple(files), digest=intake.digest, copy=None)
-    copy = replace_tables(
-        folder, files, stamp=stamp, why=why, before=found.folder.digest, after=intake.digest
-    )
-    return Taking(files=tuple(files), digest=intake.digest, copy=copy)
-
-
-def file_texts(read: ReadFacts) -> dict[str, bytes | None]:
-    """Every file of a county folder with these facts; None where a table is empty and has no file."""
-    texts: dict[str, str | None] = {}
-    for table in TABLES:
-        values = [r.value for r in read.taken.records if type(r.value) is table.row_type]
-        texts[table.file] = table_text(table, values) if values or table.required else None
-    if read.taken.county is not None:
-        texts[COUNTY_FILE] = "\n".join([*toml_lines(read.taken.county, "[county]")][1:]) + "\n"
-    groups: tuple[tuple[str, tuple[tuple[str, tuple[Value, ...]], ...]], ...] = (
-        (
-            STATION_TYPES_FILE,
-            (("station_type", read.taken.station_types), ("site_kind", read.taken.site_kinds)),
-        ),
-        (RULES_FILE, (("setting", read.taken.settings),)),
-        (ASSUMPTIONS_FILE, (("assumption", read.assumptions),)),
-    )
-    for file, arrays in groups:
-        parts = [
-            "\n".join((*toml_lines(value, f"[[{key}]]"), "")) for key, values in arrays for value in values
-        ]
-        texts[file] = "\n".join(parts) if parts else None
-    if texts[RULES_FILE] is None:
-        texts[RULES_FILE] = blank_rules()
-    return {name: text.encode("utf-8") if text is not None else None for name, text in texts.items()}
+    return prepare(folder, found.folder, taking(found.difference, numbers))
 
 
 def base_rows(election: Election, sides: tuple[tuple[TabRows, ...], ...]) -> tuple[TabRows, ...]:
@@ -217,7 +121,7 @@ def _contradictions(book: ReadWorkbook, held: FolderFacts) -> list[Notice]:
     whole = _whole(book, held)
     if whole.faults:
         return list(whole.faults)
-    intake = _read_files(held, file_texts(whole))
+    intake = read_with(held, file_texts(whole))
     sheet_rows = {
         tab.name: tuple(r.row for r in book.facts.taken.records if type(r.value) is tab.value_type)
         for tab in tabs()
@@ -250,20 +154,3 @@ def _tab_words(words: Message) -> Message:
         return msgspec.structs.replace(param, value=place_of(bare)) if known else param
 
     return msgspec.structs.replace(words, params=tuple(map(named, words.params)))
-
-
-def _read_files(held: FolderFacts, files: dict[str, bytes | None], others: Path | None = None) -> Intake:
-    """What reading a folder with these files would give, and with those of `others` that are not named.
-
-    Nothing outside a temporary folder is touched.
-    """
-    with tempfile.TemporaryDirectory(prefix="pollstead-") as top:
-        trial = Path(top) / (others.name if others is not None and others.name else "county")
-        trial.mkdir()
-        for name in table_files(others) if others is not None and held.rows else ():
-            if name not in files and others is not None:
-                (trial / name).write_bytes((others / name).read_bytes())
-        for name, data in files.items():
-            if data is not None:
-                (trial / name).write_bytes(data)
-        return read_folder(trial)

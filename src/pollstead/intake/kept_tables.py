@@ -6,6 +6,7 @@ it, so that a stop halfway is seen and undone.
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 import os
 import re
@@ -13,12 +14,19 @@ import secrets
 import shutil
 from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
+
+import msgspec
 
 from pollstead.election.values import Value
 from pollstead.intake.tables import TABLES, TOML_FILES
 
 EARLIER = "earlier-tables"
 """The folder inside a county folder that holds the copies."""
+
+KEEP_COPIES = 20
+KEEP_DAYS = 30
+"""Copies beyond the last `KEEP_COPIES` are deleted once they are older than so many days."""
 
 _ABOUT = "about.json"
 _UNFINISHED = "unfinished"
@@ -27,14 +35,23 @@ FORMAT = "pollstead kept tables 1"
 
 
 class KeptTables(Value, frozen=True, kw_only=True):
-    """One copy: its name (when it was made), why, and the digests of the facts before and after."""
+    """One copy: its name (when it was made), why, and the digests of the facts before and after.
+
+    `event` is the id of the change of facts that the copy was made for, "" where there was none.
+    """
 
     name: str
     why: str
     before: str
     after: str
     files: tuple[str, ...]
+    event: str = ""
     unfinished: bool = False
+
+
+def unfinished(folder: Path) -> KeptTables | None:
+    """The copy of a change of the tables that stopped halfway, or None."""
+    return next((copy for copy in kept(folder) if copy.unfinished), None)
 
 
 def table_files(folder: Path) -> tuple[str, ...]:
@@ -60,6 +77,7 @@ def kept(folder: Path) -> tuple[KeptTables, ...]:
                 before=str(about["before"]),
                 after=str(about["after"]),
                 files=tuple(map(str, about["files"])),
+                event=str(about.get("event", "")),
                 unfinished=(place / _UNFINISHED).exists(),
             )
         )
@@ -72,14 +90,21 @@ def _sort_key(name: str) -> tuple[str, int]:
 
 
 def replace_tables(
-    folder: Path, files: Mapping[str, bytes | None], *, stamp: str, why: str, before: str, after: str
+    folder: Path,
+    files: Mapping[str, bytes | None],
+    *,
+    stamp: str,
+    why: str,
+    before: str,
+    after: str,
+    event: str = "",
 ) -> KeptTables:
     """Replace these files (None removes one) after keeping all tables as they are, and name the copy.
 
     Everything is written beside its place and then renamed. Where a rename fails, what was replaced
     is put back and OSError is raised. `stamp` is the time as ``20261125T001700Z``.
     """
-    copy = _keep(folder, stamp, why, before, after)
+    copy = _keep(folder, KeptTables(name=stamp, why=why, before=before, after=after, files=(), event=event))
     place = folder / EARLIER / copy.name
     mark = secrets.token_hex(4)
     beside = {name: folder / f".{name}.{mark}.new" for name, data in files.items() if data is not None}
@@ -94,6 +119,7 @@ def replace_tables(
             else:
                 (folder / name).unlink(missing_ok=True)
             done.append(name)
+        _sync_folder(folder)
     except OSError:
         for name in done:
             _put_back(folder, place, name)
@@ -120,8 +146,24 @@ def bring_back(folder: Path, copy: KeptTables, *, stamp: str, current: str) -> K
         )
     for name in files:
         _put_back(folder, place, name)
+    _sync_folder(folder)
     (place / _UNFINISHED).unlink()
     return None
+
+
+def prune(
+    folder: Path, now_utc_ms: int, *, keep: int = KEEP_COPIES, days: int = KEEP_DAYS
+) -> tuple[str, ...]:
+    """Delete copies beyond the last `keep` that are older than `days` days; their names.
+
+    A copy holds every table, names and phones among them. The record keeps each change with its cells.
+    """
+    first = dt.datetime.fromtimestamp(now_utc_ms / 1000, dt.UTC) - dt.timedelta(days=days)
+    oldest = first.strftime("%Y%m%dT%H%M%SZ")
+    gone = [copy for copy in kept(folder)[keep:] if copy.name[:16] < oldest and not copy.unfinished]
+    for copy in gone:
+        shutil.rmtree(folder / EARLIER / copy.name)
+    return tuple(copy.name for copy in gone)
 
 
 def new_folder(folder: Path, files: Mapping[str, bytes]) -> None:
@@ -140,22 +182,29 @@ def new_folder(folder: Path, files: Mapping[str, bytes]) -> None:
             shutil.rmtree(beside)
 
 
-def _keep(folder: Path, stamp: str, why: str, before: str, after: str) -> KeptTables:
+def _keep(folder: Path, wanted: KeptTables) -> KeptTables:
+    """Copy every table that is there; the name of the copy gets a number where it is taken."""
     top = folder / EARLIER
     top.mkdir(exist_ok=True)
-    name, number = stamp, 1
+    name, number = wanted.name, 1
     while (top / name).exists():
         number += 1
-        name = f"{stamp}-{number}"
+        name = f"{wanted.name}-{number}"
     names = table_files(folder)
-    copy = KeptTables(name=name, why=why, before=before, after=after, files=names)
+    copy = msgspec.structs.replace(wanted, name=name, files=names)
     beside = top / f".{name}.new"
     shutil.rmtree(beside, ignore_errors=True)
     beside.mkdir()
     try:
         for own in names:
             _write(beside / own, (folder / own).read_bytes())
-        about = {"format": FORMAT, "why": why, "before": before, "after": after, "files": list(names)}
+        about: dict[str, Any] = {
+            "format": FORMAT,
+            "why": copy.why,
+            "before": copy.before,
+            "after": copy.after,
+        }
+        about |= {"files": list(names), "event": copy.event}
         _write(beside / _ABOUT, json.dumps(about, ensure_ascii=False, indent=2).encode("utf-8"))
         beside.rename(top / name)
     finally:
@@ -179,3 +228,14 @@ def _write(path: Path, data: bytes) -> None:
         stream.write(data)
         stream.flush()
         os.fsync(stream.fileno())
+
+
+def _sync_folder(folder: Path) -> None:
+    """Make renames inside `folder` outlast a power cut, where the system can do that for a folder."""
+    if os.name == "nt":  # pragma: no cover - a folder cannot be opened there
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
