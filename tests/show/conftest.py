@@ -28,7 +28,9 @@ def packet_sheets() -> Callable[[str], tuple[Sheet, ...]]:
     def get(language: str) -> tuple[Sheet, ...]:
         given = sample.given("S01", language=language)
         blank, listed = packet(given), expected(given)
-        assert blank is not None and listed is not None
-        return (*blank.sheets, *listed.sheets)
+        after, only, _ = sample.changed(language)
+        new = packet(after, only=only)
+        assert blank is not None and listed is not None and new is not None
+        return (*blank.sheets, *listed.sheets, new.sheets[0])
 
     return get

@@ -33,6 +33,8 @@ NEEDED = {
     Place.SEALS: ("seals", "containers"),
     Place.BALANCE: ("counts", "containers", "no-voter-names"),
     Place.EXPECTED: ("seals",),
+    Place.CHANGE: ("containers", "seals", "personal-data"),
+    Place.CHANGE_PAGE: ("containers", "seals", "personal-data"),
     Place.READY_PAGE: ("seals",),
     Place.CALENDAR: ("calendar",),
     Place.EXTENDED_HOURS: ("extended-hours",),
@@ -52,6 +54,7 @@ PAPER = {
     SheetKind.SEALS: Place.SEALS,
     SheetKind.BALANCE: Place.BALANCE,
     SheetKind.EXPECTED: Place.EXPECTED,
+    SheetKind.CHANGE: Place.CHANGE,
 }
 
 

@@ -6,8 +6,12 @@ import hashlib
 from collections.abc import Iterator
 from pathlib import Path
 
+import alembic.command
+import alembic.config
 import pytest
+import sqlalchemy as sa
 
+from pollstead.store.database import Database, database_url
 from pollstead.store.jobs import JobState
 from pollstead.store.opening import Store, open_store
 from pollstead.store.sheets import Sheet
@@ -143,3 +147,26 @@ def test_settings_are_kept_and_some_only_once(store: Store) -> None:
     assert store.settings.set_once("a", b"3") == b"2"
     assert store.settings.set_once("b", b"4") == b"4"
     assert store.settings.get("c") is None
+
+
+def test_sheets_of_an_older_store_are_read_without_what_was_not_kept(tmp_path: Path) -> None:
+    """Opening a store of the first schema adds key, language, content and replaces, empty for old sheets."""
+    path = tmp_path / "pollstead.db"
+    database = Database(database_url(tmp_path))
+    config = alembic.config.Config()
+    config.set_main_option("script_location", "pollstead.store:migrations")
+    with database.engine.begin() as connection:
+        config.attributes["connection"] = connection
+        alembic.command.upgrade(config, "0001")
+        connection.execute(
+            sa.text(
+                "INSERT INTO sheets (serial, kind, site, day, plan_digest, list_digest, printed_utc_ms) "
+                "VALUES ('AAAA-BBBB-CCCC', 'cover page', 'S01', '', 'd', '', 1)"
+            )
+        )
+    database.close()
+    assert path.exists()
+    with open_store(tmp_path) as store:
+        old = store.sheets.get("AAAA-BBBB-CCCC")
+        assert old == Sheet("AAAA-BBBB-CCCC", "cover page", "S01", "", "d", "", 1)
+        assert (old.key, old.language, old.content, old.replaces) == ("", "", "", "")

@@ -40,7 +40,7 @@ if TYPE_CHECKING:
 FORMAT = "pollstead print 1"
 PACKETS = "packets"
 MOST_WORKERS = 4
-NAMES = {kind.name.lower(): kind for kind in SheetKind}
+NAMES = {kind.name.lower(): kind for kind in SheetKind if kind is not SheetKind.CHANGE}
 """What ``--what`` takes: cover, packing, run, opening, closing, seals, balance, expected."""
 
 NOT_PRINTED = N_(
@@ -272,9 +272,12 @@ def _is_approved(store: Store, digest: str) -> bool:
 
 def _keep(store: Store, election: Election, report: PrintReport, digest: str, now: Instant) -> int:
     """Keep the serials of sheets that were not printed before; a second print has the same serials."""
+    from pollstead.record.fold import fold
     from pollstead.store.sheets import Sheet
+    from pollstead.work.paper import list_digests
 
     known = {sheet.serial for sheet in store.sheets.of()}
+    in_force = list_digests(fold(store.events.all()))
     new = []
     for file in report.files:
         for sheet in file.sheets:
@@ -288,8 +291,12 @@ def _keep(store: Store, election: Election, report: PrintReport, digest: str, no
                     site=sheet.site,
                     day=sheet.day,
                     plan_digest=digest,
-                    list_digest="",
+                    list_digest=in_force.get((sheet.site, sheet.day), ""),
                     printed_utc_ms=now.utc_ms,
+                    key=sheet.key,
+                    language=sheet.language,
+                    content=sheet.content,
+                    replaces=" ".join(sheet.replaces),
                 )
             )
     store.sheets.add(new)

@@ -30,9 +30,11 @@ class Place(enum.StrEnum):
     SEALS = "seal sheet"
     BALANCE = "balance sheet"
     EXPECTED = "expected list"
+    CHANGE = "change notice"
     OPENING_PAGE = "opening page"
     CLOSING_PAGE = "closing page"
     READY_PAGE = "ready to open page"
+    CHANGE_PAGE = "change page"
     POWER = "power page"
     OUTLET_CARD = "outlet card"
     BREAKER_CARD = "breaker card"
@@ -214,6 +216,8 @@ PLACES: tuple[tuple[Place, tuple[str, ...]], ...] = (
     (Place.SEALS, ("seals", "containers", "no-voter-names")),
     (Place.BALANCE, ("counts", "containers", "no-voter-names")),
     (Place.EXPECTED, ("seals",)),
+    (Place.CHANGE, ("containers", "seals", "personal-data", "equipment-manual")),
+    (Place.CHANGE_PAGE, ("containers", "seals", "personal-data", "equipment-manual")),
     (Place.OPENING_PAGE, ("seals", "equipment-manual", "no-voter-names")),
     (Place.CLOSING_PAGE, ("containers", "counts", "seals", "equipment-manual", "no-voter-names")),
     (Place.READY_PAGE, ("seals",)),

@@ -1,4 +1,4 @@
-"""The tables, as SQLAlchemy Core sees them. Migration 0001 makes them; a test holds both equal.
+"""The tables, as SQLAlchemy Core sees them. Migrations make them; a test holds both equal.
 
 What is signed or digested is stored as the bytes it was, never as JSON columns. The columns beside
 `bytes` in `events` are copies for look-up; a check compares them with the bytes.
@@ -110,5 +110,10 @@ sheets = sa.Table(
     sa.Column("plan_digest", sa.Text(), nullable=False),
     sa.Column("list_digest", sa.Text(), nullable=False),
     sa.Column("printed_utc_ms", sa.BigInteger(), nullable=False),
+    # Since migration 0002; empty for a sheet that was printed before it.
+    *(
+        sa.Column(name, sa.Text(), nullable=False, server_default="")
+        for name in ("key", "language", "content", "replaces")
+    ),
 )
 sa.Index("ix_sheets_site_day", sheets.c.site, sheets.c.day)

@@ -12,7 +12,12 @@ from pollstead.store.schema import settings, sheets
 
 
 class Sheet(Value, frozen=True):
-    """One printed sheet: its serial, what it is, the site and day, and the digests it belongs to."""
+    """One printed sheet: its serial, what it is, the site and day, and the digests it belongs to.
+
+    `key` tells it apart within its site, `content` is the digest of what stands on it; both, and the
+    language, are empty for a sheet that was printed before they were kept. `replaces` are the serials of the
+    sheets whose place it takes, by blanks.
+    """
 
     serial: str
     kind: str
@@ -21,6 +26,10 @@ class Sheet(Value, frozen=True):
     plan_digest: str
     list_digest: str
     printed_utc_ms: int
+    key: str = ""
+    language: str = ""
+    content: str = ""
+    replaces: str = ""
 
 
 class Sheets:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 
+import msgspec
+
 from pollstead.election.county import (
     Assumption,
     Device,
@@ -52,7 +54,12 @@ from pollstead.plan.terms.version import (
     StageCount,
     Station,
 )
+from pollstead.reconcile.changed.consequence import consequence
+from pollstead.reconcile.changed.terms import Act, Change, Consequence, SheetInHand, State
+from pollstead.reconcile.issued import Issued
+from pollstead.show.packet.changed import Earlier, change_notice, only_of, planned_sheets, serial_of
 from pollstead.show.packet.given import SiteGiven
+from pollstead.show.packet.packet import Only
 
 DAY = dt.date(2028, 11, 7)
 PRINTED = Instant(utc_ms=1_856_800_800_000)
@@ -441,6 +448,53 @@ def plan(*sites: SitePlan) -> PlanVersion:
 def lists(election: Election, version: PlanVersion, site: str) -> tuple[ExpectedList, ...]:
     """The expected lists of a site, one for each of its operating days."""
     return tuple(expected_list(election, version, site, day.date) for day in version.site(site).demand)
+
+
+def changed(language: str = "en-US") -> tuple[SiteGiven, Only, Consequence]:
+    """Site S01 after its first scanner was swapped: what to print there, and all that the swap brings."""
+    election, before = county(), plan()
+    old = before.site("S01")
+    stations = tuple(_swapped(station) for station in old.stations)
+    sites = (msgspec.structs.replace(old, stations=stations), before.site("S02"))
+    after = msgspec.structs.replace(before, sites=sites)
+    states = []
+    for version, digest in ((before, DIGEST), (after, DIGEST[::-1])):
+        at = given(election=election, version=version, digest=digest, language=language)
+        lists_now = lists(election, version, "S01")
+        states.append(
+            (
+                at,
+                State(
+                    election=election, plan=version, digest=digest, lists=lists_now, sheets=planned_sheets(at)
+                ),
+            )
+        )
+    (was, first), (now, last) = states
+    in_hand = tuple(SheetInHand(serial=serial_of(was, sheet.key), sheet=sheet) for sheet in first.sheets)
+    words = message("Scanner 1 was swapped.")
+    change = Change(act=Act.SWAP_DEVICE, sites=("S01",), words=words, site_words=words)
+    found = consequence(
+        change, first, last, Issued(lists=first.lists, events=("",) * len(first.lists)), in_hand
+    )
+    notice = change_notice(now, Earlier(election, old), found, 3, "It does not start.")
+    return now, only_of(now, found, notice), found
+
+
+def _swapped(station: Station) -> Station:
+    """The station with another scanner, where it is the first."""
+    if not station.id.endswith("ballot-scanner/1"):
+        return station
+    parts = tuple(
+        msgspec.structs.replace(p, device="device/scanner/0077", serial="LM-V-0077", tag="LM-TAG-V077")
+        if p.device
+        else p
+        for p in station.parts
+    )
+    seals = tuple(
+        msgspec.structs.replace(s, closure=f"closure/scanner/0077/{s.closure.rpartition('/')[2]}", number="")
+        for s in station.seals
+    )
+    return msgspec.structs.replace(station, parts=parts, seals=seals)
 
 
 def given(

@@ -70,7 +70,11 @@ class State(Value, frozen=True, kw_only=True):
 
 
 class Change(Value, frozen=True, kw_only=True):
-    """What is being changed: the act, the sites, people and devices that it names, in old-new order."""
+    """What is being changed: the act, the sites, people and devices that it names, in old-new order.
+
+    `words` say it for the office, `site_words` for paper that lies beside blank sheets: without any number
+    that is read independently.
+    """
 
     act: Act
     sites: tuple[str, ...] = ()
@@ -79,6 +83,7 @@ class Change(Value, frozen=True, kw_only=True):
     old_device: str = ""
     new_device: str = ""
     words: Message
+    site_words: Message
 
 
 class ItemChange(Value, frozen=True, kw_only=True):

@@ -136,7 +136,8 @@ Block = Words | Heading | Table | WhenThen | Cautions | Contents | Signatures
 class Sheet(Value, frozen=True, kw_only=True):
     """One sheet: its kind, serial (also its QR code), site, title, what it is about, and its blocks.
 
-    `key` tells it apart within the site and never changes with the language.
+    `key` tells it apart within the site and never changes with the language. `replaces` says which sheet it
+    takes the place of, in words; `content` is the digest of its draft.
     """
 
     kind: SheetKind
@@ -148,6 +149,20 @@ class Sheet(Value, frozen=True, kw_only=True):
     tags: str
     day: str
     blocks: tuple[Block, ...]
+    replaces: str = ""
+    replaced: tuple[str, ...] = ()
+    content: str = ""
+
+
+class ListedSheet(Value, frozen=True, kw_only=True):
+    """A sheet that a cover lists and that is not in this print job: printed before, and still good."""
+
+    key: str
+    site: str
+    title: str
+    about: str
+    day: str
+    serial: str
 
 
 class Marks(Value, frozen=True, kw_only=True):
@@ -186,3 +201,4 @@ class Print(Value, frozen=True, kw_only=True):
     words: PageWords
     marks: Marks
     sheets: tuple[Sheet, ...]
+    printed_before: tuple[ListedSheet, ...] = ()

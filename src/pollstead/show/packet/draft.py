@@ -12,7 +12,8 @@ from pollstead.show.packet.content import Block
 class Draft(Value, frozen=True, kw_only=True):
     """One sheet's words and fields; `key` tells it apart within its site, in every language alike.
 
-    `tags` are the words about tags to look for, beside what the sheet is `about`.
+    `tags` are the words about tags to look for, beside what the sheet is `about`; `stations` those whose
+    numbers are written on it.
     """
 
     kind: SheetKind
@@ -22,6 +23,7 @@ class Draft(Value, frozen=True, kw_only=True):
     day: str
     tags: str = ""
     blocks: tuple[Block, ...]
+    stations: tuple[str, ...] = ()
 
 
 def key_for(kind: SheetKind, date: dt.date | None = None) -> str:

@@ -26,13 +26,19 @@ Progress = Callable[[int, int], None]
 
 
 class PrintedSheet(Value, frozen=True, kw_only=True):
-    """One sheet that went into a file; `day` is its operating day as ISO 8601, or "" for any."""
+    """One sheet that went into a file; `day` is its operating day as ISO 8601, or "" for any.
+
+    `content` is the digest of what stands on it, `replaces` the serials whose place it takes.
+    """
 
     serial: str
     kind: SheetKind
     key: str
     site: str
     day: str
+    language: str = ""
+    content: str = ""
+    replaces: tuple[str, ...] = ()
 
 
 class PrintedFile(Value, frozen=True, kw_only=True):
@@ -68,7 +74,9 @@ class PrintReport(Value, frozen=True, kw_only=True):
         return sum(file.pages for file in self.files)
 
 
-class _Task(NamedTuple):
+class Task(NamedTuple):
+    """One file to set: where it goes, what stands in it, which sheets these are."""
+
     output: Path
     made: Print
     sheets: tuple[PrintedSheet, ...]
@@ -96,10 +104,10 @@ def print_packets(
     began = time.monotonic()
     folder.mkdir(parents=True, exist_ok=True)
     left_out: list[NotPrinted] = []
-    done = _Done(count * _files_of(kinds), progress)
+    done = Done(count * _files_of(kinds), progress)
     prints = _prints(sites, kinds, paper, left_out)
     tasks = _together(prints, folder) if together else _by_site(prints, folder)
-    files, peak = _set_all(tasks, max(1, workers), done)
+    files, peak = set_all(tasks, max(1, workers), done)
     return PrintReport(
         files=tuple(sorted(files, key=lambda file: file.path)),
         milliseconds=round((time.monotonic() - began) * 1000),
@@ -130,31 +138,41 @@ def _prints(
             yield given, (blank, found)
 
 
-def _sheets(given: SiteGiven, made: Print) -> tuple[PrintedSheet, ...]:
+def sheets_of(given: SiteGiven, made: Print) -> tuple[PrintedSheet, ...]:
+    """The sheets of a print job as they are kept."""
     return tuple(
-        PrintedSheet(serial=s.serial, kind=s.kind, key=s.key, site=given.site.id, day=day_of(s.key))
+        PrintedSheet(
+            serial=s.serial,
+            kind=s.kind,
+            key=s.key,
+            site=given.site.id,
+            day=day_of(s.key),
+            language=made.language,
+            content=s.content,
+            replaces=s.replaced,
+        )
         for s in made.sheets
     )
 
 
-def _by_site(prints: Iterable[_Prints], folder: Path) -> Iterator[_Task]:
+def _by_site(prints: Iterable[_Prints], folder: Path) -> Iterator[Task]:
     for given, both in prints:
         names = (f"{given.site.id}-packet.pdf", f"{given.site.id}-expected.pdf")
         for name, made in zip(names, both, strict=True):
             if made is not None:
-                yield _Task(folder / name, made, _sheets(given, made))
+                yield Task(folder / name, made, sheets_of(given, made))
 
 
-def _together(prints: Iterable[_Prints], folder: Path) -> Iterator[_Task]:
+def _together(prints: Iterable[_Prints], folder: Path) -> Iterator[Task]:
     waiting: dict[str, list[tuple[Print, tuple[PrintedSheet, ...]]]] = {"packet": [], "expected": []}
     numbers = dict.fromkeys(waiting, 0)
 
-    def file(name: str) -> _Task:
+    def file(name: str) -> Task:
         numbers[name] += 1
         parts, waiting[name] = waiting[name], []
         whole = replace(parts[0][0], sheets=tuple(s for made, _ in parts for s in made.sheets))
         sheets = tuple(sheet for _, found in parts for sheet in found)
-        return _Task(folder / f"county-{name}-{numbers[name]:02d}.pdf", whole, sheets)
+        return Task(folder / f"county-{name}-{numbers[name]:02d}.pdf", whole, sheets)
 
     for given, both in prints:
         for name, made in zip(waiting, both, strict=True):
@@ -162,7 +180,7 @@ def _together(prints: Iterable[_Prints], folder: Path) -> Iterator[_Task]:
                 continue
             if waiting[name] and _held(waiting[name]) + len(made.sheets) > SHEETS_OF_A_COUNTY_FILE:
                 yield file(name)
-            waiting[name].append((made, _sheets(given, made)))
+            waiting[name].append((made, sheets_of(given, made)))
     for name, parts in waiting.items():
         if parts:
             yield file(name)
@@ -172,7 +190,7 @@ def _held(parts: list[tuple[Print, tuple[PrintedSheet, ...]]]) -> int:
     return sum(len(made.sheets) for made, _ in parts)
 
 
-class _Done:
+class Done:
     """Counts files and tells the caller; what the caller raises stops the print."""
 
     def __init__(self, total: int, progress: Progress | None) -> None:
@@ -181,17 +199,18 @@ class _Done:
         self._count = 0
 
     def one_more(self) -> None:
+        """Count one file more; raises what the caller raises to stop."""
         self._count += 1
         if self._progress is not None:
             self._progress(self._count, max(self._total, self._count))
 
 
-def _set_all(tasks: Iterator[_Task], workers: int, done: _Done) -> tuple[list[PrintedFile], int]:
+def set_all(tasks: Iterator[Task], workers: int, done: Done) -> tuple[list[PrintedFile], int]:
     """Set every file with `workers` children; the caller's thread builds the tasks and hears progress.
 
     Whatever stops the caller's thread, Ctrl-C too, ends the children at once.
     """
-    todo: queue.Queue[_Task | None] = queue.Queue(maxsize=2 * workers)
+    todo: queue.Queue[Task | None] = queue.Queue(maxsize=2 * workers)
     answers: queue.Queue[PrintedFile | BaseException | None] = queue.Queue()
     stop = threading.Event()
     children = [SettingProcess() for _ in range(workers)]
@@ -259,6 +278,6 @@ def _set_all(tasks: Iterator[_Task], workers: int, done: _Done) -> tuple[list[Pr
     return files, max((child.peak for child in children), default=0)
 
 
-def _set(child: SettingProcess, task: _Task) -> PrintedFile:
+def _set(child: SettingProcess, task: Task) -> PrintedFile:
     done = child.set(task.output, task.made)
     return PrintedFile(path=str(task.output), pages=done.pages, bytes=done.bytes, sheets=task.sheets)

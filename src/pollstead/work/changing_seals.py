@@ -1,0 +1,171 @@
+"""Re-seal a closure and add seals to the stock, as edits of the tables. Nothing is written here."""
+
+from __future__ import annotations
+
+from pollstead.election.station_type import Closure
+from pollstead.election.words import N_, Message, message
+from pollstead.intake.fact_edits import Edit, add_row
+from pollstead.plan.terms.version import ExpectedSeal
+from pollstead.reconcile.changed.terms import Act, Change
+from pollstead.work.changing_cells import cell_edit, plan_of, real_edits, shown
+from pollstead.work.changing_terms import Asked, Drafted, Ground
+from pollstead.work.county_folder import refuse
+
+
+def reseal(ground: Ground, asked: Asked) -> Drafted:
+    """The closure `old` gets the seal number `new`; the number before becomes void, with the reason."""
+    seal, device, site, closure = closure_named(ground, asked.old)
+    number = asked.new.strip()
+    if not number:
+        refuse(N_("Give the number that stands on the new seal."))
+    if number == seal.number:
+        refuse(N_("{number} is the number that is on record for this closure already."), number=number)
+    holder = next((s for s in ground.election.closure_seals if s.number == number), None)
+    if holder is not None:
+        refuse(
+            N_("{number} is on record for {closure} of {device}: read the new seal again."),
+            number=number,
+            closure=holder.closure,
+            device=holder.device,
+        )
+    edits: list[Edit | None] = []
+    row = f"{device} | {closure.id} | {seal.position}"
+    if ground.named("closure_seals", device, closure.id, str(seal.position)):
+        edits.append(cell_edit(ground, "closure_seals", row, "number", number))
+    else:
+        edits.append(
+            add_row(
+                "closure_seals",
+                {"device": device, "closure": closure.id, "position": str(seal.position), "number": number},
+            )
+        )
+    if seal.number:
+        void = {"seal_kind": seal.seal_kind, "number": seal.number, "reason": asked.text("void") or "cut"}
+        void |= {"date": ground.today.isoformat(), "people": asked.text("people")}
+        edits.append(add_row("seal_voids", void))
+    name = _name_of(ground, device)
+    where = {"site": ground.election.site(site).name} if site else {}
+    words = (
+        N_("{site}: {closure} of {device} is sealed anew.")
+        if site
+        else N_("{closure} of {device} is sealed anew.")
+    )
+    said = message(words, **where, closure=closure.name, device=name)
+    rule = ground.election.rules.choice("second-person-at-opening") == "yes"
+    return Drafted(
+        change=Change(
+            act=Act.RESEAL,
+            sites=(site,) if site else (),
+            words=said,
+            site_words=message(words, **where, closure=closure.name, device=_station_words(ground, device)),
+        ),
+        edits=real_edits(edits),
+        subject=seal.closure,
+        warnings=_stock_warnings(ground, seal, number),
+        second_person=rule,
+    )
+
+
+def add_stock(ground: Ground, asked: Asked) -> Drafted:
+    """A range of seals comes into the stock: kind and series, first and last number."""
+    kind, series, first, last = (asked.text(name) for name in ("seal_kind", "series", "first", "last"))
+    kinds = {c.seal_kind for t in ground.election.station_types for c in t.closures} - {""}
+    if kind not in kinds:
+        refuse(
+            N_("{kind} is no kind of seal that a station type uses. Its kinds: {known}."),
+            kind=kind or "?",
+            known=", ".join(sorted(kinds)),
+        )
+    count = _count(first, last)
+    edits = [add_row("seal_ranges", {"seal_kind": kind, "series": series, "first": first, "last": last})]
+    said = message(
+        N_("Stock of {kind}, series {series}: {count} seals come in."), kind=kind, series=series, count=count
+    )
+    return Drafted(
+        change=Change(act=Act.ADD_STOCK, words=said, site_words=said),
+        edits=tuple(edits),
+        subject="facts",
+    )
+
+
+def closure_named(ground: Ground, name: str) -> tuple[ExpectedSeal, str, str, Closure]:
+    """The seal position that a closure's id names, its device, its site ("" for a spare), its closure."""
+    plan = plan_of(ground)
+    wanted, _, position = name.partition("#")
+    places = [
+        (s, station.station_type, station, site.site)
+        for site in plan.sites
+        for station in site.stations
+        for s in station.seals
+    ]
+    for seal, type_id, station, site in places:
+        if seal.closure == wanted and str(seal.position) == (position or "1"):
+            closure_id = wanted.rpartition("/")[2]
+            closure = next(c for c in ground.election.station_type(type_id).closures if c.id == closure_id)
+            owner = next((p.device for p in station.parts if p.part == closure.part and p.device), station.id)
+            return seal, owner, site, closure
+    for spare in plan.spares:
+        for seal in spare.seals:
+            if seal.closure == wanted and str(seal.position) == (position or "1"):
+                closure_id = wanted.rpartition("/")[2]
+                closure = next(
+                    c for t in ground.election.station_types for c in t.closures if c.id == closure_id
+                )
+                return seal, spare.device, "", closure
+    refuse(N_("The plan has no closure {name}. Find it by its seal number or by the device."), name=name)
+
+
+def next_numbers(ground: Ground, seal_kind: str, count: int = 3) -> tuple[str, ...]:
+    """The first numbers of a kind of seal in stock that are on no closure and not void."""
+    used = {s.number for s in ground.election.closure_seals}
+    used |= {row[1] for row in ground.rows_of("seal_voids")}
+    found: list[str] = []
+    for block in ground.election.seal_ranges:
+        if block.seal_kind != seal_kind or not (block.first.isdecimal() and block.last.isdecimal()):
+            continue
+        for number in range(int(block.first), int(block.last) + 1):
+            text = str(number).zfill(len(block.first))
+            if text not in used:
+                found.append(text)
+                if len(found) == count:
+                    return tuple(found)
+    return tuple(found)
+
+
+def _stock_warnings(ground: Ground, seal: ExpectedSeal, number: str) -> tuple[Message, ...]:
+    """A number that lies in no range of its kind is told; a person may know better."""
+    for block in ground.election.seal_ranges:
+        same = block.seal_kind == seal.seal_kind and len(number) == len(block.first)
+        if same and block.first <= number <= block.last:
+            return ()
+    return (
+        message(
+            N_("{number} lies in no range of {kind} in stock: read it again, or add the range."),
+            number=number,
+            kind=seal.seal_kind,
+        ),
+    )
+
+
+def _count(first: str, last: str) -> int:
+    """How many seals lie from `first` to `last`; refuses what is no range of numbers."""
+    if not (first.isdecimal() and last.isdecimal() and len(first) == len(last) and first <= last):
+        refuse(
+            N_(
+                "First and last must be numbers of one length, the first not above the last: {first}, {last}."
+            ),
+            first=first or "?",
+            last=last or "?",
+        )
+    return int(last) - int(first) + 1
+
+
+def _name_of(ground: Ground, device: str) -> str:
+    found = next((d for d in ground.election.devices if d.id == device), None)
+    return device if found is None else shown(found)
+
+
+def _station_words(ground: Ground, device: str) -> str:
+    """A device as paper beside blank sheets may name it: by its kind and tag."""
+    found = next((d for d in ground.election.devices if d.id == device), None)
+    return device if found is None else " ".join(filter(None, (found.kind, found.tag)))
