@@ -24,6 +24,15 @@ def needs_of(closure: Closure, days: int) -> Counter[Moment]:
     return needs
 
 
+def needs_by_day(closure: Closure, days: int) -> Counter[tuple[Moment, int | None]]:
+    """The same by moment and number of the operating day (from 0), None where it belongs to no day."""
+    needs: Counter[tuple[Moment, int | None]] = Counter()
+    for step in _walk(closure, days):
+        if step.sealed:
+            needs[step.when, step.day] += closure.seals
+    return needs
+
+
 def owners_of(closure: Closure, station_type: StationType, station: Station) -> Iterator[tuple[str, int]]:
     """Who carries this closure at a station (a device id, else the station id), and how many times.
 
