@@ -16,18 +16,26 @@ class Role(enum.StrEnum):
     """The part that a person plays at this computer; chosen with the name."""
 
     COORDINATOR = "coordinator"
-    OFFICE = "office"
-    SEAL_CUSTODIAN = "seal custodian"
+    HELPER = "helper"
+    WAREHOUSE = "warehouse"
+    CLERK = "clerk"
     SITE_LEAD = "site lead"
     READER = "reader"
 
 
+OLD_ROLES: Final = frozenset({"office", "seal custodian"})
+"""Names that roles had once; a cookie that holds one asks for a new choice."""
+
+
 class Capability(enum.StrEnum):
-    """What a route lets a person do."""
+    """What a route, or a part of a page, lets a person do."""
 
     NONE = "none"
     READ = "read"
-    SEE_PEOPLE = "see people"
+    SEE_PEOPLE = "see names of people"
+    SEE_PHONES = "see phones"
+    SEE_KEYS = "see who opens a building"
+    SEE_PARTY = "see parties"
     SEE_EXPECTED = "see expected numbers"
     ENTER = "enter readings"
     CORRECT = "correct entries"
@@ -35,19 +43,36 @@ class Capability(enum.StrEnum):
     COMPUTE = "start and cancel jobs"
     APPROVE = "approve plan versions"
     ISSUE = "issue expected lists"
+    CHANGE = "change facts and the plan"
+    CALL = "record calls and tick tasks"
+    STOCK = "keep seal stock and tests"
+    BACK_UP = "make copies"
 
 
 _C = Capability
 
 # Nobody holds both ENTER and SEE_EXPECTED: whoever types a number has not seen the expected one.
+# A site lead holds SEE_PHONES for the own site alone (`pages.site.own_site`).
 HELD: Final = MappingProxyType(
     {
-        Role.COORDINATOR: frozenset(
-            {_C.READ, _C.SEE_PEOPLE, _C.SEE_EXPECTED, _C.RESOLVE, _C.COMPUTE, _C.APPROVE, _C.ISSUE}
+        Role.COORDINATOR: frozenset(set(Capability) - {_C.NONE, _C.ENTER, _C.CORRECT}),
+        Role.HELPER: frozenset(
+            {
+                _C.READ,
+                _C.SEE_PEOPLE,
+                _C.SEE_PHONES,
+                _C.SEE_KEYS,
+                _C.ENTER,
+                _C.CORRECT,
+                _C.RESOLVE,
+                _C.COMPUTE,
+                _C.CALL,
+                _C.BACK_UP,
+            }
         ),
-        Role.OFFICE: frozenset({_C.READ, _C.SEE_PEOPLE, _C.ENTER, _C.CORRECT, _C.RESOLVE, _C.COMPUTE}),
-        Role.SEAL_CUSTODIAN: frozenset({_C.READ, _C.SEE_EXPECTED}),
-        Role.SITE_LEAD: frozenset({_C.READ, _C.ENTER, _C.CORRECT, _C.SEE_PEOPLE}),
+        Role.WAREHOUSE: frozenset({_C.READ, _C.SEE_KEYS, _C.SEE_EXPECTED, _C.STOCK}),
+        Role.CLERK: frozenset({_C.READ, _C.SEE_PEOPLE, _C.SEE_PHONES, _C.CHANGE, _C.CALL}),
+        Role.SITE_LEAD: frozenset({_C.READ, _C.SEE_PEOPLE, _C.SEE_PHONES, _C.ENTER, _C.CORRECT}),
         Role.READER: frozenset({_C.READ}),
     }
 )
@@ -56,14 +81,24 @@ ROLE_WORDS: Final = MappingProxyType(
     {
         Role.COORDINATOR: (
             N_("Coordinator"),
-            N_("Plans, approves, issues expected lists, resolves; enters no readings."),
+            N_("Plans, changes, approves, issues expected lists, resolves; enters no readings."),
         ),
-        Role.OFFICE: (N_("Office"), N_("Enters what sites phone in, corrects, resolves, plans and prints.")),
-        Role.SEAL_CUSTODIAN: (
-            N_("Seal custodian"),
-            N_("Sees seal numbers before opening; enters no readings."),
+        Role.HELPER: (
+            N_("Helper"),
+            N_("Enters what sites phone in, corrects, calls, resolves, plans and prints."),
         ),
-        Role.SITE_LEAD: (N_("Site lead"), N_("Enters and corrects the readings of a site.")),
+        Role.WAREHOUSE: (
+            N_("Warehouse"),
+            N_("Keeps seals and tests, sees seal numbers before opening; enters no readings."),
+        ),
+        Role.CLERK: (
+            N_("Clerk"),
+            N_("Keeps the county's lists and calls people; sees no seal numbers before opening."),
+        ),
+        Role.SITE_LEAD: (
+            N_("Site lead"),
+            N_("Enters and corrects the readings of a site; sees the phones of the own site."),
+        ),
         Role.READER: (N_("Reader"), N_("Reads pages; sees no names, phones or seal numbers before opening.")),
     }
 )
@@ -91,6 +126,9 @@ ROUTES: Final = MappingProxyType(
         ("GET", "/jobs"): _C.READ,
         ("POST", "/jobs"): _C.COMPUTE,
         ("POST", "/jobs/{job}/cancel"): _C.COMPUTE,
+        ("GET", "/copies"): _C.READ,
+        ("POST", "/copies"): _C.BACK_UP,
+        ("GET", "/copies/laptop"): _C.READ,
         ("GET", "/help"): _C.NONE,
         ("GET", "/who"): _C.NONE,
         ("POST", "/who"): _C.NONE,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pollstead.show.web.pages import (
+    copies,
     correct,
     county,
     entry,
@@ -38,6 +39,9 @@ ROUTES_OF_PAGES = (
     jobs.jobs,
     jobs.ask_for_job,
     jobs.cancel_job,
+    copies.copies,
+    copies.change_copies,
+    copies.laptop,
     help_page.help_page,
     who_page.who,
     who_page.choose_who,
