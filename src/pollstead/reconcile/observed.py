@@ -54,6 +54,10 @@ OFFICE_PREFIXES = (
     "expected.",
     "packet.",
     "side.",
+    "device.tested",
+    "closure.",
+    "seal.",
+    "stock.",
 )
 """Kinds of the office's own work; every other kind, known or not, counts as seen at a site."""
 
