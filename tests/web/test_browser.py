@@ -111,7 +111,7 @@ def open_page(browser: Browser, serving: str) -> Iterator[Opener]:
     contexts: list[BrowserContext] = []
 
     def opened(
-        role: Role = Role.OFFICE,
+        role: Role = Role.HELPER,
         person: str = "person/P010",
         language: str = ENGLISH,
         viewport: dict[str, int] = WIDE,
@@ -144,7 +144,7 @@ def violations(page: Page) -> list[tuple[str, list[Any]]]:
     return [(one["id"], [node["target"] for node in one["nodes"]][:3]) for one in found]
 
 
-@pytest.mark.parametrize(("role", "viewport"), [(Role.OFFICE, NARROW), (Role.COORDINATOR, WIDE)])
+@pytest.mark.parametrize(("role", "viewport"), [(Role.HELPER, NARROW), (Role.COORDINATOR, WIDE)])
 def test_no_page_breaks_a_rule_that_axe_core_knows(
     open_page: Opener, role: Role, viewport: dict[str, int]
 ) -> None:
@@ -191,7 +191,7 @@ def test_no_page_scrolls_sideways_at_320_pixels(open_page: Opener, language: str
 @pytest.mark.parametrize("language", [PSEUDO, PSEUDO_RTL])
 def test_every_word_on_every_page_comes_from_the_catalogue(open_page: Opener, language: str) -> None:
     """In a pseudo-language each text is bracketed, or marked as data; no hard-coded word is left."""
-    for role in (Role.OFFICE, Role.COORDINATOR):
+    for role in (Role.HELPER, Role.COORDINATOR):
         page, _ = open_page(role, language=language)
         for address in PAGES:
             page.goto(address)
@@ -336,7 +336,7 @@ def test_an_opening_with_a_difference_by_keyboard_alone(open_page: Opener) -> No
         assert "Still to read" not in page.inner_text("main")
     text = page.inner_text("main")
     assert "value differs" in text and "LM-WRONG-7" in text
-    page, told = open_page(Role.OFFICE)
+    page, told = open_page(Role.HELPER)
     page.goto("/open?site=S01")
     before = page.locator("section.slip").count()
     keyboard_to(page, "section.slip a")

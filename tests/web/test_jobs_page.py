@@ -18,7 +18,7 @@ pytestmark = pytest.mark.full
 
 def test_a_plan_is_asked_for_with_its_amount_of_work(app: Any) -> None:
     """The form puts one job in line, by the person, with the effort chosen; other amounts are refused."""
-    with app.client(Role.OFFICE, "person/P012") as client:
+    with app.client(Role.HELPER, "person/P012") as client:
         assert client.post("/jobs", data={"kind": "plan", "effort": "deep"}).status_code == 303
         assert client.post("/jobs", data={"kind": "plan", "effort": "endless"}).status_code == 400
         assert client.post("/jobs", data={"kind": "format the disk"}).status_code == 400

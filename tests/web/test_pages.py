@@ -47,16 +47,39 @@ def test_seal_numbers_are_hidden_before_opening(issued_app: Any, role: Role, pag
     with issued_app.client(role) as client:
         text = client.get(f"/site/S01{page}").text
     shown = {number for number in numbers if number in text}
-    needs = role in (Role.COORDINATOR, Role.SEAL_CUSTODIAN) and page in ("", "/expected")
+    needs = role in (Role.COORDINATOR, Role.WAREHOUSE) and page in ("", "/expected")
     assert shown == (numbers if needs else set())
 
 
-def test_phones_are_for_roles_that_need_them(app: Any) -> None:
-    """A reader sees neither names nor phones of a site's people; a site lead does."""
-    with app.client(Role.READER) as client:
-        assert "555-01" not in client.get("/site/S01").text
-    with app.client(Role.SITE_LEAD) as client:
-        assert "555-01" in client.get("/site/S01").text
+@pytest.mark.parametrize(
+    ("role", "person", "phones"),
+    [
+        (Role.COORDINATOR, "person/P010", True),
+        (Role.HELPER, "person/P012", True),
+        (Role.CLERK, "person/P012", True),
+        (Role.WAREHOUSE, "person/P010", False),
+        (Role.READER, "person/P001", False),
+        (Role.SITE_LEAD, "person/P003", True),
+        (Role.SITE_LEAD, "person/P001", False),
+    ],
+)
+def test_phones_are_for_roles_that_need_them(app: Any, role: Role, person: str, phones: bool) -> None:
+    """Office roles that call see a worker's phone; a site lead that of the own site, nobody else any."""
+    with app.client(role, person) as client:
+        text = client.get("/site/S02").text
+    assert ("555-0113" in text) is phones
+    assert ("Odell Briarly" in text) is (role not in (Role.WAREHOUSE, Role.READER))
+
+
+def test_who_opens_a_building_is_told_to_those_who_need_it(app: Any) -> None:
+    """The warehouse sees a building's openers with their phones, a clerk does not see that they open."""
+    opener = app.folder.election().site("S01").openers[0]
+    with app.client(Role.WAREHOUSE) as client:
+        assert "can open the building" in client.get("/site/S01").text, opener
+    for role in (Role.CLERK, Role.READER):
+        with app.client(role, "person/P012") as client:
+            text = client.get("/site/S01").text
+        assert "can open the building" not in text and "does not see who opens" in text
 
 
 def test_site_page_shows_everything_of_one_site(app: Any) -> None:
@@ -95,7 +118,7 @@ def test_site_page_shows_everything_of_one_site(app: Any) -> None:
 )
 def test_what_is_not_there_is_said_in_words(app: Any, address: str, status: int) -> None:
     """A wrong address gives a page with words and a next step, never a traceback."""
-    with app.client(Role.OFFICE) as client:
+    with app.client(Role.HELPER) as client:
         answer = client.get(address)
     assert answer.status_code == status
     assert "<h1>" in answer.text and "Traceback" not in answer.text
@@ -108,7 +131,7 @@ def test_a_fault_of_ours_says_nothing_was_changed(app: Any, monkeypatch: pytest.
         raise RuntimeError("secret detail")
 
     monkeypatch.setattr("pollstead.show.web.pages.county.county_page", broken)
-    with app.client(Role.OFFICE) as client:
+    with app.client(Role.HELPER) as client:
         answer = client.get("/")
     assert answer.status_code == 500
     assert "Nothing was changed" in answer.text and "secret detail" not in answer.text
@@ -117,7 +140,7 @@ def test_a_fault_of_ours_says_nothing_was_changed(app: Any, monkeypatch: pytest.
 @pytest.mark.parametrize("page", ["/", "/day", "/site/S01", "/versions"])
 def test_a_damaged_store_is_told_in_the_stores_own_words(app: Any, county: Path, page: str) -> None:
     """503 with what to do: keep the file, put back a copy; it is no fault of the program."""
-    with app.client(Role.OFFICE) as client:
+    with app.client(Role.HELPER) as client:
         assert client.get(page).status_code == 200
         app.folder.store.database.close()
         for beside in county.glob("pollstead.db-*"):
@@ -134,7 +157,7 @@ def test_without_a_plan_the_first_page_offers_one(tmp_path: Path, app_of: Callab
     folder = tmp_path / "fresh"
     shutil.copytree(SMALL, folder)
     app = app_of(folder)
-    with app.client(Role.OFFICE) as client:
+    with app.client(Role.HELPER) as client:
         text = client.get("/").text
         assert "There is no plan yet" in text and "Larkmoor County" in text
         for address in ("/ready", "/day", "/site/S01"):
@@ -148,11 +171,11 @@ def test_a_name_can_be_typed_before_there_is_a_plan(tmp_path: Path, app_of: Call
     folder = tmp_path / "fresh"
     shutil.copytree(SMALL, folder)
     with app_of(folder).client(None) as client:
-        assert client.post("/who", data={"name": "Quill Ashdown", "role": "office"}).status_code == 303
+        assert client.post("/who", data={"name": "Quill Ashdown", "role": "helper"}).status_code == 303
     table = folder / "county.toml"
     table.write_text(table.read_text("utf-8").replace("Larkmoor County", "Elsewhere County"), "utf-8")
     with app_of(folder).client(None) as client:
-        answer = client.post("/who", data={"name": "Another Name", "role": "office"})
+        answer = client.post("/who", data={"name": "Another Name", "role": "helper"})
     assert answer.status_code == 409 and "Larkmoor County" in answer.text and "Elsewhere" in answer.text
 
 
@@ -168,11 +191,11 @@ def test_a_practice_election_says_so_on_every_page(app: Any) -> None:
 def test_choosing_a_name_that_is_in_no_table_keeps_it_out_of_signed_fields(app: Any) -> None:
     """A typed name gets an id; the name itself stands in a private part alone, and is shown."""
     with app.client(None) as client:
-        answer = client.post("/who", data={"name": "Quill Ashdown", "role": "office", "next": "/help"})
+        answer = client.post("/who", data={"name": "Quill Ashdown", "role": "helper", "next": "/help"})
         assert answer.status_code == 303 and answer.headers["location"] == "/help"
         client.cookies.update(answer.cookies)
         assert "Quill Ashdown" in client.get("/help").text
-        again = client.post("/who", data={"name": "Quill Ashdown", "role": "office"})
+        again = client.post("/who", data={"name": "Quill Ashdown", "role": "helper"})
     assert again.cookies == answer.cookies
     assert all(b"Quill" not in signed.data for signed in app.folder.store.events.all())
 

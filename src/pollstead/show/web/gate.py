@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 from litestar.enums import ScopeType
 
 from pollstead.show.web.forms import LARGEST_BODY_BYTES, BadForm, Form, read_form
-from pollstead.show.web.who import LANGUAGE_COOKIE, WHO_COOKIE, from_cookie
+from pollstead.show.web.who import LANGUAGE_COOKIE, WHO_COOKIE, from_cookie, has_old_role
 from pollstead.show.words import ENGLISH, languages
 
 if TYPE_CHECKING:
@@ -55,7 +55,8 @@ class Gate:
         headers = {name.lower(): value for name, value in scope["headers"]}
         state: dict[str, Any] = scope["state"]
         method = str(scope.get("method", ""))
-        state["who"], state["language"] = _cookies(headers.get(b"cookie", b""))
+        who, state["language"] = _cookies(headers.get(b"cookie", b""))
+        state["who"], state["old_role"] = from_cookie(who), has_old_role(who)
         state["form"] = Form({})
 
         async def answer(message: Message) -> None:
@@ -100,15 +101,16 @@ class Gate:
         return None
 
 
-def _cookies(header: bytes) -> tuple[Any, str]:
+def _cookies(header: bytes) -> tuple[str, str]:
+    """What the cookies of name and language hold; another language than ours counts as English."""
     jar: SimpleCookie = SimpleCookie()
     try:
         jar.load(header.decode("latin-1"))
     except CookieError:
-        return None, ENGLISH
+        return "", ENGLISH
     who = jar[WHO_COOKIE].value if WHO_COOKIE in jar else ""
     language = jar[LANGUAGE_COOKIE].value if LANGUAGE_COOKIE in jar else ENGLISH
-    return from_cookie(who), language if language in languages() else ENGLISH
+    return who, language if language in languages() else ENGLISH
 
 
 async def _read(headers: dict[bytes, bytes], receive: Receive) -> Form:

@@ -8,13 +8,13 @@ from __future__ import annotations
 import base64
 import binascii
 import re
-from typing import Annotated
+from typing import Annotated, TypeVar
 
 import msgspec
 from msgspec import Meta
 
 from pollstead.election.values import Value
-from pollstead.show.web.capabilities import Capability, Role, may
+from pollstead.show.web.capabilities import OLD_ROLES, Capability, Role, may
 
 WHO_COOKIE = "pollstead_who"
 LANGUAGE_COOKIE = "pollstead_language"
@@ -34,7 +34,15 @@ class Who(Value, frozen=True, kw_only=True):
         return may(self.role, capability)
 
 
+class _OldWho(Value, frozen=True, kw_only=True):
+    """A cookie's content whatever its role is called."""
+
+    person: str
+    role: str
+
+
 _decoder = msgspec.json.Decoder(Who, strict=True)
+_old_decoder = msgspec.json.Decoder(_OldWho, strict=True)
 
 
 def to_cookie(who: Who) -> str:
@@ -44,9 +52,22 @@ def to_cookie(who: Who) -> str:
 
 def from_cookie(text: str) -> Who | None:
     """The person in a cookie; None when it is absent, damaged or of another shape."""
+    return _read(text, _decoder)
+
+
+def has_old_role(text: str) -> bool:
+    """Whether a cookie holds a role under a name that roles had once, so that it must be chosen again."""
+    found = _read(text, _old_decoder)
+    return found is not None and found.role in OLD_ROLES
+
+
+_T = TypeVar("_T")
+
+
+def _read(text: str, decoder: msgspec.json.Decoder[_T]) -> _T | None:
     if not text or len(text) > _LONGEST:
         return None
     try:
-        return _decoder.decode(base64.b64decode(text.encode("ascii"), altchars=b"-_", validate=True))
+        return decoder.decode(base64.b64decode(text.encode("ascii"), altchars=b"-_", validate=True))
     except (UnicodeEncodeError, binascii.Error, msgspec.DecodeError):
         return None

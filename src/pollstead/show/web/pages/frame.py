@@ -90,6 +90,7 @@ class Ask:
         state = request.scope["state"]
         self.folder: OpenFolder = request.app.state.folder
         self.who: Who | None = state["who"]
+        self.old_role: bool = state["old_role"]
         self.language: str = state["language"]
         self.form: Form = state["form"]
         self.path: str = request.url.path

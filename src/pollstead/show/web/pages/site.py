@@ -25,7 +25,7 @@ from pollstead.plan.terms.version import (
     Station,
     WaitReport,
 )
-from pollstead.show.web.capabilities import Capability
+from pollstead.show.web.capabilities import Capability, Role
 from pollstead.show.web.chart import SLOT_MIN, DemandChart, demand_chart
 from pollstead.show.web.day import days_now
 from pollstead.show.web.next_step import NextStep, next_step
@@ -120,6 +120,7 @@ class SitePage(Page, frozen=True, kw_only=True):
     reasons: tuple[Reason, ...]
     people: tuple[Someone, ...]
     people_hidden: bool
+    keys_hidden: bool
     may_compute: bool
     digest: str
 
@@ -208,18 +209,46 @@ def counted_parts(plan: SitePlan) -> tuple[TypeCount, ...]:
     return tuple(TypeCount(name=name, count=count, fixed=False) for name, count in totals.items())
 
 
-def people_of(found: SiteInPlan) -> tuple[Someone, ...]:
-    """Who works at the site or can open it."""
+def own_site(ask: Ask, election: Election, key: str) -> bool:
+    """Whether the site is the one that the person asking works at, by the county's list of people."""
+    person = next((p for p in election.people if ask.who and person_id(p) == ask.who.person), None)
+    return person is not None and person.site.removeprefix("site/") == key
+
+
+def sees_phones(ask: Ask, election: Election, key: str) -> bool:
+    """Whether phones of a site's people are shown: a site lead sees those of the own site alone."""
+    if not ask.may(Capability.SEE_PHONES):
+        return False
+    return ask.person().role is not Role.SITE_LEAD or own_site(ask, election, key)
+
+
+def people_of(ask: Ask, found: SiteInPlan) -> tuple[Someone, ...]:
+    """Who works at the site or can open it, each as far as this person may see."""
+    key = found.site.id.removeprefix("site/")
+    see_people = ask.may(Capability.SEE_PEOPLE)
+    see_keys = ask.may(Capability.SEE_KEYS) or own_site(ask, found.election, key)
+    see_phones = sees_phones(ask, found.election, key)
     openers = {name.strip() for name in found.site.openers}
 
     def opens(person: Person) -> bool:
         return bool({person.id, person_id(person), person.name} & openers)
 
-    key = found.site.id.removeprefix("site/")
     listed = [p for p in found.election.people if p.site.removeprefix("site/") == key or opens(p)]
     named = {p.name for p in listed} | {p.id for p in listed} | {person_id(p) for p in listed}
-    rows = [Someone(name=p.name, role=p.role, phone=p.phone, opens=opens(p)) for p in listed]
-    rows += [Someone(name=name, role="", phone="", opens=True) for name in sorted(openers - named) if name]
+    rows = [
+        Someone(
+            name=p.name,
+            role=p.role,
+            phone=p.phone if see_phones or (see_keys and opens(p)) else "",
+            opens=see_keys and opens(p),
+        )
+        for p in listed
+        if see_people or (see_keys and opens(p))
+    ]
+    if see_keys:
+        rows += [
+            Someone(name=name, role="", phone="", opens=True) for name in sorted(openers - named) if name
+        ]
     return tuple(rows)
 
 
@@ -270,8 +299,9 @@ def site_page(ask: Ask, key: str) -> SitePage:
         notices=tuple(n for n in found.version.notices if about_site(n, key)),
         assumptions=plan.assumptions,
         reasons=plan.reasons,
-        people=people_of(found) if see_people else (),
+        people=people_of(ask, found),
         people_hidden=not see_people,
+        keys_hidden=not (ask.may(Capability.SEE_KEYS) or own_site(ask, election, key)),
         may_compute=ask.may(Capability.COMPUTE),
         digest=found.digest,
     )

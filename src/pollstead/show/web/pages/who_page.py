@@ -45,6 +45,7 @@ class WhoPage(Page, frozen=True, kw_only=True):
     roles: tuple[Choice, ...]
     typed: str
     next: str
+    renamed: bool
     faults: tuple[FieldFault, ...]
     fault_of: tuple[str, ...]
 
@@ -66,6 +67,7 @@ def who_page(ask: Ask, next_address: str, faults: tuple[FieldFault, ...] = ()) -
         ),
         typed=ask.form.text("name") if posted else "",
         next=next_address,
+        renamed=ask.old_role,
         faults=faults,
         fault_of=tuple(fault.field for fault in faults),
     )
