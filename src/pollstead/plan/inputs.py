@@ -31,7 +31,7 @@ def standing(previous: PlanVersion | None) -> tuple[StandsAt, ...]:
     if previous is None:
         return ()
     return tuple(
-        StandsAt(device=part.device, site=plan.site, early=station.last_day is not None)
+        StandsAt(device=part.device, site=plan.site, early=station.last_day is not None, station=station.id)
         for plan in previous.sites
         for station in plan.stations
         for part in station.parts

@@ -46,9 +46,10 @@ def run(
     ]
     places = [place for place in every if not place.phase.again]
     twice = [place for place in every if place.phase.again]
-    left = give_devices(places, fleet, {at.device: (at.site, at.early) for at in given.previous})
+    stood = {at.device: at.station for at in given.previous if at.station}
+    left = give_devices(places, fleet, {at.device: (at.site, at.early) for at in given.previous}, stood)
     free = _free_before(places, left, sites)
-    give_devices(twice, free, {at.device: (at.site, True) for at in given.previous if at.early})
+    give_devices(twice, free, {at.device: (at.site, True) for at in given.previous if at.early}, stood)
     used_before = {place.device.id for place in twice if place.device is not None}
     left = [device for device in left if device.id not in used_before]
     by_station: dict[str, list[Place]] = {}

@@ -85,22 +85,30 @@ class _Pool:
         return self.free.pop(device.id)
 
 
-def give_devices(places: list[Place], fleet: list[Device], earlier: dict[str, Group]) -> list[Device]:
+def give_devices(
+    places: list[Place],
+    fleet: list[Device],
+    earlier: dict[str, Group],
+    stood: dict[str, str] | None = None,
+) -> list[Device]:
     """Set `device` of as many places as the fleet allows; gives back the devices left over.
 
     `places` come in the order of sites and stations; `earlier` is device id -> where an earlier version put
-    it. A device that several groups of one site could have stays in the one where it stood.
+    it. A device that several groups of one site could have stays in the one where it stood. `stood` is device
+    id -> station: there it stays, so that a swap moves one machine; new ones fill the rest in serial order.
     """
     pool = _Pool(fleet)
     groups: dict[tuple[int, str], list[Place]] = defaultdict(list)
     for place in places:
         groups[place.rank, place.kind].append(place)
     for rank, kind in sorted(groups):
-        _give_kind(groups[rank, kind], kind, pool, earlier)
+        _give_kind(groups[rank, kind], kind, pool, earlier, stood or {})
     return list(pool.free.values())
 
 
-def _give_kind(places: list[Place], kind: str, pool: _Pool, earlier: dict[str, Group]) -> None:
+def _give_kind(
+    places: list[Place], kind: str, pool: _Pool, earlier: dict[str, Group], stood: dict[str, str]
+) -> None:
     open_places: dict[Group, list[Place]] = defaultdict(list)
     for place in places:
         open_places[place.group].append(place)
@@ -138,9 +146,23 @@ def _give_kind(places: list[Place], kind: str, pool: _Pool, earlier: dict[str, G
     for group, here in open_places.items():
         if here:
             waiting = in_order(chosen[group], here[0].order)
-            for place, device in zip(here, waiting, strict=False):
+            empty = _stay(here, waiting, stood)
+            rest_here = [device for device in waiting if all(p.device is not device for p in here)]
+            for place, device in zip(empty, rest_here, strict=False):
                 place.device = device
-                place.claim = claims[device.id]
+            for place in here:
+                if place.device is not None:
+                    place.claim = claims[place.device.id]
+
+
+def _stay(here: list[Place], waiting: list[Device], stood: dict[str, str]) -> list[Place]:
+    """Leave every device at the station where it stood before; the places that are empty then."""
+    for device in waiting:
+        same = (p for p in here if p.device is None and p.station == stood.get(device.id))
+        place = next(same, None)
+        if place is not None:
+            place.device = device
+    return [place for place in here if place.device is None]
 
 
 def _give_by_tag(

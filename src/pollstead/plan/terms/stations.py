@@ -34,11 +34,15 @@ class SiteCounts(Value, frozen=True, kw_only=True):
 
 
 class StandsAt(Value, frozen=True, kw_only=True):
-    """A device and the site where an earlier plan version put it; `early`: before election day."""
+    """A device and the site where an earlier plan version put it; `early`: before election day.
+
+    `station` is the station where it stood, "" where only the site is known.
+    """
 
     device: str
     site: str
     early: bool = False
+    station: str = ""
 
 
 class StationsGiven(Value, frozen=True, kw_only=True):
