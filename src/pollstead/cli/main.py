@@ -28,8 +28,14 @@ COMMANDS = (
     ("record", N_("Check, compare, export and merge the record.")),
     ("reconcile", N_("Show differences between what was expected and what was observed.")),
     ("facts", N_("Write a county's facts out as a folder or workbook; read a workbook back.")),
+    ("change", N_("Change something late: what becomes void, what to print, whom to call.")),
+    ("changes", N_("List changes of the facts, undo one by its number.")),
+    ("fleet", N_("Say where each device is on which days, what is short, and what a cart holds.")),
+    ("stock", N_("Say what seals came in, where they are, and when they run short.")),
     ("backup", N_("Copy a county folder's store to another place.")),
     ("restore", N_("Bring a county folder's store back from a copy.")),
+    ("book", N_("Print the office book for whoever takes over.")),
+    ("practice", N_("Make a practice election from a county's facts.")),
     ("rebuild", N_("Recompute what is kept and compare it.")),
     ("bench", N_("Measure a part and print the figures.")),
     ("demo", N_("Make and plan the invented county of Larkmoor.")),
@@ -93,8 +99,9 @@ def run(arguments: list[str]) -> int:
         if sys.stdout is not None:
             # What still waits to be written must fail here, where the words for it are.
             sys.stdout.flush()
-        from pollstead.cli.after import copy_after_command
+        from pollstead.cli.after import copy_after_command, say_practice
 
+        say_practice(rest)
         copy_after_command(rest)
     except cyclopts.CycloptsError:
         return 2

@@ -83,7 +83,7 @@ def printers_and_circuits(facts: Facts, site: Site) -> Iterator[Notice]:
         if part.device_kind
     }
     by_kind = {
-        kind: sum(1 for d in facts.election.devices if d.home == site.id and d.kind == kind)
+        kind: sum(1 for d in facts.election.devices if (d.fixed or d.home) == site.id and d.kind == kind)
         for kind in hungry
     }
     count = min((n for n in by_kind.values() if n), default=0)

@@ -161,7 +161,8 @@ def scanners_too_few(facts: Facts, site: Site) -> Iterator[Notice]:
         for part in station.parts
         if part.device_kind
     }
-    home = [d.id for d in facts.election.devices if d.kind in kinds and d.home == site.id]
+    # Where a person fixed a machine for this election counts more than where it usually goes.
+    home = [d.id for d in facts.election.devices if d.kind in kinds and (d.fixed or d.home) == site.id]
     usable = [d.id for d in facts.election.devices if d.id in set(home) and d.state == "in service"]
     if voters is None or not home:
         return

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 from pollstead.election.county import Election, Person
 from pollstead.election.instants import format_clock
 from pollstead.election.words import N_
@@ -59,6 +61,7 @@ def only_of(given: SiteGiven, consequence: Consequence, notice: Draft | None) ->
             if (one.sheet.site, one.sheet.language) == (site, language)
         ),
         notice=notice,
+        order=tuple(dict.fromkeys(draft.key for draft in blank_drafts(given))),
         printed_before=tuple(
             ListedSheet(
                 key=held.sheet.key,
@@ -145,7 +148,7 @@ def _devices(given: SiteGiven, earlier: Earlier) -> list[tuple[str, str, str]]:
         gone = [p for p in old.parts if p.device and p.device not in _held(station)]
         come = [p for p in station.parts if p.device and p.device not in _held(old)]
         tags = ", ".join(given.safe_tags(tuple(p.tag for p in come if p.tag)))
-        was = ", ".join(" ".join(filter(None, (p.name, p.serial, p.tag))) for p in gone)
+        was = ", ".join(" ".join(filter(None, (p.name, p.serial))) for p in gone)
         now = say(N_("another device, tag {tags}"), tags=tags) if tags else say(N_("another device"))
         found.append((given.name(station), was or say(N_("none")), now if come else say(N_("none"))))
     return found
@@ -236,20 +239,20 @@ def _void(given: SiteGiven, consequence: Consequence) -> tuple[Block, ...]:
     for one in here:
         instead = say.message(one.without) if one.without is not None else ""
         if one.successor is not None:
-            instead = say(N_("Sheet {serial}"), serial=serial_of(given, one.successor.key))
+            instead = serial_of(given, one.successor.key)
         rows.append(
             (
-                Cell(words=one.serial, strong=True),
-                Cell(words=" · ".join(filter(None, (one.sheet.title, one.sheet.about, one.sheet.day)))),
-                Cell(words=instead),
+                Cell(words=one.serial, strong=True, whole=True),
+                Cell(words=_sheet_words(given, one.sheet)),
+                Cell(words=instead, whole=one.successor is not None),
                 Cell(fields=(tick(),)),
             )
         )
     columns = (
         Column(title=say(N_("Void sheet")), width_mm=42),
         Column(title=say(N_("What it was"))),
-        Column(title=say(N_("In its place")), width_mm=46),
-        Column(title=say(N_("Out of use")), width_mm=18),
+        Column(title=say(N_("In its place")), width_mm=42),
+        Column(title=say(N_("Done")), width_mm=16),
     )
     return (
         Heading(words=say(N_("Sheets that are void"))),
@@ -265,13 +268,23 @@ def _void(given: SiteGiven, consequence: Consequence) -> tuple[Block, ...]:
     )
 
 
+def _sheet_words(given: SiteGiven, sheet: PlannedSheet) -> str:
+    """A sheet as people call it: its title, what it is about, and its day."""
+    about = "" if sheet.kind is SheetKind.EXPECTED else sheet.about
+    day = given.day_words(dt.date.fromisoformat(sheet.day)) if sheet.day else ""
+    return " · ".join(filter(None, (sheet.title, about, day)))
+
+
 def _good(given: SiteGiven, consequence: Consequence) -> tuple[Block, ...]:
     here = [h for h in consequence.good if h.sheet.site == given.site.id]
     if not here:
         return ()
     say = given.say
     names = ", ".join(held.serial for held in here)
-    return (Words(words=say(N_("All other sheets stay good: {serials}."), serials=names)),)
+    words = say(
+        N_("All other sheets of this packet stay good ({count}): {serials}."), count=len(here), serials=names
+    )
+    return (Words(words=words),)
 
 
 def _calls(given: SiteGiven, consequence: Consequence) -> tuple[Block, ...]:

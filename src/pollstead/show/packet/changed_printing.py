@@ -45,6 +45,7 @@ def print_changed(
             title=title,
             sheets=tuple(sheet for one, _ in found for sheet in one.sheets),
             printed_before=tuple(sheet for one, _ in found for sheet in one.printed_before),
+            order=tuple(dict.fromkeys(key for one, _ in found for key in one.order)),
         )
         more = f"-{language}" if len(languages) > 1 else ""
         output = folder / f"change-{number:03d}-{name}{more}.pdf"

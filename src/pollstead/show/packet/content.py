@@ -190,7 +190,8 @@ class PageWords(Value, frozen=True, kw_only=True):
 class Print(Value, frozen=True, kw_only=True):
     """One PDF: its title, language, paper, page words, marks and sheets in order.
 
-    `timestamp` is the date inside the file, in seconds since 1970.
+    `timestamp` is the date inside the file, in seconds since 1970. `printed_before` are good sheets of the
+    same sites, for the list on a cover, which stands in the `order` of their keys where that is given.
     """
 
     title: str
@@ -202,3 +203,4 @@ class Print(Value, frozen=True, kw_only=True):
     marks: Marks
     sheets: tuple[Sheet, ...]
     printed_before: tuple[ListedSheet, ...] = ()
+    order: tuple[str, ...] = ()

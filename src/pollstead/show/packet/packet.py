@@ -40,12 +40,14 @@ class Replacing(Value, frozen=True, kw_only=True):
 class Only(Value, frozen=True, kw_only=True):
     """Which sheets of one site to print after a change, and what goes with them.
 
-    `notice` goes on top; `printed_before` are the sheets that stay good, for the list on a new cover.
+    `notice` goes on top; `printed_before` are the sheets that stay good, for the list on a new cover, which
+    has its sheets in the `order` of keys.
     """
 
     sheets: tuple[Replacing, ...]
     notice: Draft | None = None
     printed_before: tuple[ListedSheet, ...] = ()
+    order: tuple[str, ...] = ()
 
     def wanted(self, drafts: list[Draft]) -> list[Draft]:
         """Those of `drafts` that are to be printed."""
@@ -171,6 +173,7 @@ def _print(given: SiteGiven, title: str, drafts: list[Draft], paper: str, only: 
         marks=marks,
         sheets=sheets,
         printed_before=() if only is None else only.printed_before,
+        order=() if only is None else only.order,
     )
 
 
@@ -207,7 +210,9 @@ def _check_glyphs(given: SiteGiven, words: frozenset[str]) -> None:
         raise LettersLacking(given.site.id, lacking)
 
 
-_NOT_SHOWN = frozenset(("type", "kind", "key", "language", "paper", "serial", "mark", "replaced", "content"))
+_NOT_SHOWN = frozenset(
+    ("type", "kind", "key", "language", "paper", "serial", "mark", "replaced", "content", "order")
+)
 
 
 def texts(made: Print | Sheet) -> tuple[str, ...]:

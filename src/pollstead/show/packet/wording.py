@@ -7,6 +7,7 @@ import hashlib
 
 from pollstead.election.county import Election
 from pollstead.election.instants import Instant
+from pollstead.election.practice import MARK
 from pollstead.election.rules import CountyRules, RuleLevel
 from pollstead.election.words import N_, Message
 from pollstead.plan.seals.check_characters import with_check
@@ -92,7 +93,8 @@ def sheet_serial(plan_digest: str, site: str, key: str, language: str, practice:
     """The serial of one sheet: three groups of letters and digits, check character last.
 
     It follows from the plan version, the site, the sheet's key, the language and whether it is
-    practice; it says nothing of what is on the sheet. Check: ISO/IEC 7064 MOD 37,36.
+    practice; it says nothing of what is on the sheet. Check: ISO/IEC 7064 MOD 37,36. A practice
+    serial has the practice mark in front, so that no eye and no scanner takes it for a real one.
     """
     seed = "\x1f".join((plan_digest, site, key, language, "practice" if practice else "election"))
     number = int.from_bytes(hashlib.sha256(seed.encode()).digest(), "big")
@@ -101,7 +103,7 @@ def sheet_serial(plan_digest: str, site: str, key: str, language: str, practice:
         number, digit = divmod(number, len(_CLEAR))
         letters += _CLEAR[digit]
     whole = with_check(letters)
-    return f"{whole[:4]}-{whole[4:8]}-{whole[8:]}"
+    return f"{MARK if practice else ''}{whole[:4]}-{whole[4:8]}-{whole[8:]}"
 
 
 def short_digest(digest: str) -> str:

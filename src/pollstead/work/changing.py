@@ -1,0 +1,261 @@
+"""A late change: looked at first with nothing written, then carried out step by step.
+
+`propose` draws up everything that an act brings with it. `begin` notes what is to be done and `carry_on`
+does what is left of it, so that a program that was stopped at any step is taken up again where it stood.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import msgspec
+
+from pollstead.election.county import Election
+from pollstead.election.instants import Instant
+from pollstead.election.notice import Grade, Notice, NoticeKind
+from pollstead.election.values import Value
+from pollstead.election.words import N_, Message, message
+from pollstead.intake.fact_edits import Edit, edited, reverse
+from pollstead.intake.fact_writing import FolderFacts, NotTaken, folder_facts, prepare, read_with
+from pollstead.intake.folder import Intake, read_folder
+from pollstead.plan.seals.expected import expected_list
+from pollstead.plan.terms.part import Watch
+from pollstead.plan.terms.version import ExpectedList, PlanVersion
+from pollstead.reconcile.changed.consequence import consequence
+from pollstead.reconcile.changed.terms import Act, Change, Consequence, State
+from pollstead.reconcile.issued import issued_lists
+from pollstead.record.fold import Fold, fold
+from pollstead.store.opening import Store
+from pollstead.work import changing_acts, changing_move, changing_seals
+from pollstead.work.changing_terms import Asked, Drafted, Ground
+from pollstead.work.county_folder import MoreNotices, parent_digest, refuse, version_of
+from pollstead.work.fact_changes import changes
+from pollstead.work.paper import Printer, sheets_in_hand
+from pollstead.work.planning import DrawnUp, draw_up
+
+DRAFTS: dict[Act, Callable[[Ground, Asked], Drafted]] = {
+    Act.SWAP_DEVICE: changing_acts.swap_device,
+    Act.REPLACE_PERSON: changing_acts.replace_person,
+    Act.RESEAL: changing_seals.reseal,
+    Act.ADD_STOCK: changing_seals.add_stock,
+    Act.MOVE_SITE: changing_move.move_site,
+}
+
+
+class Proposal(Value, frozen=True, kw_only=True):
+    """An act with all that it brings, nothing of it done.
+
+    `before` and `after` are the digests of the plan versions; `after` is "" where there is no plan yet, and
+    then there is no `consequence`. `approved` says whether the plan that holds was approved by somebody.
+    `edits` are in the form in which they will be read back.
+    """
+
+    asked: Asked
+    drafted: Drafted
+    edits: tuple[Edit, ...]
+    facts_before: str
+    before: str
+    after: str
+    approved: bool
+    consequence: Consequence
+    notices: tuple[Notice, ...] = ()
+
+
+def ground_of(folder: Path, store: Store, now_ms: int) -> tuple[Ground, FolderFacts, str]:
+    """What acts are drawn up on, the facts as rows, and the digest of the plan that holds ("" for none)."""
+    held = folder_facts(folder)
+    if held.unread:
+        raise NotTaken(held.unread)
+    intake = read_folder(folder)
+    election = _election_of(folder, intake)
+    digest = parent_digest(store)
+    contradicted = frozenset(
+        n.subject for n in intake.notices if n.grade is Grade.CONTRADICTS and n.subject.startswith("device/")
+    )
+    ground = Ground(
+        election=election,
+        rows=held.rows,
+        plan=version_of(store, digest) if digest else None,
+        today=Instant(utc_ms=now_ms).local(election.zone_name).date(),
+        contradicted=contradicted,
+    )
+    return ground, held, digest
+
+
+def _election_of(folder: Path, intake: Intake) -> Election:
+    if intake.election is None:
+        refuse(N_("{folder} cannot be changed here. See: pollstead check {folder}"), folder=str(folder))
+    return intake.election
+
+
+def propose(
+    folder: Path,
+    store: Store,
+    asked: Asked,
+    printer: Printer,
+    *,
+    now_ms: int,
+    watch: Watch,
+    also_told: MoreNotices | None = None,
+) -> Proposal:
+    """Everything that `asked` brings with it; nothing is written.
+
+    Raises `Refused` where the act cannot be done as asked and NotTaken where a cell would not fit.
+    """
+    ground, held, before = ground_of(folder, store, now_ms)
+    drafted = draft(store, ground, asked)
+    rows, faults = edited(held.rows, drafted.edits)
+    if faults:
+        raise NotTaken(faults)
+    ready = prepare(folder, held, rows)
+    if not ready.edits:
+        refuse(N_("Nothing would change: the tables hold these values already."))
+    intake = read_with(held, ready.files, folder)
+    if also_told is not None and intake.election is not None:
+        intake = msgspec.structs.replace(intake, notices=(*intake.notices, *also_told(intake.election)))
+    folded = fold(store.events.all(), store.sides.fields())
+    drawn = _drawn(store, intake, before, drafted.undoes, watch)
+    found = consequence_of(store, folded, drafted.change, before, drawn, printer)
+    return Proposal(
+        asked=asked,
+        drafted=drafted,
+        edits=ready.edits,
+        facts_before=held.digest,
+        before=before,
+        after=_digest(drawn),
+        approved=_is_approved(folded, before),
+        consequence=found,
+        notices=(*_others_come_along(ground, held, before), *found.notices),
+    )
+
+
+def draft(store: Store, ground: Ground, asked: Asked) -> Drafted:
+    """The edits of an act and what it changes."""
+    if asked.act is Act.UNDO:
+        return _undo(store, asked)
+    return DRAFTS[asked.act](ground, asked)
+
+
+def _undo(store: Store, asked: Asked) -> Drafted:
+    """Every cell of an earlier change becomes what it was before."""
+    from pollstead.work.changing_kept import kept_change
+
+    found = next((c for c in changes(store) if asked.old in (c.event, str(c.number))), None)
+    if found is None or not found.known:
+        refuse(N_("There is no change {number} whose cells are known here."), number=asked.old or "?")
+    earlier = kept_change(store, found.event)
+    said = message(
+        N_("Change {number} is undone: {what}"), number=found.number, what=_what(earlier, found.act)
+    )
+    old = earlier.change if earlier is not None else Change(act=Act.UNDO, words=said, site_words=said)
+    return Drafted(
+        change=Change(
+            act=Act.UNDO,
+            sites=old.sites,
+            old_person=old.new_person,
+            new_person=old.old_person,
+            old_device=old.new_device,
+            new_device=old.old_device,
+            words=said,
+            site_words=message(N_("Change {number} is undone."), number=found.number),
+        ),
+        edits=tuple(reverse(edit) for edit in reversed(found.cells)),
+        subject="facts",
+        undoes=found.event,
+    )
+
+
+def _what(earlier: Consequence | None, act: str) -> str:
+    return earlier.change.words.english() if earlier is not None else act.replace("_", " ")
+
+
+def _drawn(store: Store, intake: Intake, before: str, undoes: str, watch: Watch) -> DrawnUp | None:
+    """The plan after the change; None while there is no plan at all.
+
+    It is made as the one that holds was. An undo comes after the version before the change that it takes
+    back, so that each machine goes back to where it stood.
+    """
+    from pollstead.work.changing_kept import plan_before
+
+    if not before:
+        return None
+    held = version_of(store, before)
+    parent = (plan_before(store, undoes) if undoes else "") or before
+    return draw_up(store, intake, watch=watch, effort=held.effort, seed=held.seed, parent=parent, anew=True)
+
+
+def _digest(drawn: DrawnUp | None) -> str:
+    from pollstead.election.canonical import digest_of
+
+    return "" if drawn is None or drawn.version is None else digest_of(drawn.version)
+
+
+def consequence_of(
+    store: Store,
+    folded: Fold,
+    change: Change,
+    before: str,
+    drawn: DrawnUp | None,
+    printer: Printer,
+) -> Consequence:
+    """Lists, sheets and calls of a change, from the plan that holds and the one drawn up."""
+    if drawn is None or drawn.version is None or not before:
+        return Consequence(
+            change=change, sites=change.sites, site_days=(), void=(), good=(), prints=(), calls=()
+        )
+    old = version_of(store, before)
+    election = msgspec.json.decode(store.snapshots.load(old.snapshot), type=Election)
+    languages = {sheet.language for sheet in store.sheets.of()} - {""}
+    first = state_of(election, old, before, printer, languages)
+    last = state_of(drawn.election, drawn.version, _digest(drawn), printer, languages)
+    in_hand = sheets_in_hand(store, folded, printer, first.sheets)
+    return consequence(change, first, last, issued_lists(folded), in_hand)
+
+
+def state_of(
+    election: Election, plan: PlanVersion, digest: str, printer: Printer, languages: set[str]
+) -> State:
+    """Facts and plan with the lists and sheets that follow from them."""
+    sites = tuple(site.site for site in plan.sites)
+    sheets = tuple(
+        sheet
+        for language in (sorted(languages) or [""])
+        for sheet in printer.planned(election, plan, digest, sites, language)
+    )
+    return State(
+        election=election, plan=plan, digest=digest, lists=lists_of(election, plan, digest), sheets=sheets
+    )
+
+
+def lists_of(election: Election, plan: PlanVersion, digest: str) -> tuple[ExpectedList, ...]:
+    """The expected list of every site and day that a plan gives."""
+    return tuple(
+        expected_list(election, plan, site.site, day.date, plan_digest=digest)
+        for site in plan.sites
+        for day in site.demand
+    )
+
+
+def _is_approved(folded: Fold, digest: str) -> bool:
+    fact = folded.find("plan", "plan.approved")
+    return fact is not None and any(str(r.value["digest"]) == digest for r in fact.current)
+
+
+def _others_come_along(ground: Ground, held: FolderFacts, before: str) -> tuple[Notice, ...]:
+    """Told where the tables were changed since the plan was made: this change takes that along."""
+    if ground.plan is None or ground.plan.snapshot == held.digest:
+        return ()
+    words: Message = message(
+        N_("The tables were changed since the plan that holds was made; that comes along with this change.")
+    )
+    return (
+        Notice(
+            kind=NoticeKind.OPEN_ITEM,
+            rule="tables-changed-since-plan",
+            subject="facts",
+            text=words,
+            remedy=message(N_("Look at what differs by: pollstead facts. Or plan first, then change.")),
+            depends=(held.digest, before),
+        ),
+    )
