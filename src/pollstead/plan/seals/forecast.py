@@ -93,9 +93,10 @@ def site_needs(site: SitePlan, types: dict[str, StationType]) -> Counter[tuple[s
     """Seals that one site takes, by kind, date (None: after test) and moment."""
     needs: Counter[tuple[str, dt.date | None, Moment]] = Counter()
     for station in site.stations:
-        station_type = types[station.station_type]
+        station_type = types.get(station.station_type)
         dates = [day.date for day in site.demand if station.stands_on(day.date)]
-        if not dates:
+        # A station type may have gone from the tables since the plan was made.
+        if station_type is None or not dates:
             continue
         for closure in station_type.closures:
             carried = sum(times for _, times in owners_of(closure, station_type, station))
