@@ -41,7 +41,7 @@ from pollstead.election.station_type import (
     VoterStep,
 )
 from pollstead.election.words import message
-from pollstead.intake import export, read_folder, write_folder
+from pollstead.intake import export, read_folder, whole_files, write_folder
 from pollstead.intake.cells import CellKind, escape, looks_like_formula, read_cell, unescape, write_cell
 from pollstead.intake.export import folder_texts
 from pollstead.intake.order import in_order
@@ -261,26 +261,26 @@ def test_a_new_folder_appears_whole_or_not_at_all(tmp_path: Path, monkeypatch: p
     election = read_folder(SMALL).election
     assert election is not None
     files = len(folder_texts(election))
-    honest = export._write_synced
+    honest = whole_files.write_synced
     for failing in range(files):
         count = iter(range(files))
 
-        def write(path: Path, text: str, count: object = count, failing: int = failing) -> None:
+        def write(path: Path, data: bytes, count: object = count, failing: int = failing) -> None:
             if next(count) == failing:  # type: ignore[call-overload]
-                path.write_text(text[:10], encoding="utf-8")
+                path.write_bytes(data[:10])
                 raise OSError(28, "No space left on device")
-            honest(path, text)
+            honest(path, data)
 
-        monkeypatch.setattr(export, "_write_synced", write)
+        monkeypatch.setattr(whole_files, "write_synced", write)
         with pytest.raises(OSError, match="No space left"):
             write_folder(election, tmp_path / "county")
         assert list(tmp_path.iterdir()) == []
-    monkeypatch.setattr(export, "_write_synced", honest)
+    monkeypatch.setattr(whole_files, "write_synced", honest)
     write_folder(election, tmp_path / "county")
     before = {p.name: p.read_bytes() for p in (tmp_path / "county").iterdir()}
     count = iter(range(files))
     failing = files - 1
-    monkeypatch.setattr(export, "_write_synced", lambda path, text: write(path, text, count, failing))
+    monkeypatch.setattr(export, "write_synced", lambda path, data: write(path, data, count, failing))
     with pytest.raises(OSError, match="No space left"):
         write_folder(msgspec.structs.replace(election, name="Another"), tmp_path / "county", overwrite=True)
     assert {p.name: p.read_bytes() for p in (tmp_path / "county").iterdir()} == before

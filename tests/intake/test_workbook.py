@@ -31,12 +31,14 @@ from pollstead.election.station_type import (
 from pollstead.election.values import Value
 from pollstead.intake import read_folder, write_folder
 from pollstead.intake.cells import looks_like_formula
-from pollstead.intake.fact_import import folder_facts, look, take
+from pollstead.intake.fact_import import look, prepare_lines
+from pollstead.intake.fact_writing import folder_facts
 from pollstead.intake.order import in_order
 from pollstead.intake.shipped import LETTERS, shipped_types
 from pollstead.intake.tab_rows import TabRows, as_grids, read_tabs, row_of, rows_of, taken_of
 from pollstead.intake.tables import TABLES
 from pollstead.intake.tabs import tab_named, tabs
+from pollstead.intake.whole_files import new_folder
 from pollstead.intake.workbook_in import lock_beside, read_workbook, text_of
 from pollstead.intake.workbook_out import LISTS, README, Origin, column_letter, for_xml, write_workbook
 
@@ -72,10 +74,9 @@ def through_workbook(folder: Path, top: Path) -> Path:
     file = workbook_of(folder, top / "facts.xlsx")
     found = look(top / "again", file, lambda _: None)
     assert found.faults == ()
-    taken = take(
-        top / "again", found, [line.number for line in found.difference.lines], stamp="x", why="test"
-    )
-    assert taken.digest == read_folder(top / "again").digest
+    ready = prepare_lines(top / "again", found, [line.number for line in found.difference.lines])
+    new_folder(top / "again", {name: data for name, data in ready.files.items() if data is not None})
+    assert ready.digest == read_folder(top / "again").digest
     return top / "again"
 
 

@@ -16,7 +16,8 @@ import pytest
 from pollstead.cli import fact_lines
 from pollstead.cli.main import run
 from pollstead.intake import kept_tables, read_folder
-from pollstead.intake.fact_import import folder_facts, look
+from pollstead.intake.fact_import import look
+from pollstead.intake.fact_writing import folder_facts
 from pollstead.intake.tabs import tab_named
 from pollstead.intake.workbook_out import README
 from pollstead.store.opening import open_store
@@ -24,6 +25,7 @@ from pollstead.store.opening import open_store
 pytestmark = pytest.mark.full
 
 SMALL = Path(__file__).resolve().parents[2] / "small"
+WHO = ("--by", "P001", "--reason", "Corrected by the sites.")
 
 
 @pytest.fixture
@@ -95,7 +97,7 @@ def test_lines_are_shown_and_only_those_accepted_are_taken(
     assert "door_clear: " in told.out and "→ 33" in told.out
     assert "--accept" in told.err
     assert tables(county) == before
-    assert run(["facts", "import", str(county), str(file), "--accept", "1"]) == 0
+    assert run(["facts", "import", str(county), str(file), "--accept", "1", *WHO]) == 0
     after = tables(county)
     assert {name for name in after if after[name] != before[name]} == {"sites.csv"}
     election = read_folder(county).election
@@ -106,15 +108,16 @@ def test_lines_are_shown_and_only_those_accepted_are_taken(
 
 
 def test_an_import_is_undone_byte_by_byte_and_the_undo_as_well(county: Path, file: Path) -> None:
-    """Undo brings back the bytes of every table; undo once more takes the import again."""
+    """Undo brings back the bytes of every table; undo of the undo takes the import again."""
     before = tables(county)
     edit(file, rename)
-    assert run(["facts", "import", str(county), str(file), "--accept", "all"]) == 0
+    assert run(["facts", "import", str(county), str(file), "--accept", "all", *WHO]) == 0
     after = tables(county)
     assert after != before
-    assert run(["facts", "undo", str(county)]) == 0
+    assert run(["facts", "undo", str(county), *WHO]) == 0
     assert tables(county) == before
-    assert run(["facts", "undo", str(county)]) == 0
+    assert run(["facts", "undo", str(county), *WHO]) == 1
+    assert run(["facts", "undo", str(county), "2", *WHO]) == 0
     assert tables(county) == after
     assert len(kept_tables.kept(county)) == 3
 
@@ -122,28 +125,35 @@ def test_an_import_is_undone_byte_by_byte_and_the_undo_as_well(county: Path, fil
 def test_undo_does_not_lose_what_was_changed_since(
     county: Path, file: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Where a table was changed after the import, undo asks first, and keeps that change too."""
+    """Other cells that were edited since stay; one that the import changed too is asked about first."""
     edit(file, rename)
-    assert run(["facts", "import", str(county), str(file), "--accept", "all"]) == 0
-    people = (county / "people.csv").read_text(encoding="utf-8")
-    (county / "people.csv").write_text(people.replace("Ida Fenwright", "Ida Fen"), encoding="utf-8")
+    assert run(["facts", "import", str(county), str(file), "--accept", "all", *WHO]) == 0
+    imported = tables(county)
+    for name, old, new in (("people.csv", "Ida Fenwright", "Ida Fen"), ("sites.csv", "Bibliothèque", "Bib")):
+        text = (county / name).read_text(encoding="utf-8")
+        (county / name).write_text(text.replace(old, new), encoding="utf-8")
     changed = tables(county)
-    assert run(["facts", "undo", str(county)]) == 1
-    assert "changed since" in capsys.readouterr().err
+    capsys.readouterr()
+    assert run(["facts", "undo", str(county), *WHO]) == 1
+    assert "name was changed since" in capsys.readouterr().err
     assert tables(county) == changed
-    assert run(["facts", "undo", str(county), "--changed-too"]) == 0
+    assert run(["facts", "undo", str(county), "--changed-too", *WHO]) == 0
+    now = read_folder(county).election
+    assert now is not None
+    assert now.sites[0].name == "Ansel Civic Hall"
+    assert "Ida Fen" in {person.name for person in now.people}
     newest = kept_tables.kept(county)[0]
-    assert run(["facts", "undo", str(county), "--copy", newest.name]) == 0
-    assert tables(county) == changed
-    assert run(["facts", "undo", str(county), "--copy", "19990101T000000Z"]) == 1
+    assert run(["facts", "undo", str(county), "--copy", newest.name, *WHO]) == 0
+    assert tables(county) == changed != imported
+    assert run(["facts", "undo", str(county), "--copy", "19990101T000000Z", *WHO]) == 1
     assert run(["facts", "undo", str(county), "--list"]) == 0
     assert newest.name in capsys.readouterr().out
 
 
 def test_nothing_is_half_written_when_the_disk_fails(
-    county: Path, file: Path, monkeypatch: pytest.MonkeyPatch
+    county: Path, file: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """At whichever rename or write the disk fails, all tables are as they were and no copy is left."""
+    """At whichever rename the disk fails, tables are as before, no copy is left, and the change is told."""
     edit(
         file,
         lambda book: (
@@ -163,43 +173,23 @@ def test_nothing_is_half_written_when_the_disk_fails(
             return honest(self, target)
 
         monkeypatch.setattr(Path, "replace", fail)
-        assert run(["facts", "import", str(county), str(file), "--accept", "all"]) == 1
+        if failing:
+            assert run(["facts", "finish", str(county), "1"]) == 1
+        else:
+            assert run(["facts", "import", str(county), str(file), "--accept", "all", *WHO]) == 1
+            assert "facts finish" in capsys.readouterr().err
         assert tables(county) == before
         assert not [p for p in county.rglob("*") if p.name.endswith((".new", ".back"))]
         assert kept_tables.kept(county) == ()
     monkeypatch.setattr(Path, "replace", honest)
-    assert run(["facts", "import", str(county), str(file), "--accept", "all"]) == 0
+    assert run(["facts", "pending", str(county)]) == 1
+    assert run(["facts", "finish", str(county), "1"]) == 0
+    assert run(["facts", "pending", str(county)]) == 0
     assert {n for n, data in tables(county).items() if data != before.get(n)} == {
         "sites.csv",
         "people.csv",
         "station_types.toml",
     }
-
-
-def test_an_import_that_stopped_halfway_is_seen_and_brought_back(
-    county: Path, file: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> None:
-    """When the computer stops between two renames, the next import says so and undo restores every table."""
-    edit(file, lambda book: (rename(book), setattr(at(book, "people", 2, "phone"), "value", "555-0199")))
-    before = tables(county)
-    honest = Path.replace
-    calls = iter(range(100))
-
-    def stop(self: Path, target: Path) -> Path:
-        if next(calls) == 1:
-            raise SystemExit
-        return honest(self, target)
-
-    monkeypatch.setattr(Path, "replace", stop)
-    with pytest.raises(SystemExit):
-        run(["facts", "import", str(county), str(file), "--accept", "all"])
-    monkeypatch.setattr(Path, "replace", honest)
-    assert tables(county) != before
-    assert run(["facts", "import", str(county), str(file), "--accept", "all"]) == 1
-    assert "stopped halfway" in capsys.readouterr().err
-    assert run(["facts", "undo", str(county)]) == 0
-    assert tables(county) == before
-    assert run(["facts", "import", str(county), str(file), "--accept", "all"]) == 0
 
 
 def test_an_older_workbook_says_so_and_changes_back_nothing(
@@ -213,7 +203,7 @@ def test_an_older_workbook_says_so_and_changes_back_nothing(
     (county / "people.csv").write_text(people.replace("555-0110", "555-0170"), encoding="utf-8")
     edit(file, rename)
     capsys.readouterr()
-    assert run(["facts", "import", str(county), str(file), "--accept", "all"]) == 0
+    assert run(["facts", "import", str(county), str(file), "--accept", "all", *WHO]) == 0
     told = capsys.readouterr()
     assert "older than the last change" in told.err
     assert "[changed in the folder since; before: 555-0110]" in told.out
@@ -244,11 +234,11 @@ def test_an_older_workbook_of_unknown_origin_is_not_taken_whole_unasked(
     """Without the facts it was made from, all lines need a word more; by number they can be taken."""
     edit(file, lambda book: (rename(book), setattr(book[README]["B4"], "value", "")))
     before = tables(county)
-    assert run(["facts", "import", str(county), str(file), "--accept", "all"]) == 1
+    assert run(["facts", "import", str(county), str(file), "--accept", "all", *WHO]) == 1
     assert tables(county) == before
     assert "does not say which facts" in capsys.readouterr().err
-    assert run(["facts", "import", str(county), str(file), "--accept", "2"]) == 0
-    assert run(["facts", "import", str(county), str(file), "--accept", "all", "--older-too"]) == 0
+    assert run(["facts", "import", str(county), str(file), "--accept", "2", *WHO]) == 0
+    assert run(["facts", "import", str(county), str(file), "--accept", "all", "--older-too", *WHO]) == 0
 
 
 @pytest.mark.parametrize("lock", ["~$facts.xlsx", ".~lock.facts.xlsx#"])
@@ -274,7 +264,7 @@ def test_every_fault_of_the_workbook_is_told_with_its_tab(
         at(book, "counters", 2, "opening").value = "nothing"
 
     edit(file, spoil)
-    assert run(["facts", "import", str(county), str(file), "--accept", "all"]) == 1
+    assert run(["facts", "import", str(county), str(file), "--accept", "all", *WHO]) == 1
     told = capsys.readouterr().err
     assert "tab sites, row 2, column door_clear" in told
     assert "tab counters, row 2, column opening" in told
@@ -292,7 +282,7 @@ def test_a_contradiction_is_told_by_tab_and_row_of_the_workbook(
             sheet.cell(7, column).value = sheet.cell(2, column).value
 
     edit(file, twice)
-    assert run(["facts", "import", str(county), str(file), "--accept", "all", "--json"]) == 1
+    assert run(["facts", "import", str(county), str(file), "--accept", "all", "--json", *WHO]) == 1
     report = json.loads(capsys.readouterr().out)
     assert {(fault["tab"], fault["row"]) for fault in report["faults"]} & {("sites", 2), ("sites", 7)}
     assert report["accepted"] == []
@@ -317,17 +307,17 @@ def test_lines_that_do_not_fit_one_another_are_refused_together(
     edit(file, rename_part)
     before = tables(county)
     capsys.readouterr()
-    assert run(["facts", "import", str(county), str(file), "--accept", "1"]) == 1
+    assert run(["facts", "import", str(county), str(file), "--accept", "1", *WHO]) == 1
     assert "do not fit one another" in capsys.readouterr().err
     assert tables(county) == before
-    assert run(["facts", "import", str(county), str(file), "--accept", "all"]) == 0
+    assert run(["facts", "import", str(county), str(file), "--accept", "all", *WHO]) == 0
 
 
 def test_a_new_county_is_made_from_a_workbook_alone(county: Path, file: Path, tmp_path: Path) -> None:
     """A folder that is not there is made whole, and its facts are the workbook's; no TOML was written."""
-    assert run(["facts", "import", str(tmp_path / "new"), str(file), "--accept", "all"]) == 0
+    assert run(["facts", "import", str(tmp_path / "new"), str(file), "--accept", "all", *WHO]) == 0
     assert read_folder(tmp_path / "new").digest == read_folder(county).digest
-    assert run(["facts", "import", str(tmp_path / "none"), str(file), "--accept", "none"]) == 0
+    assert run(["facts", "import", str(tmp_path / "none"), str(file), "--accept", "none", *WHO]) == 0
     assert not (tmp_path / "none").exists()
 
 
@@ -337,7 +327,7 @@ def test_files_without_a_change_keep_their_bytes(county: Path, file: Path) -> No
         "# a remark of ours\n" + (county / "rules.toml").read_text(encoding="utf-8"), encoding="utf-8"
     )
     edit(file, rename)
-    assert run(["facts", "import", str(county), str(file), "--accept", "all"]) == 0
+    assert run(["facts", "import", str(county), str(file), "--accept", "all", *WHO]) == 0
     assert (county / "rules.toml").read_text(encoding="utf-8").startswith("# a remark of ours")
 
 
@@ -352,7 +342,7 @@ def test_json_names_every_difference_and_what_was_taken(
     assert preview["format"] == fact_lines.FORMAT
     assert [d["field"] for d in preview["differences"]] == ["name", "door_clear"]
     assert (preview["accepted"], preview["files"], preview["kept"]) == ([], [], "")
-    assert run(["facts", "import", str(county), str(file), "--json", "--accept", "1-2"]) == 0
+    assert run(["facts", "import", str(county), str(file), "--json", "--accept", "1-2", *WHO]) == 0
     taken = json.loads(capsys.readouterr().out)
     assert (taken["accepted"], taken["files"]) == ([1, 2], ["sites.csv"])
     assert taken["snapshot_after"] == read_folder(county).digest
@@ -368,7 +358,7 @@ def test_the_page_about_json_names_every_field_that_is_printed(
     fields = page.documented()["facts import FOLDER FILE"]
     edit(file, rename)
     capsys.readouterr()
-    assert run(["facts", "import", str(county), str(file), "--json", "--accept", "1"]) == 0
+    assert run(["facts", "import", str(county), str(file), "--json", "--accept", "1", *WHO]) == 0
     assert page.differences(json.loads(capsys.readouterr().out), fields) == []
     edit(file, lambda book: (setattr(book["sites"]["B3"], "value", None), book.create_sheet("more")))
     assert run(["facts", "import", str(county), str(file), "--json"]) == 1
@@ -395,7 +385,7 @@ def test_lines_are_asked_about_one_by_one(
 ) -> None:
     """y takes a line, n leaves it, a takes all that follow, q takes nothing; another key asks again."""
     edit(file, rename)
-    given = iter(answers)
+    given = iter([*answers, "P001", "Told by the sites."])
     monkeypatch.setattr(sys.stdin, "isatty", lambda: True, raising=False)
     monkeypatch.setattr(sys.stdout, "isatty", lambda: True, raising=False)
     monkeypatch.setattr("builtins.input", lambda prompt: next(given))

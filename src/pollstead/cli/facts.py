@@ -209,7 +209,8 @@ def import_(
         print(fill(error.said), file=sys.stderr)
         return 1
     except OSError as error:
-        return _not_written(folder, error)
+        _not_written(folder, error)
+        return _recorded(folder)
     except ValueError as error:
         print(error, file=sys.stderr)
         return 1
@@ -244,6 +245,28 @@ def _take(folder: Path, found: Import, ready: Prepared, by: str, reason: str) ->
             desk=desk,
             moment=moment_now(),
         )
+
+
+def _recorded(folder: Path) -> int:
+    """Say that the change is kept where the tables could not be written; always 1."""
+    from pollstead.cli.fact_desk import store_there
+    from pollstead.work.fact_changes import Standing
+    from pollstead.work.facts import own_device, pending
+
+    with store_there(folder) as store:
+        waiting = pending(folder, store, own_device(store)) if store is not None else ()
+    for one in waiting:
+        if one.standing is Standing.NOT_WRITTEN:
+            print(
+                fill(
+                    message(
+                        N_("The change is recorded, the tables are as before. Then: {command}"),
+                        command=f"pollstead facts finish {folder} {one.change.event[:8]}",
+                    )
+                ),
+                file=sys.stderr,
+            )
+    return 1
 
 
 def _print_json(report: object) -> None:

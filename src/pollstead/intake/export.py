@@ -7,7 +7,6 @@ import datetime as dt
 import io
 import os
 import secrets
-import shutil
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
@@ -28,6 +27,7 @@ from pollstead.intake.tables import (
     Table,
 )
 from pollstead.intake.toml_values import toml_lines, toml_text
+from pollstead.intake.whole_files import new_folder, write_synced
 
 _ALWAYS = ("sites",)
 
@@ -54,7 +54,7 @@ def write_folder(
             raise FileExistsError(f"{folder} already holds something; give a new folder, or overwrite=True")
         _replace_tables(folder, texts)
     else:
-        _make(folder, texts)
+        new_folder(folder, {name: text.encode("utf-8") for name, text in texts.items()})
     return tuple(texts)
 
 
@@ -156,22 +156,6 @@ def blank_rules() -> str:
     return "\n".join((*lines, ""))
 
 
-def _make(folder: Path, texts: dict[str, str]) -> None:
-    """Write a folder beside its place, then rename it: it is there whole or not at all."""
-    folder.parent.mkdir(parents=True, exist_ok=True)
-    beside = folder.parent / f".{folder.name}.{secrets.token_hex(4)}.new"
-    beside.mkdir()
-    try:
-        for name, text in texts.items():
-            _write_synced(beside / name, text)
-        if folder.exists():
-            folder.rmdir()
-        beside.rename(folder)
-    finally:
-        if beside.exists():
-            shutil.rmtree(beside)
-
-
 def _replace_tables(folder: Path, texts: dict[str, str]) -> None:
     """Write every new text beside its file first, then rename all of them."""
     mark = secrets.token_hex(4)
@@ -180,7 +164,7 @@ def _replace_tables(folder: Path, texts: dict[str, str]) -> None:
         for name, text in texts.items():
             beside = folder / f".{name}.{mark}.new"
             written.append((beside, folder / name))
-            _write_synced(beside, text)
+            write_synced(beside, text.encode("utf-8"))
         for beside, place in written:
             beside.replace(place)
         tables = [
@@ -195,10 +179,3 @@ def _replace_tables(folder: Path, texts: dict[str, str]) -> None:
     finally:
         for beside, _ in written:
             beside.unlink(missing_ok=True)
-
-
-def _write_synced(path: Path, text: str) -> None:
-    with path.open("wb") as stream:
-        stream.write(text.encode("utf-8"))
-        stream.flush()
-        os.fsync(stream.fileno())

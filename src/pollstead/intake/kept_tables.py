@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-import os
 import re
 import secrets
 import shutil
@@ -20,6 +19,7 @@ import msgspec
 
 from pollstead.election.values import Value
 from pollstead.intake.tables import TABLES, TOML_FILES
+from pollstead.intake.whole_files import sync_folder, write_synced
 
 EARLIER = "earlier-tables"
 """The folder inside a county folder that holds the copies."""
@@ -112,14 +112,14 @@ def replace_tables(
     (place / _UNFINISHED).touch()
     try:
         for name, path in beside.items():
-            _write(path, files[name] or b"")
+            write_synced(path, files[name] or b"")
         for name in files:
             if name in beside:
                 beside[name].replace(folder / name)
             else:
                 (folder / name).unlink(missing_ok=True)
             done.append(name)
-        _sync_folder(folder)
+        sync_folder(folder)
     except OSError:
         for name in done:
             _put_back(folder, place, name)
@@ -146,7 +146,7 @@ def bring_back(folder: Path, copy: KeptTables, *, stamp: str, current: str) -> K
         )
     for name in files:
         _put_back(folder, place, name)
-    _sync_folder(folder)
+    sync_folder(folder)
     (place / _UNFINISHED).unlink()
     return None
 
@@ -166,22 +166,6 @@ def prune(
     return tuple(copy.name for copy in gone)
 
 
-def new_folder(folder: Path, files: Mapping[str, bytes]) -> None:
-    """Make a county folder of these files: it is there whole or not at all."""
-    folder.parent.mkdir(parents=True, exist_ok=True)
-    beside = folder.parent / f".{folder.name}.{secrets.token_hex(4)}.new"
-    beside.mkdir()
-    try:
-        for name, data in files.items():
-            _write(beside / name, data)
-        if folder.exists():
-            folder.rmdir()
-        beside.rename(folder)
-    finally:
-        if beside.exists():
-            shutil.rmtree(beside)
-
-
 def _keep(folder: Path, wanted: KeptTables) -> KeptTables:
     """Copy every table that is there; the name of the copy gets a number where it is taken."""
     top = folder / EARLIER
@@ -197,7 +181,7 @@ def _keep(folder: Path, wanted: KeptTables) -> KeptTables:
     beside.mkdir()
     try:
         for own in names:
-            _write(beside / own, (folder / own).read_bytes())
+            write_synced(beside / own, (folder / own).read_bytes())
         about: dict[str, Any] = {
             "format": FORMAT,
             "why": copy.why,
@@ -205,7 +189,7 @@ def _keep(folder: Path, wanted: KeptTables) -> KeptTables:
             "after": copy.after,
         }
         about |= {"files": list(names), "event": copy.event}
-        _write(beside / _ABOUT, json.dumps(about, ensure_ascii=False, indent=2).encode("utf-8"))
+        write_synced(beside / _ABOUT, json.dumps(about, ensure_ascii=False, indent=2).encode("utf-8"))
         beside.rename(top / name)
     finally:
         if beside.exists():
@@ -217,25 +201,7 @@ def _put_back(folder: Path, place: Path, name: str) -> None:
     kept_file = place / name
     if kept_file.exists():
         beside = folder / f".{name}.back"
-        _write(beside, kept_file.read_bytes())
+        write_synced(beside, kept_file.read_bytes())
         beside.replace(folder / name)
     else:
         (folder / name).unlink(missing_ok=True)
-
-
-def _write(path: Path, data: bytes) -> None:
-    with path.open("wb") as stream:
-        stream.write(data)
-        stream.flush()
-        os.fsync(stream.fileno())
-
-
-def _sync_folder(folder: Path) -> None:
-    """Make renames inside `folder` outlast a power cut, where the system can do that for a folder."""
-    if os.name == "nt":  # pragma: no cover - a folder cannot be opened there
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)

@@ -67,10 +67,13 @@ def write_workbook(
     origin: Origin,
     say: Say = str,
     overwrite: bool = False,
+    without: frozenset[tuple[str, str]] = frozenset(),
 ) -> None:
     """Write the workbook beside its place, then rename it: it is there whole or not at all.
 
     `say` turns the English of notes into the reader's language; names of tabs and columns stay.
+    `without` names columns as (tab, column), and whole tabs as (tab, ""), that are left out; reading
+    the file back changes nothing in them.
     Raises FileExistsError where `path` is there and `overwrite` is not given, OSError where it
     cannot be written.
     """
@@ -87,7 +90,7 @@ def write_workbook(
             {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False},
         )
         try:
-            _Writing(book, held, say).all(origin)
+            _Writing(book, held, say, without).all(origin)
         finally:
             book.close()
         with beside.open("rb+") as stream:
@@ -102,9 +105,16 @@ def write_workbook(
 class _Writing:
     """One workbook while it is written."""
 
-    def __init__(self, book: Workbook, held: dict[str, tuple[tuple[str, ...], ...]], say: Say) -> None:
+    def __init__(
+        self,
+        book: Workbook,
+        held: dict[str, tuple[tuple[str, ...], ...]],
+        say: Say,
+        without: frozenset[tuple[str, str]],
+    ) -> None:
         self.book = book
         self.held = held
+        self.without = without
         self.say = say
         self.heading = book.add_format({"bold": True, "bottom": 1, "text_wrap": True, "valign": "top"})
         self.needed = book.add_format(
@@ -121,7 +131,7 @@ class _Writing:
     def all(self, origin: Origin) -> None:
         """Every sheet: read me first, the tabs, and the lists of drop-downs that are too long for a cell."""
         readme = self.book.add_worksheet(README)
-        sheets = [(tab, self.book.add_worksheet(tab.name)) for tab in tabs()]
+        sheets = [(tab, self.book.add_worksheet(tab.name)) for tab in self._tabs()]
         for tab, sheet in sheets:
             self._tab(tab, sheet)
         if self.lists:
@@ -133,30 +143,35 @@ class _Writing:
         self._readme(readme, origin)
         readme.activate()
 
+    def _tabs(self) -> list[Tab]:
+        return [tab for tab in tabs() if (tab.name, "") not in self.without]
+
     def _tab(self, tab: Tab, sheet: Worksheet) -> None:
         rows = self.held.get(tab.name, ())
         info = INFO_COLUMNS.get(tab.name, ())
         if info:
             rows = (*rows, *_rules_not_set(tab, rows))
-        for index, cell in enumerate(tab.cells):
+        shown = [i for i, cell in enumerate(tab.cells) if (tab.name, cell.name) not in self.without]
+        for column, index in enumerate(shown):
+            cell = tab.cells[index]
             widest = max((len(row[index]) for row in rows), default=0)
             width = min(max(10, len(cell.name) + 2, widest + 2), 48)
-            sheet.set_column(index, index, width, self._format(cell))
-            sheet.write_string(0, index, cell.name, self.needed if cell.column.required else self.heading)
+            sheet.set_column(column, column, width, self._format(cell))
+            sheet.write_string(0, column, cell.name, self.needed if cell.column.required else self.heading)
             comment = note(tab, cell, self.say)
-            sheet.write_comment(0, index, comment, {"x_scale": 2, "y_scale": 1 + comment.count("\n") / 3})
-            self._drop_down(tab, cell, sheet, index, len(rows))
-        for column, heading in enumerate(info, len(tab.cells)):
+            sheet.write_comment(0, column, comment, {"x_scale": 2, "y_scale": 1 + comment.count("\n") / 3})
+            self._drop_down(tab, cell, sheet, column, len(rows))
+        for column, heading in enumerate(info, len(shown)):
             sheet.set_column(column, column, 40, self.info)
             sheet.write_string(0, column, heading, self.heading)
         for number, row in enumerate(rows, 1):
-            for index, text in enumerate(row):
-                if text:
-                    self._cell(sheet, number, index, tab.cells[index], text)
-            for column, words in enumerate(self._info(tab, row), len(tab.cells)):
+            for column, index in enumerate(shown):
+                if row[index]:
+                    self._cell(sheet, number, column, tab.cells[index], row[index])
+            for column, words in enumerate(self._info(tab, row), len(shown)):
                 sheet.write_string(number, column, words, self.info)
         sheet.freeze_panes(1, 1)
-        sheet.autofilter(0, 0, max(len(rows), 1), len(tab.cells) + len(info) - 1)
+        sheet.autofilter(0, 0, max(len(rows), 1), len(shown) + len(info) - 1)
 
     def _format(self, cell: Cell) -> Format:
         if cell.column.kind in _NUMBERS:
@@ -188,7 +203,7 @@ class _Writing:
             sheet.data_validation(1, column, last, column, rule)
             return
         taken_from = reference(tab, cell)
-        if taken_from is not None:
+        if taken_from is not None and (taken_from.tab, "") not in self.without:
             other = tab_named(taken_from.tab)
             letter = column_letter(other.index(taken_from.column))
             until = len(self.held.get(other.name, ())) + _SPARE_ROWS
@@ -243,7 +258,7 @@ class _Writing:
         row += 1
         for column, words in enumerate((N_("Tab"), N_("What it holds"), N_("Belongs to the tab"))):
             sheet.write_string(row, column, say(words), self.heading)
-        for tab in tabs():
+        for tab in self._tabs():
             row += 1
             sheet.write_string(row, 0, tab.name, self.text)
             sheet.write_string(row, 1, say(tab.holds), self.wrapped)

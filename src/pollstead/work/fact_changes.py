@@ -203,8 +203,8 @@ def standings(
         left = tuple(cell for cell in rest if not any(_touches(other, cell.edit) for other in later))
         standing = _standing(change, rest, left, own_device)
         result.append(StandingChange(change=change, standing=standing, cells=left))
-        if standing in (Standing.NOT_WRITTEN, Standing.ELSEWHERE):
-            overlay, _ = edited(overlay, [forced(cell.edit) for cell in left])
+        if not change.written and standing is not Standing.CLASH:
+            overlay, _ = edited(overlay, [forced(cell.edit) for cell in rest if cell.state == "open"])
     return tuple(result)
 
 
