@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+import tomllib
 from pathlib import Path
 from typing import Final
 
@@ -23,6 +24,18 @@ def folder_of(arguments: list[str]) -> Path | None:
         return None
     given = (Path(argument) for argument in arguments[1:] if not argument.startswith("-"))
     return next((folder for folder in given if (folder / DATABASE).is_file()), None)
+
+
+def say_practice(arguments: list[str]) -> None:
+    """Say that a folder is a practice election, whatever the command about it, on the error channel."""
+    for argument in arguments[1:]:
+        try:
+            facts = tomllib.loads((Path(argument) / "county.toml").read_text(encoding="utf-8"))
+        except (OSError, ValueError):  # an option, a file, a word: no county folder
+            continue
+        if facts.get("practice") is True:
+            print(text(N_("PRACTICE: nothing of this folder reaches the real record.")), file=sys.stderr)
+            return
 
 
 def copy_after_command(arguments: list[str]) -> None:
