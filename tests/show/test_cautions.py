@@ -44,6 +44,7 @@ NEEDED = {
     Place.TALLY: ("no-voter-names", "counts"),
     Place.PHOTOS: ("photos",),
     Place.PUBLIC_WAITS: ("public-waits",),
+    Place.OFFICE_BOOK: ("personal-data", "containers", "calendar", "equipment-manual"),
 }
 PAPER = {
     SheetKind.COVER: Place.COVER,

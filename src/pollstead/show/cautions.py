@@ -53,6 +53,7 @@ class Place(enum.StrEnum):
     TALLY = "tally"
     PHOTOS = "photos"
     PUBLIC_WAITS = "public waits"
+    OFFICE_BOOK = "office book"
 
 
 CAUTIONS: tuple[Caution, ...] = (
@@ -238,6 +239,7 @@ PLACES: tuple[tuple[Place, tuple[str, ...]], ...] = (
     (Place.ROSTER, ("labor", "personal-data")),
     (Place.TALLY, ("no-voter-names", "counts")),
     (Place.PHOTOS, ("photos",)),
+    (Place.OFFICE_BOOK, ("personal-data", "containers", "calendar", "equipment-manual", "no-voter-names")),
     (Place.PUBLIC_WAITS, ("public-waits",)),
 )
 

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 from pollstead.show.web.pages import (
+    change,
+    change_review,
+    changes,
     copies,
     correct,
     county,
@@ -18,6 +21,15 @@ from pollstead.show.web.pages import (
 )
 
 ROUTES_OF_PAGES = (
+    change.change,
+    change.change_act,
+    change_review.review,
+    change_review.do_change,
+    changes.changes,
+    changes.change_now,
+    changes.finish_change,
+    changes.change_done,
+    changes.change_file,
     county.county,
     site.site,
     entry.opening_entry,
@@ -42,6 +54,7 @@ ROUTES_OF_PAGES = (
     copies.copies,
     copies.change_copies,
     copies.laptop,
+    copies.book,
     help_page.help_page,
     who_page.who,
     who_page.choose_who,

@@ -11,7 +11,7 @@ from pollstead.election.values import Value
 from pollstead.election.words import N_, Message, message
 from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.copy_line import wall_time
-from pollstead.show.web.pages.frame import Ask, Page, answer, go, in_thread
+from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread
 from pollstead.show.web.pages.who_page import FieldFault
 from pollstead.store.backup import make_copy
 from pollstead.store.copy_list import Copy, check_copy, copies_in
@@ -178,6 +178,29 @@ def laptop(request: Request[Any, Any, Any]) -> Response[str]:
         zone=ask.folder.zone_name,
     )
     return answer(ask, page)
+
+
+@get("/book")
+@in_thread
+def book(request: Request[Any, Any, Any]) -> Response[bytes]:
+    """The office book as PDF; telephone numbers only for a role that sees them."""
+    from pollstead.show.book.book import office_book
+    from pollstead.show.book.setting import book_pdf
+    from pollstead.show.packet.setting import PrintFailed
+
+    ask = Ask(request)
+    try:
+        made = book_pdf(office_book(ask.folder, language=ask.language, phones=ask.may(Capability.SEE_PHONES)))
+    except (PrintFailed, ValueError) as error:
+        raise Trouble(
+            409,
+            N_("{why}"),
+            N_("Correct that, then ask for the office book again."),
+            "/copies",
+            why=str(error),
+        ) from error
+    name = 'inline; filename="office-book.pdf"'
+    return Response(content=made, media_type="application/pdf", headers={"content-disposition": name})
 
 
 @post("/copies")
