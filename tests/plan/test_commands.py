@@ -57,7 +57,9 @@ def said(capsys: pytest.CaptureFixture[str], *arguments: str | Path, code: int =
 
 def told(capsys: pytest.CaptureFixture[str], *arguments: str | Path) -> Any:
     """The JSON that a command prints."""
-    return json.loads(said(capsys, *arguments, "--json"))
+    capsys.readouterr()
+    assert run(*arguments, "--json") == 0
+    return json.loads(capsys.readouterr().out)
 
 
 def test_a_folder_is_planned_explained_compared_and_rebuilt(

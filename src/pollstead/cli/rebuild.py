@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import json
 import os
 import sys
@@ -15,8 +16,10 @@ from pollstead.cli.county import Refused, digests, engines, store_of, tell, vers
 from pollstead.election.words import N_, message
 from pollstead.plan.terms.part import NoWatch
 from pollstead.show.words import fill, text
+from pollstead.work.keeping import ComparedKeeping
 
 if TYPE_CHECKING:
+    from pollstead.plan.terms.keeping import Keeping
     from pollstead.store.opening import Store
 
 FORMAT = "pollstead rebuild 1"
@@ -41,13 +44,15 @@ def rebuild(
     """
     try:
         with store_of(folder) as store:
-            results = [(digest, recompute(store, digest)) for digest in digests(store)]
+            keeping = ComparedKeeping(store)
+            results = [(digest, recompute(store, digest, keeping)) for digest in digests(store)]
     except Refused as refused:
         return tell(refused)
     if as_json:
         found: dict[str, Any] = {
             "format": FORMAT,
             "versions": [{"digest": digest, "result": result} for digest, result in results],
+            "kept_results": {"same": keeping.same, "different": len(keeping.different)},
         }
         json.dump(found, sys.stdout, ensure_ascii=False, indent=2)
         print()
@@ -63,14 +68,27 @@ def rebuild(
                     )
                 )
             )
-    return 1 if any(result == DIFFERENT for _, result in results) else 0
+        if keeping.different:
+            print(
+                fill(
+                    message(
+                        N_("{count} kept results of sites are not what is computed now. Plan again."),
+                        count=len(keeping.different),
+                    )
+                )
+            )
+    return 1 if keeping.different or any(result == DIFFERENT for _, result in results) else 0
 
 
-def recompute(store: Store, digest: str) -> str:
-    """Whether a version computed again has the same bytes as the one that is kept."""
+def recompute(store: Store, digest: str, keeping: Keeping | None = None) -> str:
+    """Whether a version computed again has the same bytes as the one that is kept.
+
+    Nothing is taken from `keeping`; it is handed each site's result, to be compared.
+    """
     from pollstead.election.canonical import canonical_bytes
     from pollstead.election.county import Election
     from pollstead.plan.compose import compose
+    from pollstead.plan.lines.run import run as run_lines
     from pollstead.plan.terms.version import Decisions, Told
     from pollstead.store.trouble import ChangedInStore
 
@@ -93,6 +111,7 @@ def recompute(store: Store, digest: str) -> str:
         previous=version_of(store, kept.parent) if kept.parent else None,
         engines=kept.engines,
         workers=os.cpu_count() or 1,
+        lines_run=functools.partial(run_lines, keeping=keeping),
     )
     if canonical_bytes(again) == store.plans.load(digest):
         return SAME

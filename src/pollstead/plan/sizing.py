@@ -9,6 +9,7 @@ import msgspec
 from pollstead.election.county import Assumption, Election, FixedValue, Site
 from pollstead.election.instants import MS_PER_MINUTE
 from pollstead.election.notice import Notice
+from pollstead.election.words import N_
 from pollstead.plan.inputs import arrival_days
 from pollstead.plan.stations.counts import (
     FixedCounts,
@@ -56,6 +57,18 @@ class SizingGiven:
     def path(self, site: Site, fixed: dict[str, int]) -> VoterPath:
         """The voter path of a site with these numbers fixed."""
         return voter_path(self.kinds[site.id], self.types, self.election.rules, fixed)
+
+
+class _Apart:
+    """A watch for sizing some sites once more: told under a name of its own, nothing of what was kept."""
+
+    def __init__(self, watch: Watch) -> None:
+        self._watch = watch
+
+    def step(self, part: str, done: int, total: int) -> None:
+        """Pass on how far the lines are."""
+        if part == "lines":
+            self._watch.step(N_("lines without people's numbers"), done, total)
 
 
 class Sized:
@@ -114,7 +127,8 @@ def size(
     sized.answers = {answer.site: answer for answer in outcome.value}
     frees: dict[str, SizingAnswer] = {}
     if without:
-        again = lines_run(LinesGiven(sites=tuple(without)), seed, effort, watch, workers)
+        apart = _Apart(watch)
+        again = lines_run(LinesGiven(sites=tuple(without)), seed, effort, apart, workers)
         frees = {answer.site: answer for answer in again.value}
     _count(given, paths, frees, sized)
     sized.notices += given.fixed.notices()

@@ -12,6 +12,7 @@ from pollstead.store.database import Database, database_url
 from pollstead.store.events import Events, Sides
 from pollstead.store.folders import refuse_shared
 from pollstead.store.jobs import Jobs
+from pollstead.store.kept import KeptResults
 from pollstead.store.keyring import KEYS_FOLDER
 from pollstead.store.sheets import Settings, Sheets
 from pollstead.store.trouble import GONE, StoreTrouble
@@ -32,6 +33,7 @@ class Store:
         self.jobs = Jobs(database)
         self.settings = Settings(database)
         self.sheets = Sheets(database)
+        self.kept = KeptResults(database)
 
     def header(self) -> Header | None:
         """The header of the record kept here; None before there is one."""

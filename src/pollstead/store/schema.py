@@ -117,3 +117,14 @@ sheets = sa.Table(
     ),
 )
 sa.Index("ix_sheets_site_day", sheets.c.site, sheets.c.day)
+
+# Results that can be made again: only caches, never copied into an answer about what happened.
+kept_results = sa.Table(
+    "kept_results",
+    metadata,
+    sa.Column("key", sa.Text(), primary_key=True),
+    sa.Column("digest", sa.Text(), nullable=False),
+    sa.Column("used_utc_ms", sa.BigInteger(), nullable=False),
+    sa.Column("bytes", sa.LargeBinary(), nullable=False),
+)
+sa.Index("ix_kept_results_used_utc_ms", kept_results.c.used_utc_ms)

@@ -5,6 +5,7 @@ The same path for the command line, a job, and a page that plans at once.
 
 from __future__ import annotations
 
+import functools
 import os
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -21,6 +22,7 @@ from pollstead.work.county_folder import (
     version_of,
 )
 from pollstead.work.decisions import decisions_of
+from pollstead.work.keeping import StoreKeeping
 
 if TYPE_CHECKING:
     from pollstead.intake.folder import Intake
@@ -76,13 +78,16 @@ def draw_up(
     workers: int = 0,
     anew: bool = False,
 ) -> DrawnUp:
-    """Plan the facts of `intake` after the version `parent` ("" for none); nothing is kept.
+    """Plan the facts of `intake` after the version `parent` ("" for none); the version is not kept.
+
+    Sites whose sizing follows from the same as in an earlier plan take its result from the store.
 
     With `anew` there is a version even where nothing changed since `parent`. Raises ValueError where the
     intake holds no facts, `Cancelled` from `watch`.
     """
     from pollstead.election.canonical import digest_of
     from pollstead.plan.compose import compose
+    from pollstead.plan.lines.run import run as run_lines
 
     require(intake.election is not None, "facts must have been read before they can be planned")
     election = intake.election
@@ -93,19 +98,21 @@ def draw_up(
     inputs = (intake.digest, digest_of(decisions), digest_of(told), seed, effort, engines())
     if not anew and previous is not None and not previous.stopped_early and _inputs(previous) == inputs:
         return DrawnUp(election=election, decisions=decisions, told=told, version=None)
-    version = compose(
-        election,
-        intake.digest,
-        decisions,
-        seed,
-        effort,
-        watch,
-        parent,
-        told=told,
-        previous=previous,
-        engines=engines(),
-        workers=workers or os.cpu_count() or 1,
-    )
+    with StoreKeeping(store) as keeping:
+        version = compose(
+            election,
+            intake.digest,
+            decisions,
+            seed,
+            effort,
+            watch,
+            parent,
+            told=told,
+            previous=previous,
+            engines=engines(),
+            workers=workers or os.cpu_count() or 1,
+            lines_run=functools.partial(run_lines, keeping=keeping),
+        )
     return DrawnUp(election=election, decisions=decisions, told=told, version=version)
 
 

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING, Any
+
 from pollstead.election.units import PPM
 from pollstead.plan.terms.demand import DemandDraws, QuantileRow, SiteDayDemand
 from pollstead.plan.terms.part import derive_seed
+
+if TYPE_CHECKING:
+    import numpy as np
 
 
 def summarize(draws: DemandDraws, seed: int) -> tuple[SiteDayDemand, ...]:
@@ -32,15 +37,18 @@ def summarize(draws: DemandDraws, seed: int) -> tuple[SiteDayDemand, ...]:
                 date=day.date,
                 opens_min=day.opens_min,
                 closes_min=day.closes_min,
-                voters=_row(totals),
-                slots=tuple(_row(slots[:, s]) for s in range(n_slots)),
+                voters=_rows(totals[:, None])[0],
+                slots=_rows(slots),
             )
         )
     return tuple(rows)
 
 
-def _row(counts: object) -> QuantileRow:
+def _rows(counts: np.ndarray[Any, Any]) -> tuple[QuantileRow, ...]:
+    """The percentiles of each column of whole numbers."""
     import numpy as np
 
-    low, middle, high = np.quantile(np.asarray(counts), (0.1, 0.5, 0.9), method="nearest")
-    return QuantileRow(p10=int(low), p50=int(middle), p90=int(high))
+    low, middle, high = np.quantile(counts, (0.1, 0.5, 0.9), axis=0, method="nearest").tolist()
+    return tuple(
+        QuantileRow(p10=int(a), p50=int(b), p90=int(c)) for a, b, c in zip(low, middle, high, strict=True)
+    )

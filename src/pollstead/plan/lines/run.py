@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import hashlib
 from concurrent.futures import ThreadPoolExecutor
 from typing import TYPE_CHECKING
 
+import msgspec
+
+from pollstead.election.words import N_
 from pollstead.plan.lines.said import site_notices, site_reasons
 from pollstead.plan.lines.sizing import Box, DaySearch, box_of, busiest_hour_milli_voters, with_stage
 from pollstead.plan.lines.trials import FRESH_FROM, Counts, as_station_counts
+from pollstead.plan.terms.keeping import Keeping, NothingKept
 from pollstead.plan.terms.lines import (
     ArrivalDay,
     Change,
@@ -23,6 +28,7 @@ if TYPE_CHECKING:
     from pollstead.election.notice import Notice
     from pollstead.plan.terms.part import Reason
 
+KEPT_PART = N_("sites kept from the earlier plan")
 LATE_MS = 3_600_000
 TURNOUT_PPM = 1_200_000
 MOST_ROUNDS = 3
@@ -35,24 +41,39 @@ def run(
     effort: Effort,
     watch: Watch | None = None,
     workers: int = 1,
+    keeping: Keeping | None = None,
 ) -> Outcome[tuple[SizingAnswer, ...]]:
     """Size every site; answers in the order given, the same for any number of `workers` (threads).
 
-    Work units are simulated voters' passes. `watch` hears of each site when it is done and may raise
+    What `keeping` has is not computed again, and is handed what is new as soon as it is there. Work units are
+    simulated voters' passes of this run. `watch` hears of each site when it is done and may raise
     `Cancelled`. Raises ValueError for workers < 1.
     """
     if workers < 1:
         raise ValueError(f"workers must be >= 1, got {workers}")
-    watch = watch or NoWatch()
+    watch, keeping = watch or NoWatch(), keeping or NothingKept()
     total = len(given.sites)
+    keys = [kept_key(site, seed, effort) for site in given.sites]
+    had = [keeping.get(key) for key in keys]
+    found = sum(data is not None for data in had)
+    if found:
+        watch.step(KEPT_PART, found, total)
     done: list[tuple[SizingAnswer, int]] = []
-    watch.step("lines", 0, total)
+    watch.step("lines", found, total)
     with ThreadPoolExecutor(workers) as pool:
-        jobs = [pool.submit(size_site, site, seed, effort) for site in given.sites]
+        jobs = [
+            pool.submit(size_site, site, seed, effort) if data is None else None
+            for site, data in zip(given.sites, had, strict=True)
+        ]
         try:
-            for job in jobs:
-                done.append(job.result())
-                watch.step("lines", len(done), total)
+            for job, data, key in zip(jobs, had, keys, strict=True):
+                if data is not None:
+                    done.append((msgspec.json.decode(data, type=SizingAnswer), 0))
+                elif job is not None:
+                    done.append(job.result())
+                    keeping.put(key, msgspec.json.encode(done[-1][0]))
+                    found += 1
+                    watch.step("lines", found, total)
         except BaseException:
             pool.shutdown(wait=True, cancel_futures=True)
             raise
@@ -68,6 +89,21 @@ def run(
         complete=all(answer.complete for answer, _ in done),
         work_units=sum(units for _, units in done),
     )
+
+
+def kept_key(site: SiteLines, seed: int, effort: Effort) -> str:
+    """The digest of all that the answer for one site follows from, hexadecimal."""
+    given = msgspec.json.encode((site, seed, effort), enc_hook=_array_text)
+    return hashlib.sha256(given).hexdigest()
+
+
+def _array_text(value: object) -> str:
+    """An array of a day as text that tells it from every other."""
+    import numpy as np
+
+    if not isinstance(value, np.ndarray):
+        raise TypeError(f"a site's lines hold values and arrays only, got {type(value).__name__}")
+    return f"{value.dtype.str}{value.shape}{hashlib.sha256(value.tobytes()).hexdigest()}"
 
 
 def size_site(site: SiteLines, seed: int, effort: Effort) -> tuple[SizingAnswer, int]:

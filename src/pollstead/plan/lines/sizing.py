@@ -7,6 +7,10 @@ is dropped (at the accepted risk as many days over the limit would come up less 
 rest gets the effort's days. One more station can move the line on and make the longest wait worse, so no
 candidate is taken to be good because a smaller one is.
 
+Days are gone through in blocks that double. A candidate with more days over the limit than could still be
+accepted, or than the best one seen has on all days, is left there: more days can only add to them, so
+nothing that is chosen changes.
+
 A candidate is accepted when its share of days over the limit is at most the accepted risk, twice: on the
 search days, and on fresh days that the search has not seen. The fresh days give the figures. Afterwards each
 number is tried one lower by the same rule; where that is accepted the search moves there.
@@ -19,14 +23,13 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from pollstead.plan.lines.intervals import hopeless_from
-from pollstead.plan.lines.trials import FRESH_FROM, Counts, Trials
+from pollstead.plan.lines.trials import FIRST_LOOK_DAYS, FRESH_FROM, Counts, Trials, blocks
 from pollstead.plan.terms.lines import SLOT_MS, WHOLE_PPM, ArrivalDay, SiteLines
 from pollstead.plan.terms.part import Effort, derive_seed
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-FIRST_LOOK_DAYS = 64
 DAYS = {Effort.QUICK: 200, Effort.USUAL: 1000, Effort.DEEP: 4000}
 """Days of the search, and as many fresh ones, by effort."""
 
@@ -149,18 +152,31 @@ class DaySearch:
         known = self._looked.setdefault((first, days), {})
         new = [c for c in candidates if c not in known]
         if new:
-            known.update(zip(new, self.trials.over(new, first, days), strict=True))
+            behind = max((end for end in blocks(days) if end < days), default=0)
+            had = self.look(new, first, behind) if behind else [(0, 0)] * len(new)
+            more = self.trials.over(new, first + behind, days - behind)
+            for counts, (over, waits), (over_more, waits_more) in zip(new, had, more, strict=True):
+                known[counts] = (over + over_more, waits + waits_more)
         return [known[c] for c in candidates]
 
-    def meets(self, over: int, days: int) -> bool:
-        """The acceptance rule on one block of days; exact."""
-        return over * WHOLE_PPM <= self.risk_ppm * days
+    def within(self, candidates: Sequence[Counts], first: int, most_over: int) -> list[Counts]:
+        """The candidates with at most `most_over` days over the limit among all days from `first` on."""
+        kept = list(candidates)
+        for days in blocks(self.days):
+            looks = self.look(kept, first, days)
+            kept = [c for c, (over, _) in zip(kept, looks, strict=True) if over <= most_over]
+        return kept
+
+    @property
+    def most_over(self) -> int:
+        """The most days over the limit with which the days of the effort are accepted; exact."""
+        return self.risk_ppm * self.days // WHOLE_PPM
 
     def accepts(self, counts: Counts) -> bool:
         """Whether `counts` keep the limit on the search days and on the fresh days."""
         if self.look([counts], 0, FIRST_LOOK_DAYS)[0][0] >= hopeless_from(FIRST_LOOK_DAYS, self.risk_ppm):
             return False
-        return all(self.meets(self.look([counts], at, self.days)[0][0], self.days) for at in (0, FRESH_FROM))
+        return all(self.within([counts], at, self.most_over) for at in (0, FRESH_FROM))
 
     def corner(self, box: Box) -> tuple[Counts, bool]:
         """For each stage the least number that keeps the limit alone; False when one has none in the box."""
@@ -181,7 +197,7 @@ class DaySearch:
 
     def _alone_meets(self, stage: int, count: int) -> bool:
         alone = with_stage((0, 0, 0, 0), stage, count)
-        return self.meets(self.look([alone], 0, self.days)[0][0], self.days)
+        return bool(self.within([alone], 0, self.most_over))
 
     def _least_alone(self, stage: int, low: int, high: int, guess: int, bad: int) -> int | None:
         """The least number of one stage, without lines at the others, that is not hopeless; None if none is.
@@ -224,8 +240,11 @@ class DaySearch:
             bad = hopeless_from(FIRST_LOOK_DAYS, self.risk_ppm)
             kept = [row for row in self._ranked(level, FIRST_LOOK_DAYS) if row[0] < bad]
             for at in range(0, len(kept), AT_ONCE):
-                ranked = self._ranked([row[2] for row in kept[at : at + AT_ONCE]], self.days)
-                best = ranked[0] if best is None else min(best, ranked[0])
+                group = [row[2] for row in kept[at : at + AT_ONCE]]
+                if best is not None:
+                    group = self.within(group, 0, max(self.most_over, best[0]))
+                ranked = self._ranked(group, self.days)
+                best = min([*ranked[:1], *([] if best is None else [best])], default=None)
                 for _, _, counts in ranked:
                     if self.accepts(counts):
                         return Found(self._lowered(box, counts), True, True)
@@ -243,8 +262,7 @@ class DaySearch:
         most = tuple(h or 0 for h in box.high)
         if not any(most):
             return True
-        over = self.look([(most[0], most[1], most[2], most[3])], 0, self.days)[0][0]
-        return self.meets(over, self.days)
+        return bool(self.within([(most[0], most[1], most[2], most[3])], 0, self.most_over))
 
     def _climbed(self, box: Box, counts: Counts) -> Found:
         """Add stations where they help most until accepted, then go down; not shown to be least-cost."""

@@ -21,9 +21,11 @@ from pollstead.plan.terms.lines import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     import numpy as np
+
+    from pollstead.plan.lines.engine import DrawnDays
 
     Ints = np.ndarray[Any, np.dtype[np.int64]]
 
@@ -31,6 +33,26 @@ Counts = tuple[int, int, int, int]
 
 FRESH_FROM = 1 << 20
 """Days from this number on are kept for the final figures; the search never draws them."""
+
+
+FIRST_LOOK_DAYS = 64
+"""Days of the first block; each block after it ends at twice the days."""
+
+KEPT_BYTES = 48 << 20
+"""Drawn voters that are kept for one site-day; beyond, days are drawn anew for each look."""
+
+
+def blocks(days: int, first_day: int = 0) -> Iterator[int]:
+    """Where the blocks of `days` days end, of which those before `first_day` are over: 64, 128, 256 …
+
+    So the days that one look has drawn are whole blocks of the next, longer one.
+    """
+    end = FIRST_LOOK_DAYS
+    while end < first_day + days:
+        if end > first_day:
+            yield end - first_day
+        end *= 2
+    yield days
 
 
 def stride(draws_given: int) -> int:
@@ -81,6 +103,8 @@ class Trials:
         laws = [None if work is None else work.law for work in path.works()]
         self._tables = np.stack([gap_table(), *(law_table(law) for law in laws)])
         self._threshold = draws.accessible_threshold(path.accessible_share_ppm)
+        self._blocks: dict[tuple[int, int, int], DrawnDays] = {}
+        self._kept_bytes = 0
 
     def _totals(self, first_day: int, days: int, turnout_ppm: int) -> Ints:
         import numpy as np
@@ -98,28 +122,55 @@ class Trials:
         late_ms: int = 0,
         turnout_ppm: int = WHOLE_PPM,
     ) -> Ints:
-        """The engine's rows, int64 of shape (candidates, days, columns), for days `first_day` on."""
+        """The engine's rows, int64 of shape (candidates, days, columns), for days `first_day` on.
+
+        Days go in blocks whose voters are drawn once; the doors' opening changes no draw.
+        """
         import numpy as np
 
-        from pollstead.plan.lines.engine import simulate_days
+        from pollstead.plan.lines.engine import pass_days
 
-        totals = self._totals(first_day, days, turnout_ppm)
-        waiting = [draws.opening_line(int(n), self.day.opening_line_share_ppm) for n in totals]
-        out, _ = simulate_days(
-            self.key,
-            first_day,
-            totals,
-            np.array(waiting, np.int64),
-            self.day.open_ms + late_ms,
-            self._edges,
-            self._cumulative,
-            self._tables,
-            self._threshold,
-            np.array(candidates, np.int64).reshape(-1, 4),
-            self.limit.limit_ms,
-        )
-        self.work_units += int(totals.sum()) * len(candidates)
-        return out
+        # In sorted order neighbours share most stages, which the engine then goes through once.
+        order = sorted(range(len(candidates)), key=lambda c: candidates[c])
+        tried = np.array([candidates[c] for c in order], np.int64).reshape(-1, 4)
+        parts = []
+        behind = 0
+        for until in blocks(days, first_day % FRESH_FROM):
+            drawn = self._drawn(first_day + behind, until - behind, turnout_ppm)
+            rows, _ = pass_days(drawn, self.day.open_ms + late_ms, tried, self.limit.limit_ms)
+            self.work_units += int(drawn.totals.sum()) * len(candidates)
+            parts.append(rows)
+            behind = until
+        whole = np.concatenate(parts, axis=1)
+        rows = np.empty_like(whole)
+        rows[order] = whole
+        return rows
+
+    def _drawn(self, first_day: int, days: int, turnout_ppm: int) -> DrawnDays:
+        """The voters of a block of days; kept for the next candidates while there is room."""
+        import numpy as np
+
+        from pollstead.plan.lines.engine import draw_days
+
+        block = (first_day, days, turnout_ppm)
+        found = self._blocks.get(block)
+        if found is None:
+            totals = self._totals(first_day, days, turnout_ppm)
+            waiting = [draws.opening_line(n, self.day.opening_line_share_ppm) for n in totals.tolist()]
+            found = draw_days(
+                self.key,
+                first_day,
+                totals,
+                np.array(waiting, np.int64),
+                self._edges,
+                self._cumulative,
+                self._tables,
+                self._threshold,
+            )
+            if self._kept_bytes + found.size <= KEPT_BYTES:
+                self._kept_bytes += found.size
+                self._blocks[block] = found
+        return found
 
     def one_day(self, counts: Counts, day: int) -> Ints:
         """One simulated day voter by voter, int64 of shape (6, voters): see ``engine.simulate_days``.
