@@ -33,6 +33,10 @@ class PrintArguments(Value, frozen=True, kw_only=True):
     by: Annotated[str, Meta(max_length=80)] = ""
 
 
+class ChangeArguments(Value, frozen=True, kw_only=True):
+    """What a job that carries out a change takes: nothing, since what was begun is kept in the store."""
+
+
 class JobKind(Value, frozen=True, kw_only=True):
     """One kind of job: its words, its arguments' class by name, and its function as ``module:name``."""
 
@@ -46,11 +50,18 @@ KINDS: Final = MappingProxyType(
         kind.id: kind
         for kind in (
             JobKind(id="plan", words=N_("Make a plan version"), target="pollstead.show.planning:plan_folder"),
+            JobKind(
+                id="change",
+                words=N_("Carry out a change"),
+                target="pollstead.cli.change:carry_on_folder",
+            ),
             JobKind(id="print", words=N_("Print site packets"), target="pollstead.cli.print:print_folder"),
         )
     }
 )
-ARGUMENTS: Final = MappingProxyType({"plan": PlanArguments, "print": PrintArguments})
+ARGUMENTS: Final = MappingProxyType(
+    {"plan": PlanArguments, "change": ChangeArguments, "print": PrintArguments}
+)
 
 
 def encode_arguments(arguments: Value) -> bytes:

@@ -9,7 +9,7 @@ from pollstead.reconcile.changed.terms import Act, Call, Change, NewSheet, State
 
 LEAD, DEPUTY, OPENS = N_("site lead"), N_("deputy"), N_("opens the building")
 CONTACT, WAREHOUSE, DRIVER = N_("building contact"), N_("warehouse"), N_("driver")
-RECEIVER = N_("receives what comes back")
+RECEIVER = N_("receiving worker")
 REPLACED, NEW = N_("is replaced"), N_("takes over")
 
 # Words by which a role that a county wrote in its own words is recognised, and what it is called here.
@@ -102,7 +102,8 @@ def _carriers(book: _Book, change: Change, sites: tuple[str, ...]) -> None:
             here = [p for p in held if p.site == site] or managers
             if len(here) == 1 or (not here and len(held) == 1):
                 book.add((here or held)[0].id, role, site, change.words)
-            elif held:
+            elif held and role is not RECEIVER:
+                # Receiving goes by the amended list; whoever stands there needs no call.
                 book.unknown(role, site, len(held), change.words)
 
 

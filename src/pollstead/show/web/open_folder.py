@@ -6,12 +6,13 @@ the app has an author, a moment and the same recording device.
 
 from __future__ import annotations
 
+import contextlib
 import functools
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import msgspec
 
@@ -22,16 +23,23 @@ from pollstead.intake.folder import Intake, read_folder
 from pollstead.plan.terms.version import PlanVersion
 from pollstead.record import event as record_event
 from pollstead.record.event import Means, Part, Signed
-from pollstead.record.fold import Fact, Fold, Reading, fold
+from pollstead.record.fold import Fact, Fold, Reading
 from pollstead.record.kinds.body import Body, Private
 from pollstead.record.kinds.offices import FixedPrivate, ValueFixed
 from pollstead.record.write import Moment, Recorder
 from pollstead.show.web.capabilities import Role
+from pollstead.show.web.kept_record import KeptRecord, grown
 from pollstead.show.web.prepared import prepare_types
+from pollstead.show.web.uploads import Uploads
 from pollstead.show.web.who import Who
 from pollstead.store.desk import Desk, begin_desk
 from pollstead.store.opening import Store, open_store
 from pollstead.store.versions import PlanVersion as VersionLine
+from pollstead.work.facts import mend_tables
+
+if TYPE_CHECKING:
+    from pollstead.intake.fact_edits import Edit
+    from pollstead.work.facts import FactsTaken
 
 # Nobody has compared this computer's clock with another one: its moments are taken as within a minute.
 CLOCK_UNCERTAINTY_MS: Final = 60_000
@@ -53,17 +61,20 @@ class OpenFolder:
     def __init__(self, path: Path, clock: Callable[[], int] = wall_clock_ms) -> None:
         prepare_types()
         self.path = path
+        # Whatever stopped halfway before is put back before anything is read.
+        mend_tables(path)
         self.store: Store = open_store(path)
         self.clock = clock
         self._writing = threading.Lock()
         self._folding = threading.Lock()
-        self._folded: tuple[int, Fold] | None = None
+        self._record: KeptRecord | None = None
         self._read: tuple[tuple[tuple[str, int, int], ...], Intake] | None = None
         self._desk: Desk | None = None
         self._zone = ""
         from pollstead.show.web.day import KeptReports
 
         self.kept_reports = KeptReports()
+        self.uploads = Uploads()
 
     def close(self) -> None:
         """Close the store."""
@@ -156,10 +167,9 @@ class OpenFolder:
         """The folded record now, private parts included; pages decide what a role may see of them."""
         count = self.store.events.count()
         with self._folding:
-            if self._folded is None or self._folded[0] != count:
-                events = self.store.events.all()
-                self._folded = (len(events), fold(events, self.store.sides.fields()))
-            return self._folded[1]
+            if self._record is None or self._record.events != count:
+                self._record = grown(self.store, self._record)
+            return self._record.folding.fold
 
     def facts_of(self, subject: str) -> tuple[Fact, ...]:
         """Every fact of one subject."""
@@ -185,9 +195,13 @@ class OpenFolder:
         after: tuple[str, ...] = (),
         private: Private | None = None,
         salt: bytes | None = None,
+        second: str = "",
     ) -> Signed:
-        """Record one event by `who`; raises ValueError naming what does not fit, with nothing written."""
-        people = (record_event.Person(person=who.person, means=Means.NAME_ONLY, part=Part.AUTHOR),)
+        """Record one event by `who`; raises ValueError naming what does not fit, with nothing written.
+
+        `second` is the id of a second person who stands behind it.
+        """
+        people = pair(who.person, second)
         with self._writing:
             return self._recorder_for(people).record(
                 body,
@@ -200,6 +214,49 @@ class OpenFolder:
                 private=private,
                 salt=salt,
             )
+
+    def change_facts(
+        self, edits: tuple[Edit, ...], *, who: Who, act: str, subject: str, reason: str, second: str = ""
+    ) -> FactsTaken:
+        """Change cells of the county's tables by one event; raises as `work.facts.change_facts`."""
+        from pollstead.work.facts import change_facts
+
+        people = pair(who.person, second)
+        with self._writing:
+            self._recorder_for(people)
+            if self._desk is None:
+                raise Clash("no record has begun here")
+            return change_facts(
+                self.path,
+                edits,
+                act=act,
+                subject=subject,
+                reason=reason,
+                people=people,
+                desk=self._desk,
+                moment=self.moment(),
+            )
+
+    @contextlib.contextmanager
+    def at_desk(self, who: Who) -> Iterator[tuple[Desk, tuple[record_event.Person, ...], Moment]]:
+        """The desk for one act by `who`, with the people and the moment of its event; one act at a time."""
+        people = pair(who.person)
+        with self._writing:
+            self._recorder_for(people)
+            if self._desk is None:
+                raise Clash("no record has begun here")
+            yield self._desk, people, self.moment()
+
+    def tables_election(self) -> Election | None:
+        """The county as its tables are now, whatever plan is shown; None where they cannot be read."""
+        return self._tables().election
+
+    def desk(self, who: Who, second: str = "") -> Desk:
+        """The desk of this folder, its record begun by `who` where there is none."""
+        with self._writing:
+            self._recorder_for(pair(who.person, second))
+            assert self._desk is not None  # noqa: S101 - the line before saw to it
+            return self._desk
 
     def _recorder_for(self, people: tuple[record_event.Person, ...]) -> Recorder:
         if self._desk is None:
@@ -249,6 +306,14 @@ class OpenFolder:
             private=FixedPrivate(reason="Name given at this desk", value=name),
         )
         return new
+
+
+def pair(person: str, second: str = "") -> tuple[record_event.Person, ...]:
+    """The author of an event, and the second person where there is one."""
+    author = record_event.Person(person=person, means=Means.NAME_ONLY, part=Part.AUTHOR)
+    if not second:
+        return (author,)
+    return (author, record_event.Person(person=second, means=Means.NAME_ONLY, part=Part.SECOND))
 
 
 def _state_of(folder: Path) -> tuple[tuple[str, int, int], ...]:

@@ -11,6 +11,7 @@ from pollstead.show.web.pages import (
     county,
     entry,
     expected,
+    fact_changes,
     help_page,
     jobs,
     ready,
@@ -18,6 +19,7 @@ from pollstead.show.web.pages import (
     versions,
     whats_open,
     who_page,
+    workbook,
 )
 
 ROUTES_OF_PAGES = (
@@ -55,6 +57,13 @@ ROUTES_OF_PAGES = (
     copies.change_copies,
     copies.laptop,
     copies.book,
+    workbook.workbook,
+    workbook.workbook_file,
+    workbook.send_workbook,
+    workbook.workbook_lines,
+    workbook.take_lines,
+    fact_changes.fact_changes,
+    fact_changes.act_on_change,
     help_page.help_page,
     who_page.who,
     who_page.choose_who,
