@@ -13,6 +13,7 @@ import random
 from pathlib import Path
 
 from building_tables import building_tables
+from calendar_tables import calendar_tables
 from fleet_tables import fleet_tables
 from names import LAST, name_of
 from rule_list import rules_text
@@ -258,6 +259,7 @@ def main() -> None:
     people_tables(given.out, sites)
     site_tables(given.out, sites)
     fleet_tables(given.out, sites, like, write, draw)
+    calendar_tables(given.out, write)
     write(given.out, "arrivals.csv", "hour,share_percent", [(7 + i, share) for i, share in enumerate(HOURS)])
     (given.out / "county.toml").write_text(
         "# Larkmoor County is invented; any likeness to real places or people is accidental.\n"

@@ -18,6 +18,7 @@ from pollstead.election.buildings import (
     SiteAccess,
     SiteSurvey,
 )
+from pollstead.election.calendar import Holiday, Task
 from pollstead.election.fleet import Cart, EarlyUse
 from pollstead.election.identity import require_part
 from pollstead.election.instants import OperatingDay, zone
@@ -223,6 +224,8 @@ class Election(Value, frozen=True, kw_only=True):
     seal_blocks: tuple[SealBlock, ...] = ()
     early_devices: tuple[EarlyUse, ...] = ()
     carts: tuple[Cart, ...] = ()
+    tasks: tuple[Task, ...] = ()
+    holidays: tuple[Holiday, ...] = ()
     assumptions: tuple[Assumption, ...] = ()
     practice: bool = False
     invented: bool = False

@@ -8,6 +8,7 @@ from __future__ import annotations
 import datetime as dt
 import enum
 
+from pollstead.election.calendar import WorkingWeek
 from pollstead.election.fleet import EarlyDevices
 from pollstead.election.values import Value, require, require_unique
 from pollstead.election.words import N_
@@ -324,6 +325,17 @@ REGISTRY: tuple[Rule, ...] = (
         stricter=Stricter.NEITHER,
         who_decides=_OFFICIAL,
         choices=tuple(use.value for use in EarlyDevices),
+    ),
+    Rule(
+        id="working-week",
+        words=N_("Days of the week on which the office works"),
+        type=ParameterType.CHOICE,
+        unit="",
+        default=WorkingWeek.MONDAY_TO_FRIDAY.value,
+        citation=_OUR_DEFAULT,
+        stricter=Stricter.NEITHER,
+        who_decides=_OFFICIAL,
+        choices=tuple(week.value for week in WorkingWeek),
     ),
     Rule(
         id="seal-spoil",

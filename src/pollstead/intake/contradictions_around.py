@@ -9,6 +9,7 @@ from pollstead.election.words import N_, message
 from pollstead.intake.clashes import drops, grouped, row_list
 from pollstead.intake.notices import contradicts
 from pollstead.intake.tables_around import TABLES_AROUND
+from pollstead.intake.tables_calendar import TABLES_OF_CALENDAR
 from pollstead.intake.tables_seals import TABLES_OF_STOCK
 from pollstead.intake.taken import Clash, Taken
 
@@ -28,13 +29,15 @@ ROW_KEYS: dict[str, tuple[str, ...]] = {
     "seal_receipts": ("id",),
     "early_devices": ("device_kind", "site"),
     "carts": ("id",),
+    "tasks": ("id",),
+    "holidays": ("date",),
 }
 """The fields that name a row of each table; two rows with the same stand against each other."""
 
 
 def rows_twice(taken: Taken) -> Iterator[Clash]:
     """Two rows of one table about the same thing; neither is taken in."""
-    for table in (*TABLES_AROUND, *TABLES_OF_STOCK):
+    for table in (*TABLES_AROUND, *TABLES_OF_STOCK, *TABLES_OF_CALENDAR):
         # Rows that only a seal number tells apart are left to the seal ledger: a key would sign the number.
         if table.name not in ROW_KEYS:
             continue

@@ -63,6 +63,8 @@ def in_order(election: Election) -> Election:
         seal_blocks=_by(election.seal_blocks, "site", "seal_kind", "first", "last"),
         early_devices=_by(election.early_devices, "device_kind", "site", "use"),
         carts=_by(election.carts, "id"),
+        tasks=_by(election.tasks, "id"),
+        holidays=_by(election.holidays, "date", "name"),
         assumptions=tuple(sorted(election.assumptions, key=canonical_bytes)),
     )
 

@@ -35,6 +35,7 @@ from pollstead.intake.columns import (
     without_none,
 )
 from pollstead.intake.tables_around import TABLES_AROUND
+from pollstead.intake.tables_calendar import TABLES_OF_CALENDAR
 from pollstead.intake.tables_seals import TABLES_OF_STOCK
 
 __all__ = ["Column", "Heading", "Table", "cell_kind", "headings_of", "type_hints", "without_none"]
@@ -255,6 +256,7 @@ TABLES: tuple[Table, ...] = (
     ),
     *TABLES_AROUND,
     *TABLES_OF_STOCK,
+    *TABLES_OF_CALENDAR,
 )
 
 BY_NAME = {table.name: table for table in TABLES}

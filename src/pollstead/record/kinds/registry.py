@@ -10,7 +10,7 @@ import msgspec
 from pollstead.election.values import Value
 from pollstead.record.event import EVENT_VERSION, Event
 from pollstead.record.frozen_json import FrozenObject
-from pollstead.record.kinds import changes, days, offices, stocks, swaps
+from pollstead.record.kinds import calendars, changes, days, offices, stocks, swaps
 from pollstead.record.kinds.body import Body, Private
 
 _BODIES: tuple[type[Body], ...] = (
@@ -29,6 +29,8 @@ _BODIES: tuple[type[Body], ...] = (
     offices.PacketPrinted,
     offices.SideRedacted,
     changes.FactsChanged,
+    calendars.TaskDone,
+    calendars.TaskReopened,
     stocks.DeviceTested,
     stocks.ClosureSealed,
     stocks.SealVoided,
