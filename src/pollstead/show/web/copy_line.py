@@ -35,3 +35,9 @@ def wall_time(utc_ms: int, now_ms: int, zone_name: str) -> str:
     local, today = Instant(utc_ms=utc_ms).local(zone), Instant(utc_ms=now_ms).local(zone)
     same = local.date() == today.date()
     return local.strftime("%H:%M" if same else "%Y-%m-%d %H:%M")
+
+
+def moment_words(utc_ms: int, zone_name: str) -> str:
+    """A moment on the county's clock, always with its date."""
+    zone = "Etc/UTC" if zone_name == "UTC" else zone_name
+    return Instant(utc_ms=utc_ms).local(zone).strftime("%Y-%m-%d %H:%M")

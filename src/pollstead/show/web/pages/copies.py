@@ -10,7 +10,7 @@ from litestar import Request, Response, get, post
 from pollstead.election.values import Value
 from pollstead.election.words import N_, Message, message
 from pollstead.show.web.capabilities import Capability
-from pollstead.show.web.copy_line import wall_time
+from pollstead.show.web.copy_line import moment_words, wall_time
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread
 from pollstead.show.web.pages.who_page import FieldFault
 from pollstead.store.backup import make_copy
@@ -50,7 +50,7 @@ class CopiesPage(Page, frozen=True, kw_only=True):
 
     well: bool
     sentences: tuple[Message, ...]
-    age_ms: int | None
+    age: Message | None
     more: tuple[Message, ...]
     place: str
     keep: int
@@ -73,8 +73,7 @@ class LaptopPage(Page, frozen=True, kw_only=True):
     place: str
     sentences: tuple[Message, ...]
     office_key_here: bool
-    printed_utc_ms: int
-    zone: str
+    as_of: str
 
 
 def copies_page(
@@ -89,7 +88,7 @@ def copies_page(
         **ask.frame(N_("Is there a second copy of everything?")),
         well=status.is_well,
         sentences=_sentences(ask, status),
-        age_ms=None if status.last is None else max(0, folder.clock() - status.last.made_utc_ms),
+        age=None if status.last is None else _age(folder.clock() - status.last.made_utc_ms),
         more=() if status.trouble is None else status.trouble.more,
         place=place,
         keep=KEPT_COPIES if target is None else target.keep,
@@ -103,6 +102,16 @@ def copies_page(
         typed=typed or place,
         places=second_places(),
     )
+
+
+def _age(ms: int) -> Message:
+    """How old a copy is, in the unit that a person would say."""
+    minutes = max(0, ms) // 60_000
+    if minutes < 120:
+        return message(N_("That is {n} min ago."), n=minutes)
+    if minutes < 48 * 60:
+        return message(N_("That is {n} h ago."), n=minutes // 60)
+    return message(N_("That is {n} days ago."), n=minutes // (24 * 60))
 
 
 def _sentences(ask: Ask, status: CopyStatus) -> tuple[Message, ...]:
@@ -174,8 +183,7 @@ def laptop(request: Request[Any, Any, Any]) -> Response[str]:
         place=status.target.path if status.target is not None else _place_of_last(status),
         sentences=_sentences(ask, status),
         office_key_here=(ask.folder.path / "keys" / "office.pem").exists(),
-        printed_utc_ms=ask.folder.clock(),
-        zone=ask.folder.zone_name,
+        as_of=moment_words(ask.folder.clock(), ask.folder.zone_name),
     )
     return answer(ask, page)
 
