@@ -32,6 +32,7 @@ from pollstead.store.copy_list import (
     file_troubles,
     read_copy,
 )
+from pollstead.store.copy_lock import held_or_left
 from pollstead.store.copy_state import RestoredFrom, note_restored
 from pollstead.store.database import DATABASE_NAME
 from pollstead.store.desk import DEVICE_KEY, OFFICE_KEY
@@ -43,6 +44,8 @@ from pollstead.store.opening import open_store
 from pollstead.store.refusal import Refusal, refusal
 from pollstead.store.schema import events, jobs, settings
 
+_MAKING: Final = ".restoring-"
+_LOCK: Final = ".lock"
 _STOPPED: Final = N_("It had not ended when the folder was copied.")
 
 
@@ -112,13 +115,16 @@ def restore_copy(source: Path, folder: Path, *, utc_ms: int, around: Computer | 
         copy = read_copy(chosen)
     except Refusal as error:
         raise _with_others(error, source, chosen) from error
-    making = parent / f".restoring-{secrets.token_hex(4)}"
+    making = parent / f"{_MAKING}{secrets.token_hex(4)}"
     try:
-        _bring(chosen, copy, making)
-        restored = _settle(making / COUNTY, copy, utc_ms, chosen, signs)
-        if folder.exists():
-            folder.rmdir()
-        (making / COUNTY).rename(folder)
+        _sweep(parent)
+        making.mkdir(mode=0o700)
+        with held_or_left(making / _LOCK):
+            _bring(chosen, copy, making)
+            restored = _settle(making / COUNTY, copy, utc_ms, chosen, signs)
+            if folder.exists():
+                folder.rmdir()
+            (making / COUNTY).rename(folder)
     except Refusal as error:
         raise _with_others(error, source, chosen) from error
     except (OSError, sqlite3.Error, sa.exc.DBAPIError) as error:
@@ -132,6 +138,14 @@ def restore_copy(source: Path, folder: Path, *, utc_ms: int, around: Computer | 
     return restored
 
 
+def _sweep(parent: Path) -> None:
+    """Remove what a restore left that was ended half way; it may hold names. One at work is left alone."""
+    for left in parent.glob(f"{_MAKING}*"):
+        with held_or_left(left / _LOCK) as nobody:
+            if nobody:
+                shutil.rmtree(left, ignore_errors=True)
+
+
 def _bring(chosen: Path, copy: Copy, making: Path) -> None:
     """Copy the listed files under a hidden name, then compare what arrived with the list."""
     wanted = tuple(file for file in copy.files if file.path.startswith(f"{COUNTY}/"))
@@ -140,7 +154,6 @@ def _bring(chosen: Path, copy: Copy, making: Path) -> None:
         troubles.append(message(N_("{file} is not in {list}"), file=DATABASE_NAME, list=LIST_NAME))
     if FACTS_NAME not in {file.path for file in copy.files}:
         troubles.append(message(N_("{file} is not in {list}"), file=FACTS_NAME, list=LIST_NAME))
-    making.mkdir(mode=0o700)
     (making / COUNTY).mkdir(mode=0o700)
     arrived: list[ListedFile] = []
     for file in wanted:
@@ -218,7 +231,11 @@ def _with_others(error: Refusal, source: Path, chosen: Path) -> Refusal:
     """The refusal, and which other copies in the same place do check."""
     where = chosen.parent if chosen == source else source
     good = []
-    for copy in copies_in(where):
+    try:
+        others = copies_in(where)
+    except OSError:  # the stick is gone by now: what was found before it went is what can be said
+        others = ()
+    for copy in others:
         if (where / copy.name).resolve() != chosen.resolve():
             try:
                 good.append(_line(where, check_copy(where / copy.name)))
