@@ -10,21 +10,24 @@ from typing import TYPE_CHECKING, Protocol
 import msgspec
 
 from pollstead.election.canonical import digest_of
-from pollstead.election.county import Assumption, Election, Site
+from pollstead.election.county import Assumption, Election, FixedValue, Site
 from pollstead.election.identity import make_id
-from pollstead.election.notice import Grade, Notice, NoticeKind, by_key
+from pollstead.election.notice import Grade, Notice, by_key
 from pollstead.election.rules import CountyRules
 from pollstead.election.station_type import StationType
-from pollstead.election.words import N_, message
-from pollstead.plan import gaps, inputs, seals, setup, stations, supplies
+from pollstead.election.words import Message
+from pollstead.plan import gaps, inputs, left_out, overrule, seals, setup, stations, supplies
 from pollstead.plan.demand.run import DemandGiven, DemandResult
 from pollstead.plan.demand.run import run as run_demand
 from pollstead.plan.demand.summary import summarize
+from pollstead.plan.fixing import DEVICES, SET_UP, VOTERS, FixedCells
 from pollstead.plan.lines.run import run as run_lines
-from pollstead.plan.sizing import LinesRun, SizingGiven, size
+from pollstead.plan.sizing import Before, LinesRun, Sized, SizingGiven, size
+from pollstead.plan.stations.counts import TABLE as STATIONS
 from pollstead.plan.terms.demand import DemandDraws, SiteDayDemand
-from pollstead.plan.terms.lines import MOST_VOTERS, SizingAnswer
-from pollstead.plan.terms.part import Effort, Outcome, Reason, Watch
+from pollstead.plan.terms.lines import SizingAnswer
+from pollstead.plan.terms.overruled import Overruled, overruled
+from pollstead.plan.terms.part import Effort, NoWatch, Outcome, Reason, Watch
 from pollstead.plan.terms.stations import (
     PackingSite,
     RunSheetGiven,
@@ -121,9 +124,14 @@ class _Plan:
         self.reasons: list[Reason] = []
         self.assumptions: list[Assumption] = [*election.assumptions, *gaps.assumed_rules(election)]
         self.fixed = inputs.fixed(election, decisions)
-        self.kinds = {site.id: gaps.kind_of(election, site) for site in election.sites}
-        self.left_out = self._left_out(told.notices, told.leave_out)
+        self.cells = FixedCells(self.fixed)
+        self.overruled: list[Overruled] = []
+        self.own_kinds = {site.id: gaps.kind_of(election, site) for site in election.sites}
+        self.kinds = overrule.kinds(election, self.own_kinds, self.cells)
+        self.left_out, named = left_out.by_facts(election, self.kinds, told)
+        self.notices += named
         self.crews = inputs.crews(election)
+        self.costs: dict[str, tuple[Message, ...]] = {}
 
     def version(
         self,
@@ -139,7 +147,11 @@ class _Plan:
             demand_run(given, self.election.rules, self.seed, self.effort, self.watch)
         ).value
         self.assumptions += demanded.assumptions
-        draws = self._that_can_be_sized(demanded.draws)
+        draws = overrule.voters(demanded.draws, self.cells)
+        crowded, named = left_out.by_crowd(self.election, draws)
+        self.notices += named
+        own_draws = inputs.without_sites(demanded.draws, crowded)
+        draws = inputs.without_sites(draws, crowded)
         planned = {day.site for day in draws.site_days}
         sites = sorted((s for s in self.election.sites if s.id in planned), key=lambda s: s.key)
         sized = size(
@@ -147,8 +159,9 @@ class _Plan:
                 election=self.election,
                 sites=tuple(sites),
                 kinds=self.kinds,
-                fixed=self.fixed,
+                fixed=self.cells.of_table(STATIONS),
                 draws=draws,
+                before=self._before(own_draws),
             ),
             self.seed,
             self.effort,
@@ -159,16 +172,43 @@ class _Plan:
         self._say(sized.notices, sized.reasons)
         self.assumptions += sized.assumptions
         counts, answers = sized.counts, sized.answers
+        days, moved = overrule.mark_days(list(summarize(draws, self.seed)), own_draws, self.cells)
         demand: dict[str, list[SiteDayDemand]] = {}
-        for day in summarize(draws, self.seed):
+        for day in days:
             demand.setdefault(day.site, []).append(day)
+        self._tell_lines(sized, moved)
         stood = self._stations(sites, counts, previous, demand)
         sealed = self._seals(stood, demand)
         packed = self._supplies(sites, counts, sealed, draws)
         sheets = self._run_sheets(sites, counts, demand)
+        self.notices += self.cells.notices()
         return self._gather(
             sites, demand, counts, answers, stood, sealed, packed, sheets, snapshot, parent, engines
         )
+
+    def _before(self, draws: DemandDraws) -> dict[str, Before]:
+        """The sites whose kind or voters a person fixed, as they are without it."""
+        fixed = {cell.row.partition("/")[0] for cell in self.cells.of_table(VOTERS)}
+        fixed |= {site for site, kind in self.kinds.items() if kind != self.own_kinds[site]}
+        fixed = {site for site in fixed if self.own_kinds.get(site)}
+        if not fixed:
+            return {}
+        return {
+            site: Before(kind=self.election.site_kind(self.own_kinds[site]), days=days)
+            for site, days in inputs.arrival_days(self.election, draws).items()
+            if site in fixed
+        }
+
+    def _tell_lines(self, sized: Sized, moved: list[tuple[FixedValue, int]]) -> None:
+        """What decisions about voters and stations cost, site by site."""
+        self.costs = {
+            site: overrule.line_costs((sized.counts[site], sized.answers[site]), before)
+            for site, before in sized.before.items()
+        }
+        for cell, middle in moved:
+            self.overruled.append(overruled(cell, middle, self.costs.get(cell.row.partition("/")[0], ())))
+        for site, counts in sized.counts.items():
+            self.overruled += overrule.counts_told(site, counts, self.costs.get(site, ()), self.cells)
 
     def _keep(self, outcome: Outcome[DemandResult]) -> Outcome[DemandResult]:
         self._say(outcome.notices, outcome.reasons)
@@ -184,57 +224,6 @@ class _Plan:
             subject = f"site/{reason.subject}" if reason.subject in bare else reason.subject
             self.reasons.append(msgspec.structs.replace(reason, subject=subject))
 
-    def _that_can_be_sized(self, draws: DemandDraws) -> DemandDraws:
-        """The draws without sites that have more voters in a day than can be simulated; each is named."""
-        crowded = inputs.too_many_voters(draws)
-        for site in crowded:
-            self.notices.append(
-                Notice(
-                    kind=NoticeKind.OPEN_ITEM,
-                    rule="site-not-planned",
-                    subject=make_id("site", site),
-                    text=message(
-                        N_(
-                            "{site} is not planned: more than {most} voters in one day come out of its facts."
-                        ),
-                        site=self.election.site(site).name,
-                        most=MOST_VOTERS,
-                    ),
-                    remedy=message(N_("Look at registered and expected voters of this site.")),
-                    depends=("voters",),
-                )
-            )
-        return inputs.without_sites(draws, crowded) if crowded else draws
-
-    def _left_out(self, told: tuple[Notice, ...], leave_out: tuple[str, ...]) -> set[str]:
-        """Sites that are not planned: on which a contradiction bears, or of which no kind is known."""
-        contradicted = {
-            notice.subject.removeprefix("site/")
-            for notice in told
-            if notice.grade is Grade.CONTRADICTS and notice.subject.startswith("site/")
-        }
-        every = "*" in leave_out
-        found = set()
-        for site in self.election.sites:
-            why = ""
-            if every or site.id in contradicted or site.id in leave_out:
-                why = N_("{site} is not planned because facts about it contradict one another.")
-            elif not self.kinds[site.id]:
-                why = N_("{site} is not planned because no kind of site is described.")
-            if why:
-                found.add(site.id)
-                self.notices.append(
-                    Notice(
-                        kind=NoticeKind.OPEN_ITEM,
-                        rule="site-not-planned",
-                        subject=make_id("site", site.id),
-                        text=message(why, site=site.name),
-                        remedy=message(N_("Correct the facts that the faults name, then plan again.")),
-                        depends=(why,),
-                    )
-                )
-        return found
-
     def _stations(
         self,
         sites: list[Site],
@@ -246,6 +235,9 @@ class _Plan:
             notice.subject
             for notice in self.notices
             if notice.grade is Grade.CONTRADICTS and notice.subject.startswith("device/")
+        )
+        fleet, standing = overrule.devices(
+            self.election, inputs.standing(previous), {site.id for site in sites}, self.cells
         )
         given = StationsGiven(
             sites=tuple(
@@ -259,15 +251,21 @@ class _Plan:
                 for s in sites
             ),
             station_types=self.election.station_types,
-            devices=self.election.devices,
+            devices=fleet,
             fleet_totals=self.election.fleet_totals,
-            previous=inputs.standing(previous),
+            previous=standing,
             left_out=contradicted,
             early_devices=self.election.early_devices,
             carts=self.election.carts,
         )
         outcome = stations.run(given, self.election.rules, self.seed, self.effort, self.watch)
         self._say(outcome.notices, outcome.reasons)
+        if self.cells.of_table(DEVICES):
+            free = msgspec.structs.replace(
+                given, devices=self.election.devices, previous=inputs.standing(previous)
+            )
+            without = stations.run(free, self.election.rules, self.seed, self.effort, NoWatch()).value
+            self.overruled += overrule.device_costs(self.election, self.cells, outcome.value, without)
         return outcome.value
 
     def _seals(self, stood: StationsAnswer, demand: dict[str, list[SiteDayDemand]]) -> SealsAnswer:
@@ -284,11 +282,13 @@ class _Plan:
             spares=stood.spares,
             station_types=self.election.station_types,
             closure_seals=self.election.closure_seals,
-            seal_ranges=self.election.seal_ranges,
+            seal_ranges=inputs.stock(self.election),
         )
         outcome = seals.run(given, self.election.rules, self.seed, self.effort, self.watch)
         self._say(outcome.notices, outcome.reasons)
-        return outcome.value
+        answer, told = overrule.seal_needs(outcome.value, self.cells)
+        self.overruled += told
+        return answer
 
     def _supplies(
         self,
@@ -314,7 +314,12 @@ class _Plan:
         )
         outcome = supplies.run(given, self.election.rules, self.seed, self.effort, self.watch)
         self._say(outcome.notices, outcome.reasons)
-        return outcome.value
+        packed = []
+        for site in outcome.value:
+            lines, told = overrule.packing(site.site, site.lines, self.cells)
+            self.overruled += told
+            packed.append(SitePacking(site=site.site, lines=lines))
+        return tuple(packed)
 
     def _run_sheets(
         self,
@@ -322,22 +327,41 @@ class _Plan:
         counts: dict[str, tuple[StageCount, ...]],
         demand: dict[str, list[SiteDayDemand]],
     ) -> tuple[SiteRunSheet, ...]:
-        given = RunSheetGiven(
-            sites=tuple(
-                RunSheetSite(
-                    site=site.id,
-                    counts=counts[site.id],
-                    crew=self.crews.get(site.id),
-                    opens_min=min(day.opens_min for day in demand[site.id]),
-                    access_from_min=site.access_from_min,
-                )
-                for site in sites
-            ),
-            station_types=self.election.station_types,
+        plain = tuple(
+            RunSheetSite(
+                site=site.id,
+                counts=counts[site.id],
+                crew=self.crews.get(site.id),
+                opens_min=min(day.opens_min for day in demand[site.id]),
+                access_from_min=site.access_from_min,
+            )
+            for site in sites
         )
+        decided = []
+        for site in plain:
+            crew = self.cells.find(SET_UP, site.site, "crew")
+            decided.append(
+                msgspec.structs.replace(
+                    site,
+                    crew=site.crew if crew is None else int(crew.value),
+                    fixed=overrule.steps(site.site, site.counts, self.types, self.cells),
+                )
+            )
+        given = RunSheetGiven(sites=tuple(decided), station_types=self.election.station_types)
         outcome = setup.run(given, self.election.rules, self.seed, self.effort, self.watch)
         self._say(outcome.notices, outcome.reasons)
-        return outcome.value
+        if not self.cells.of_table(SET_UP):
+            return outcome.value
+        free = msgspec.structs.replace(given, sites=plain)
+        without = setup.run(free, self.election.rules, self.seed, self.effort, NoWatch()).value
+        sheets = []
+        for sheet, before in zip(outcome.value, without, strict=True):
+            steps, told = overrule.mark_steps(
+                sheet.site, sheet.steps, before.steps, before.crew, self.types, self.cells
+            )
+            self.overruled += told
+            sheets.append(msgspec.structs.replace(sheet, steps=steps))
+        return tuple(sheets)
 
     def _gather(
         self,
@@ -366,11 +390,16 @@ class _Plan:
         plans = []
         for site, closed, packing, sheet in zip(sites, sealed.sites, packed, sheets, strict=True):
             subject = make_id("site", site.id)
+            kind_reason, told = overrule.kind_told(
+                site.id, self.own_kinds[site.id], self.costs.get(site.id, ()), self.cells
+            )
+            self.overruled += told
             plans.append(
                 SitePlan(
                     site=site.id,
                     name=site.name,
                     kind=self.kinds[site.id],
+                    kind_reason=kind_reason,
                     demand=tuple(demand[site.id]),
                     counts=counts[site.id],
                     waits=wait_report(answers[site.id]),
@@ -395,6 +424,7 @@ class _Plan:
             spares=sealed.spares,
             seal_stock=sealed.stock,
             fixed=self.fixed,
+            overruled=tuple(sorted(self.overruled, key=lambda o: (o.table, o.row, o.field))),
             assumptions=tuple(a for left in by_subject.values() for a in left),
             notices=by_key(tuple(self.notices)),
             reasons=tuple(r for left in reasons.values() for r in left),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 
-from pollstead.election.county import Election, FixedValue
+from pollstead.election.county import Election, FixedValue, SealRange
 from pollstead.election.instants import MS_PER_SLOT
 from pollstead.election.values import frozen_array
 from pollstead.plan.setup.run_sheet import ASSUMED_CREW
@@ -18,6 +18,15 @@ def fixed(election: Election, decisions: Decisions) -> tuple[FixedValue, ...]:
     """What people fixed, in the facts or since; the later decision about the same cell counts."""
     cells = {(f.table, f.row, f.field): f for f in (*election.fixed, *decisions.fixed)}
     return tuple(cells[cell] for cell in sorted(cells))
+
+
+def stock(election: Election) -> tuple[SealRange, ...]:
+    """The seals that the county has: its ranges, and what came in by its receipts."""
+    received = tuple(
+        SealRange(seal_kind=r.seal_kind, series=r.series, first=r.first, last=r.last)
+        for r in election.seal_receipts
+    )
+    return (*election.seal_ranges, *received)
 
 
 def crews(election: Election) -> dict[str, int]:

@@ -29,8 +29,11 @@ def seals_in_stock(ranges: tuple[SealRange, ...]) -> dict[str, int]:
     stock: dict[str, int] = {}
     for block in ranges:
         stock.setdefault(block.seal_kind, 0)
-        before, first, after = split_number(block.first)
-        other_before, last, other_after = split_number(block.last)
+        try:
+            before, first, after = split_number(block.first)
+            other_before, last, other_after = split_number(block.last)
+        except ValueError:
+            continue
         if (before, after) == (other_before, other_after) and first <= last:
             spans.setdefault((block.seal_kind, block.series, before, after), []).append((first, last))
     for (kind, *_), pairs in spans.items():

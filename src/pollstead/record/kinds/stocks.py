@@ -47,7 +47,7 @@ class ClosureSealed(Body, frozen=True, kw_only=True, omit_defaults=True):
     private_required: ClassVar[bool] = True
     subjects: ClassVar[tuple[str, ...]] = ("closure",)
 
-    position: Annotated[int, Meta(ge=1, le=10_000)] = 1
+    position: Annotated[int, Meta(ge=1, le=10_000)]
 
 
 class VoidSeal(Private, frozen=True, omit_defaults=True):

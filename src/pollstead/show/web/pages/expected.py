@@ -11,21 +11,25 @@ from litestar.params import FromPath
 
 from pollstead.election.station_type import Moment
 from pollstead.election.values import Value
-from pollstead.election.words import N_
+from pollstead.election.words import N_, message
 from pollstead.plan.seals.expected import expected_list
 from pollstead.plan.terms.version import CARRIED_OVER, ExpectedList
 from pollstead.reconcile.issued import lines_of
 from pollstead.reconcile.opening.labels import station_label
+from pollstead.record.kinds.body import Reason
 from pollstead.record.kinds.offices import ExpectedAmended, ExpectedIssued
 from pollstead.record.kinds.offices import ExpectedList as ExpectedLines
+from pollstead.record.kinds.stocks import IssuedAnyway
 from pollstead.record.write import list_side
 from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.day import days_of, issued
+from pollstead.show.web.fixing import what_lacks
 from pollstead.show.web.open_folder import OpenFolder
 from pollstead.show.web.pages.county import site_link
 from pollstead.show.web.pages.entry import chosen_day
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread
 from pollstead.show.web.pages.site import SiteInPlan, find_site, has_opened
+from pollstead.show.web.typed import Wrong
 from pollstead.show.web.who import Who
 
 SALT_BYTES = 32
@@ -60,6 +64,9 @@ class ExpectedPage(Page, frozen=True, kw_only=True):
     may_issue: bool
     plan_digest: str
     list_event: str
+    untested: tuple[str, ...]
+    unsealed: int
+    faults: tuple[Wrong, ...]
 
 
 def rows_of(found: SiteInPlan, expected: ExpectedList, *, show: bool) -> tuple[ExpectedRow, ...]:
@@ -78,7 +85,7 @@ def rows_of(found: SiteInPlan, expected: ExpectedList, *, show: bool) -> tuple[E
     )
 
 
-def expected_page(ask: Ask, key: str) -> ExpectedPage:
+def expected_page(ask: Ask, key: str, faults: tuple[Wrong, ...] = ()) -> ExpectedPage:
     """The page as this person may see it."""
     found = find_site(ask.folder, key)
     date = chosen_day(ask, found)
@@ -86,6 +93,7 @@ def expected_page(ask: Ask, key: str) -> ExpectedPage:
     in_force = lists.of(found.plan.site, date)
     planned = list_of_plan(found, date)
     show = ask.may(Capability.SEE_EXPECTED) or has_opened(ask.folder, found.site)
+    lacks, _, unsealed = what_lacks(ask.folder, found.election, found.plan, date)
     return ExpectedPage(
         **ask.frame(N_("{site}: what must be found?"), site=found.plan.name),
         site=found.plan.name,
@@ -100,6 +108,9 @@ def expected_page(ask: Ask, key: str) -> ExpectedPage:
         may_issue=ask.may(Capability.ISSUE),
         plan_digest=found.digest,
         list_event=lists.event_of(found.plan.site, date),
+        untested=tuple(device.serial for device in lacks if device.lacks is not None),
+        unsealed=unsealed,
+        faults=faults,
     )
 
 
@@ -162,5 +173,22 @@ def issue_expected(request: Request[Any, Any, Any], site: FromPath[str]) -> Resp
             N_("Nothing was issued. Look at the list again, then issue it."),
             f"{page.link}/expected?day={page.day.isoformat()}",
         )
-    issue(ask.folder, ask.person(), find_site(ask.folder, site), page.day)
+    found = find_site(ask.folder, site)
+    _, devices, closures = what_lacks(ask.folder, found.election, found.plan, page.day)
+    if devices or closures:
+        reason = ask.form.text("reason")
+        if not reason:
+            words = message(N_("Something lacks. Say why the list is issued anyway; it is recorded."))
+            fault = Wrong(field="reason", words=words)
+            return answer(ask, expected_page(ask, site, (fault,)), status=422)
+        subject = f"site/{found.site.id.removeprefix('site/')}"
+        ask.folder.write(
+            IssuedAnyway(plan=found.digest, devices=devices[:1000], closures=closures),
+            who=ask.person(),
+            subject=subject,
+            site=subject,
+            day=page.day.isoformat(),
+            private=Reason(reason=reason),
+        )
+    issue(ask.folder, ask.person(), found, page.day)
     return go(f"{page.link}/expected?day={page.day.isoformat()}")
