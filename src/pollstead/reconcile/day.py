@@ -96,14 +96,21 @@ class DayReport(Value, frozen=True, kw_only=True):
 
 
 def reconcile_day(
-    election: Election, plan: PlanVersion, issued: Issued, folded: Fold, date: dt.date
+    election: Election,
+    plan: PlanVersion,
+    issued: Issued,
+    folded: Fold,
+    date: dt.date,
+    *,
+    observations: tuple[Observation, ...] | None = None,
 ) -> DayReport:
     """Every site of the plan that is open on `date`, or where something was seen on that day.
 
     `plan` is the version that the issued lists name; `folded` is made with private parts, else seal
-    numbers are unknown.
+    numbers are unknown. `observations` are those of `folded` where they are at hand already.
     """
-    observations = observations_of(folded)
+    if observations is None:
+        observations = observations_of(folded)
     today = tuple(o for o in observations if o.day == date.isoformat())
     lists = tuple(one for one in issued.lists if one.date == date)
     view = DayView(election, date, lists, observations)
@@ -114,17 +121,21 @@ def reconcile_day(
         if date in dates or site_plan.site in seen_at:
             sites.append(_site_day(site_plan, dates, issued.of(site_plan.site, date), view, folded))
     known = {site.site for site in sites}
-    notices = by_key(
-        (
-            *(n for site in sites for n in site.notices),
-            *(n for n in issued.notices if n.day in ("", date.isoformat())),
-        )
-    )
     return DayReport(
         date=date,
         sites=tuple(sites),
         elsewhere=tuple(o for o in today if o.site not in known),
-        notices=notices,
+        notices=day_notices(tuple(sites), issued, date),
+    )
+
+
+def day_notices(sites: tuple[SiteDay, ...], issued: Issued, date: dt.date) -> tuple[Notice, ...]:
+    """The notices of a day: those of its sites and those about its lists, each once."""
+    return by_key(
+        (
+            *(n for site in sites for n in site.notices),
+            *(n for n in issued.notices if n.day in ("", date.isoformat())),
+        )
     )
 
 

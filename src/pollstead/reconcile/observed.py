@@ -58,6 +58,8 @@ OFFICE_PREFIXES = (
     "closure.",
     "seal.",
     "stock.",
+    "call.",
+    "ready.",
 )
 """Kinds of the office's own work; every other kind, known or not, counts as seen at a site."""
 
@@ -128,14 +130,18 @@ class Observation(Value, frozen=True, kw_only=True):
 
 def observations_of(folded: Fold) -> tuple[Observation, ...]:
     """Every observation of the record, in the order of the fold; the office's own events left out."""
-    found = [
-        _observation(fact, reading)
-        for fact in folded.facts
-        for reading in fact.readings
-        if not reading.kind.startswith(OFFICE_PREFIXES)
-    ]
+    found = [seen for fact in folded.facts for seen in observations_of_fact(fact)]
     place = {event: index for index, event in enumerate(folded.order)}
     return tuple(sorted(found, key=lambda seen: place.get(seen.event, len(place))))
+
+
+def observations_of_fact(fact: Fact) -> tuple[Observation, ...]:
+    """The observations of one fact, in the order of its readings; the office's own events left out."""
+    return tuple(
+        _observation(fact, reading)
+        for reading in fact.readings
+        if not reading.kind.startswith(OFFICE_PREFIXES)
+    )
 
 
 def short_site(site: str) -> str:

@@ -23,7 +23,7 @@ from pollstead.record.kinds.days import EntryCorrected
 from pollstead.record.kinds.registry import KINDS, UnknownKind, Unreadable, body_of, parse_body
 from pollstead.record.problem import Problem, trouble
 
-__all__ = ["SHEET", "Fact", "Fold", "Reading", "causal_order", "fold"]
+__all__ = ["SHEET", "Fact", "FactName", "Fold", "Placed", "Reading", "causal_order", "causes_of", "fold"]
 
 
 def causal_order(events: Iterable[Signed]) -> tuple[Signed, ...]:
@@ -36,13 +36,12 @@ def causal_order(events: Iterable[Signed]) -> tuple[Signed, ...]:
     followers: dict[str, list[str]] = defaultdict(list)
     ready: list[tuple[int, str]] = []
     for signed in here.values():
-        event = signed.event
-        causes = {cause for cause in (event.prev, *event.after, *_corrected(event)) if cause in here}
+        causes = {cause for cause in causes_of(signed.event) if cause in here}
         waiting[signed.id] = len(causes)
         for cause in causes:
             followers[cause].append(signed.id)
         if not causes:
-            heapq.heappush(ready, (event.utc_ms, signed.id))
+            heapq.heappush(ready, (signed.event.utc_ms, signed.id))
     ordered: list[Signed] = []
     while ready:
         _, event_id = heapq.heappop(ready)
@@ -52,6 +51,11 @@ def causal_order(events: Iterable[Signed]) -> tuple[Signed, ...]:
             if waiting[follower] == 0:
                 heapq.heappush(ready, (here[follower].event.utc_ms, follower))
     return tuple(ordered)
+
+
+def causes_of(event: Event) -> tuple[str, ...]:
+    """The ids of the events that an event names as coming before it."""
+    return tuple(cause for cause in (event.prev, *event.after, *_corrected(event)) if cause)
 
 
 def _corrected(event: Event) -> tuple[str, ...]:
@@ -67,30 +71,36 @@ def fold(events: Iterable[Signed], sides: Mapping[str, FrozenObject] | None = No
     the event's id), so that they are shown and never lost.
     """
     ordered = causal_order({signed.id: signed for signed in events}.values())
-    places = _Placed(ordered, sides or {})
+    places = Placed(ordered, sides or {})
     notices = [found.to_notice() for found in chain_troubles(ordered)] + places.notices
     facts = tuple(places.fact(name) for name in sorted(places.readings))
     return Fold(facts, tuple(signed.id for signed in ordered), tuple(notices))
 
 
-_FactName = tuple[str, str, str, str]
+FactName = tuple[str, str, str, str]
 
 
-class _Placed:
-    """Each event filed under its fact, while a fold is made."""
+class Placed:
+    """Each event filed under its fact, while a fold is made.
+
+    `natures_changed` names facts that events of two natures speak of; the later in the order decides.
+    """
 
     def __init__(self, ordered: tuple[Signed, ...], sides: Mapping[str, FrozenObject]) -> None:
-        self.readings: dict[_FactName, list[Reading]] = defaultdict(list)
-        self.keys: dict[_FactName, FrozenObject] = {}
+        self.readings: dict[FactName, list[Reading]] = defaultdict(list)
+        self.keys: dict[FactName, FrozenObject] = {}
         self.notices: list[Notice] = []
         self._sides = sides
-        self._signed = {signed.id: signed for signed in ordered}
-        self._place_of: dict[str, _FactName] = {}
-        self._natures: dict[_FactName, Nature] = {}
+        self._signed: dict[str, Signed] = {}
+        self.place_of: dict[str, FactName] = {}
+        self._natures: dict[FactName, Nature] = {}
+        self.natures_changed: list[FactName] = []
         for signed in ordered:
-            self._file(signed)
+            self.file(signed)
 
-    def _file(self, signed: Signed) -> None:
+    def file(self, signed: Signed) -> None:
+        """File one event, after those that it names."""
+        self._signed[signed.id] = signed
         event = signed.event
         body = body_of(event)
         if isinstance(body, (UnknownKind, Unreadable)):
@@ -101,7 +111,7 @@ class _Placed:
             self._put(signed, type(body).fact or event.kind, type(body).nature, type(body).key, event.body)
 
     def _file_correction(self, signed: Signed, body: EntryCorrected) -> None:
-        place = self._place_of.get(body.corrects)
+        place = self.place_of.get(body.corrects)
         if place is None or place[0] != signed.event.subject:
             found = trouble(
                 Problem.BROKEN_CHAIN,
@@ -134,14 +144,16 @@ class _Placed:
             key_object = FrozenObject({part: body[part] for part in key})
         place = (event.subject, name, event.day, repr(key_object))
         self.keys[place] = key_object
-        self._natures[place] = nature
+        if self._natures.setdefault(place, nature) is not nature:
+            self._natures[place] = nature
+            self.natures_changed.append(place)
         rest = FrozenObject({k: v for k, v in body.items() if k not in key and k != SHEET})
         self._add(signed, place, event.kind, rest, corrects="", withdrawn=False)
 
     def _add(
         self,
         signed: Signed,
-        place: _FactName,
+        place: FactName,
         kind: str,
         value: FrozenObject,
         *,
@@ -149,7 +161,7 @@ class _Placed:
         withdrawn: bool,
     ) -> None:
         event = signed.event
-        self._place_of[signed.id] = place
+        self.place_of[signed.id] = place
         self.readings[place].append(
             Reading(
                 event=signed.id,
@@ -178,7 +190,7 @@ class _Placed:
         inner = fields.get("fields")
         return inner if isinstance(inner, FrozenObject) else None
 
-    def fact(self, place: _FactName) -> Fact:
+    def fact(self, place: FactName) -> Fact:
         """The fact of one place, each reading with what replaced it."""
         readings = self.readings[place]
         decision = self._natures[place] is Nature.DECISION

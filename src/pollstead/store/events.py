@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from typing import Final
 
 import sqlalchemy as sa
 
@@ -13,6 +14,9 @@ from pollstead.record.frozen_json import FrozenObject
 from pollstead.record.tree import FIRST_ARRIVAL, Head, head_of, next_arrival
 from pollstead.store.database import Database
 from pollstead.store.schema import events, side_objects
+
+_BOUND_VALUES: Final = 500
+"""Values bound in one statement: below every engine's limit."""
 
 
 class Stored(Value, frozen=True):
@@ -129,6 +133,25 @@ class Sides:
         """The fields of every private part that is here, by digest, for a fold that may show them."""
         return {digest: read_side(side) for digest, side in self.all().items() if side is not None}
 
+    def count(self) -> int:
+        """How many private parts there are, redacted ones among them."""
+        with self._database.reading() as connection:
+            query = sa.select(sa.func.count()).select_from(side_objects)
+            return int(connection.execute(query).scalar_one())
+
+    def fields_of(self, digests: Iterable[str]) -> dict[str, FrozenObject]:
+        """The fields of some private parts by digest; those that are not here are left out."""
+        wanted = sorted(set(digests))
+        found: dict[str, FrozenObject] = {}
+        with self._database.reading() as connection:
+            for start in range(0, len(wanted), _BOUND_VALUES):
+                part = wanted[start : start + _BOUND_VALUES]
+                query = sa.select(side_objects).where(side_objects.c.digest.in_(part))
+                for row in connection.execute(query):
+                    if row.bytes is not None:
+                        found[row.digest] = read_side(Side(digest=row.digest, data=bytes(row.bytes)))
+        return found
+
     def redact(self, digest: str, utc_ms: int) -> bool:
         """Delete a private part, salt included; False when it is not here or already redacted.
 
@@ -189,7 +212,7 @@ def _insert(connection: sa.Connection, signed: tuple[Signed, ...], sides: tuple[
 
 def _present(connection: sa.Connection, column: sa.Column[str], values: list[str]) -> set[str]:
     found: set[str] = set()
-    for start in range(0, len(values), 500):  # below every engine's limit of bound values
-        part = values[start : start + 500]
+    for start in range(0, len(values), _BOUND_VALUES):
+        part = values[start : start + _BOUND_VALUES]
         found.update(connection.execute(sa.select(column).where(column.in_(part))).scalars())
     return found

@@ -1,32 +1,56 @@
 """Operating days as the pages ask for them: which day is due at a site, and the day reconciled.
 
-The reconciled day is kept until the record or the plan shown changes.
+A reconciled day is kept; after new events only the sites that they touch are reconciled anew.
 """
 
 from __future__ import annotations
 
 import datetime as dt
+import operator
 import threading
 
 from pollstead.election.county import Election
 from pollstead.election.notice import Notice
 from pollstead.plan.terms.version import PlanVersion, SitePlan
 from pollstead.reconcile.actions import resolution_of
+from pollstead.reconcile.again import Observed, reconcile_again
 from pollstead.reconcile.day import DayReport, SiteDay, reconcile_day
 from pollstead.reconcile.issued import Issued, issued_lists
-from pollstead.record.fold import Fold
+from pollstead.record.fold import Fact, Fold
 from pollstead.show.web.open_folder import OpenFolder
 
 PEOPLE_WHERE_TWO = 2
 
 
 class KeptReports:
-    """The reconciled days of one state of the record and the plan; another state empties it."""
+    """The reconciled days of a folder, each with what it was made of, so that it can be made again quickly.
+
+    Another plan empties it; new events change only the sites that they touch.
+    """
 
     def __init__(self) -> None:
         self.lock = threading.Lock()
-        self.state: tuple[int, str] = (-1, "")
-        self.reports: dict[dt.date, DayReport] = {}
+        self.plan = ""
+        self.lists: tuple[tuple[Fact, ...], Issued] | None = None
+        self.observed: tuple[Fold, Observed] | None = None
+        self.reports: dict[dt.date, tuple[DayReport, Observed, Issued]] = {}
+
+    def issued_in(self, folded: Fold) -> Issued:
+        """The lists in force; read again only where a list was issued or amended since."""
+        facts = folded.named("expected")
+        with self.lock:
+            kept = self.lists
+            same = kept is not None and len(kept[0]) == len(facts) and all(map(operator.is_, kept[0], facts))
+            if kept is None or not same:
+                kept = self.lists = (facts, issued_lists(folded))
+            return kept[1]
+
+    def observed_in(self, folded: Fold) -> Observed:
+        """The observations of the record; the caller holds `lock`."""
+        if self.observed is None or self.observed[0] is not folded:
+            before = None if self.observed is None else self.observed[1]
+            self.observed = (folded, Observed(folded, before))
+        return self.observed[1]
 
 
 class Days:
@@ -38,7 +62,7 @@ class Days:
     def __init__(self, folder: OpenFolder, kept: KeptReports) -> None:
         self.election, self.version, self.digest = plan_in_use(folder)
         self.folded = folder.fold()
-        self.issued = issued_lists(self.folded)
+        self.issued = kept.issued_in(self.folded)
         self._kept = kept
         # What was read is compared with the version whose lists were issued, whatever was approved since.
         self._compared = self.issued.plan_among(line.digest for line in reversed(folder.versions()))
@@ -46,17 +70,36 @@ class Days:
 
     def report(self, date: dt.date) -> DayReport:
         """The county on one day."""
-        state = (len(self.folded.order), self._compared or self.digest)
+        plan = self._compared or self.digest
         with self._kept.lock:
-            if state != self._kept.state:
-                self._kept.state, self._kept.reports = state, {}
-            if date not in self._kept.reports:
-                election, version = self.election, self.version
-                if self._compared:
-                    version = self._folder.version(self._compared)
-                    election = self._folder.snapshot(version.snapshot)
-                self._kept.reports[date] = reconcile_day(election, version, self.issued, self.folded, date)
-            return self._kept.reports[date]
+            if plan != self._kept.plan:
+                self._kept.plan, self._kept.reports = plan, {}
+            observed = self._kept.observed_in(self.folded)
+            found = self._kept.reports.get(date)
+            if found is not None and found[1] is observed and found[2] is self.issued:
+                return found[0]
+            made = self._report(date, observed, found)
+            self._kept.reports[date] = (made, observed, self.issued)
+            return made
+
+    def _report(
+        self, date: dt.date, observed: Observed, found: tuple[DayReport, Observed, Issued] | None
+    ) -> DayReport:
+        election, version = self.election, self.version
+        if self._compared:
+            version = self._folder.version(self._compared)
+            election = self._folder.snapshot(version.snapshot)
+        if found is None or found[2] is not self.issued:
+            return reconcile_day(election, version, self.issued, self.folded, date, observations=observed.all)
+        return reconcile_again(
+            found[0],
+            found[1],
+            election=election,
+            plan=version,
+            issued=self.issued,
+            folded=self.folded,
+            observed=observed,
+        )
 
     def site(self, site: str, date: dt.date) -> SiteDay | None:
         """One site on one day; None where it is not open then."""
@@ -123,7 +166,7 @@ def held_back(site: SiteDay) -> frozenset[str]:
 
 def issued(folder: OpenFolder) -> Issued:
     """The expected lists in force."""
-    return issued_lists(folder.fold())
+    return folder.kept_reports.issued_in(folder.fold())
 
 
 def days_now(folder: OpenFolder) -> Days:
