@@ -34,6 +34,7 @@ someone@host:/ /mnt/far fuse.remote rw 0 0
 /dev/sdb1 /media/stick fuseblk rw 0 0
 /dev/sdc1 /mnt/share/local ext4 rw 0 0
 host /mnt/host 9p rw 0 0
+10.0.0.1:/ /srv/cluster ceph rw 0 0
 """
 
 
@@ -60,6 +61,7 @@ def computer(
         ("/mnt/share/larkmoor", "(type cifs)"),
         ("/mnt/far", "(type fuse.remote)"),
         ("/mnt/host/a/b", "(type 9p)"),
+        ("/srv/cluster/larkmoor", "(type ceph)"),
         ("/mnt/share/local/larkmoor", ""),
         ("/mnt/sharefolder", ""),
         ("/media/stick/larkmoor", ""),
@@ -116,7 +118,15 @@ def test_a_mark_in_the_folder_or_above_it_is_a_sign(tmp_path: Path, name: str) -
     assert again == sign
 
 
-@pytest.mark.parametrize("name", ["sites (conflict 2).csv", "sites.sync-conflict-1.csv"])
+@pytest.mark.parametrize(
+    "name",
+    [
+        "sites (conflict 2).csv",
+        "sites.sync-conflict-1.csv",
+        "sites (Ida's conflict copy).csv",
+        "sites_conflict-2.csv",
+    ],
+)
 def test_a_file_that_two_computers_changed_is_a_sign(tmp_path: Path, name: str) -> None:
     """Such a second copy comes from a program that keeps folders alike."""
     (tmp_path / name).write_text("a", encoding="utf-8")
@@ -141,6 +151,29 @@ def test_ordinary_names_are_no_sign(tmp_path: Path, name: str) -> None:
     folder.mkdir(parents=True)
     assert shared_or_synchronized(folder, computer()) == ()
     assert shared_or_synchronized(tmp_path, computer()) == ()
+
+
+def test_a_label_that_a_synchronizing_program_left_is_a_sign(tmp_path: Path) -> None:
+    """An extended attribute (xattr(7), from memory) of the user space, on a folder above; others are none."""
+    folder = tmp_path / "kept" / "larkmoor"
+    folder.mkdir(parents=True)
+    labels = {"kept": ("security.selinux", "user.invented.SyncRoot"), "larkmoor": ("user.comment",)}
+    around = Computer(mounts=lambda: (), labels=lambda path: labels.get(path.name, ()))
+    (sign,) = shared_or_synchronized(folder, around)
+    assert "user.invented.SyncRoot" in sign.english() and str(tmp_path / "kept") in sign.english()
+    around = Computer(mounts=lambda: (), labels=lambda path: ("security.sync", "user.comment"))
+    assert shared_or_synchronized(folder, around) == ()
+
+
+def test_places_where_sticks_are_put_are_proposed_for_copies() -> None:
+    """What is mounted below the folders for it, the network's share among them: a copy may go there."""
+    assert folders.second_places(read_mounts(MOUNTS)) == (
+        "/media/stick",
+        "/mnt/far",
+        "/mnt/host",
+        "/mnt/share",
+        "/mnt/share/local",
+    )
 
 
 def test_an_office_adds_the_mark_of_its_own_program(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

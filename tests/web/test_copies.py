@@ -130,6 +130,14 @@ def test_only_copies_of_this_folder_are_listed(at_desk: Any, stick: Path, tiny: 
     assert theirs not in at_desk.office.get("/copies").text
 
 
+def test_a_shared_folder_is_told_on_the_page_with_the_way_out(at_desk: Any, tiny: Path) -> None:
+    """A store that is there already goes on; the page says which sign was found."""
+    assert "shared or synchronized" not in at_desk.office.get("/copies").text
+    (tiny.parent / ".sync").mkdir()
+    page = at_desk.office.get("/copies").text
+    assert "This folder seems to be shared or synchronized" in page and str(tiny.parent / ".sync") in page
+
+
 def test_a_reader_sees_the_copies_and_changes_nothing(at_desk: Any, stick: Path) -> None:
     """Reading is for everybody, making and choosing for who holds it."""
     with at_desk.client(Role.READER) as reader:

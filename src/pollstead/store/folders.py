@@ -23,9 +23,13 @@ from pollstead.store.refusal import Refusal
 MARKS_VARIABLE: Final = "POLLSTEAD_SYNC_MARKS"
 _MARKS_FILE: Final = "synchronized_folder_marks.txt"
 # File system types as the Linux kernel writes them in /proc/mounts (proc_pid_mounts(5)).
-NETWORK_TYPES: Final = frozenset({"nfs", "nfs4", "cifs", "smb2", "smb3", "smbfs", "afs", "davfs"})
+NETWORK_TYPES: Final = frozenset(
+    "afs ceph cifs coda davfs gfs2 lustre ncpfs nfs nfs4 ocfs2 orangefs smb2 smb3 smbfs".split()
+)
 # Shared folders of a virtual machine and file systems run by a program; a machine's own root may be one.
-SHARED_TYPES: Final = frozenset({"9p", "virtiofs", "fuse"})
+SHARED_TYPES: Final = frozenset({"9p", "fuse", "vboxsf", "virtiofs"})
+# Words in the names of extended attributes (xattr(7)) that a program leaves on what it keeps alike.
+_LABEL_WORDS: Final = ("sync", "cloud")
 DRIVE_REMOTE: Final = 4  # what GetDriveTypeW of the Windows API gives for a network drive
 # File attributes by which Windows marks what is fetched from elsewhere or pinned (winnt.h).
 RECALL_ATTRIBUTES: Final = 0x0008_0000 | 0x0010_0000 | 0x0040_0000
@@ -58,10 +62,12 @@ class Computer:
         drive_type: Callable[[str], int] | None = None,
         attributes: Callable[[Path], int] | None = None,
         marks: Marks | None = None,
+        labels: Callable[[Path], tuple[str, ...]] | None = None,
     ) -> None:
         self.mounts = mounts or _mounts_here
         self.drive_type = drive_type or _drive_type_here
         self.attributes = attributes or _attributes_here
+        self.labels = labels or _labels_here
         self.marks = marks or read_marks(os.environ.get(MARKS_VARIABLE, ""))
 
 
@@ -185,6 +191,15 @@ def _marks_of(resolved: Path, around: Computer) -> list[Message]:
                         path=str(above / name),
                     )
                 )
+        label = next((one for one in around.labels(above) if _tells(one)), None)
+        if label is not None:
+            found.append(
+                message(
+                    N_("{path} carries the label {label}, as programs leave it that synchronize folders."),
+                    path=str(above),
+                    label=label,
+                )
+            )
         if around.attributes(above) & RECALL_ATTRIBUTES:
             found.append(
                 message(
@@ -205,6 +220,12 @@ def _marks_of(resolved: Path, around: Computer) -> list[Message]:
 def _fits(name: str, patterns: tuple[str, ...]) -> bool:
     folded = name.casefold()
     return any(fnmatch.fnmatchcase(folded, pattern) for pattern in patterns)
+
+
+def _tells(label: str) -> bool:
+    """Whether the name of an extended attribute speaks of keeping folders alike; the system's own do not."""
+    space, _, name = label.partition(".")
+    return space == "user" and any(word in name.casefold() for word in _LABEL_WORDS)
 
 
 def _names(folder: Path) -> tuple[str, ...]:
@@ -234,3 +255,11 @@ def _attributes_here(path: Path) -> int:
         return int(getattr(path.stat(), "st_file_attributes", 0))
     except OSError:
         return 0
+
+
+def _labels_here(path: Path) -> tuple[str, ...]:
+    listed = getattr(os, "listxattr", None)  # Linux alone
+    try:
+        return () if listed is None else tuple(sorted(listed(path)))
+    except OSError:
+        return ()

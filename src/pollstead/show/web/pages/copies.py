@@ -24,7 +24,7 @@ from pollstead.store.copy_state import (
     set_copy_target,
 )
 from pollstead.store.copy_status import CopyStatus, copy_sentences, copy_status
-from pollstead.store.folders import second_places
+from pollstead.store.folders import second_places, shared_or_synchronized
 from pollstead.store.refusal import Refusal
 
 SHOWN: Final = 20
@@ -59,6 +59,7 @@ class CopiesPage(Page, frozen=True, kw_only=True):
     zone: str
     may_change: bool
     restored: Message | None
+    signs: tuple[Message, ...]
     done: tuple[Message, ...]
     faults: tuple[FieldFault, ...]
     typed: str
@@ -97,6 +98,7 @@ def copies_page(
         zone=folder.zone_name,
         may_change=ask.may(Capability.BACK_UP),
         restored=_restored(ask),
+        signs=shared_or_synchronized(folder.path),
         done=done,
         faults=faults,
         typed=typed or place,
