@@ -9,6 +9,8 @@ import msgspec
 from pollstead.election.county import Assumption, Election, FixedValue, Site
 from pollstead.election.instants import MS_PER_MINUTE
 from pollstead.election.notice import Notice
+from pollstead.election.station_type import SiteKind
+from pollstead.election.values import Value
 from pollstead.election.words import N_
 from pollstead.plan.inputs import arrival_days
 from pollstead.plan.stations.counts import (
@@ -20,7 +22,7 @@ from pollstead.plan.stations.counts import (
 )
 from pollstead.plan.stations.path import VoterPath, voter_path
 from pollstead.plan.terms.demand import DemandDraws
-from pollstead.plan.terms.lines import LinesGiven, SiteLines, SizingAnswer, WaitLimit
+from pollstead.plan.terms.lines import ArrivalDay, LinesGiven, SiteLines, SizingAnswer, WaitLimit
 from pollstead.plan.terms.part import Effort, Outcome, Reason, Watch
 from pollstead.plan.terms.version import StageCount
 
@@ -31,6 +33,13 @@ class LinesRun(Protocol):
     def __call__(
         self, given: LinesGiven, seed: int, effort: Effort, watch: Watch | None, workers: int
     ) -> Outcome[tuple[SizingAnswer, ...]]: ...
+
+
+class Before(Value, frozen=True, kw_only=True):
+    """A site without what people fixed for it: its kind and its days as the lines need them."""
+
+    kind: SiteKind
+    days: tuple[ArrivalDay, ...]
 
 
 class SizingGiven:
@@ -44,12 +53,15 @@ class SizingGiven:
         kinds: dict[str, str],
         fixed: tuple[FixedValue, ...],
         draws: DemandDraws,
+        before: dict[str, Before] | None = None,
     ) -> None:
+        """`before` are the sites whose kind or voters a person fixed, as they would be without."""
         self.election = election
         self.sites = sites
         self.kinds = {site.id: election.site_kind(kinds[site.id]) for site in sites}
         self.types = {t.id: t for t in election.station_types}
         self.draws = draws
+        self.before = before or {}
         self.fixed = FixedCounts(
             fixed, {site: tuple(use.station_type for use in kind.uses) for site, kind in self.kinds.items()}
         )
@@ -80,6 +92,8 @@ class Sized:
         self.notices: list[Notice] = []
         self.reasons: list[Reason] = []
         self.assumptions: list[Assumption] = []
+        self.before: dict[str, tuple[tuple[StageCount, ...], SizingAnswer]] = {}
+        """What sizing finds for a site without anything that people fixed there; only where they did."""
 
 
 def size(
@@ -126,13 +140,34 @@ def size(
     sized.reasons += outcome.reasons
     sized.answers = {answer.site: answer for answer in outcome.value}
     frees: dict[str, SizingAnswer] = {}
-    if without:
-        apart = _Apart(watch)
-        again = lines_run(LinesGiven(sites=tuple(without)), seed, effort, apart, workers)
-        frees = {answer.site: answer for answer in again.value}
+    whole_sites = {line.site: line for line in lines}
+    bare = [_bare(given, whole_sites[site], given.before[site]) for site in given.before if site in paths]
+    if without or bare:
+        again = lines_run(
+            LinesGiven(sites=(*without, *(line for _, line in bare))), seed, effort, _Apart(watch), workers
+        ).value
+        frees = {answer.site: answer for answer in again[: len(without)]}
+        for (path, line), answer in zip(bare, again[len(without) :], strict=True):
+            kind = given.before[line.site].kind
+            counts = site_counts(line.site, kind, path, FixedCounts((), {}), answer, None)
+            sized.before[line.site] = (counts, answer)
     _count(given, paths, frees, sized)
     sized.notices += given.fixed.notices()
     return sized
+
+
+def _bare(given: SizingGiven, whole: SiteLines, before: Before) -> tuple[VoterPath, SiteLines]:
+    """The path and the lines of a site without anything that people fixed there."""
+    path = voter_path(before.kind, given.types, given.election.rules, {})
+    return path, msgspec.structs.replace(
+        whole,
+        path=path.path,
+        days=before.days,
+        floor=path.floor,
+        ceiling=path.ceiling,
+        fixed=path.fixed,
+        costs=path.costs,
+    )
 
 
 def _count(
@@ -144,6 +179,16 @@ def _count(
         answer, free = sized.answers[site.id], frees.get(site.id)
         counts = site_counts(site.id, given.kinds[site.id], paths[site.id], given.fixed, answer, free)
         sized.counts[site.id] = counts
+        if free is not None and site.id not in sized.before:
+            sized.before[site.id] = (_as_computed(counts), free)
         sized.reasons += fixed_reasons(site.id, counts, given.types, answer, free)
         sized.notices += accessible_notices(site.id, counts, given.types, wanted)
         sized.notices += minimum_notices(site.id, given.kinds[site.id], counts, given.types)
+
+
+def _as_computed(counts: tuple[StageCount, ...]) -> tuple[StageCount, ...]:
+    """The numbers that would be planned without those that people fixed."""
+    return tuple(
+        count if count.computed is None else msgspec.structs.replace(count, count=count.computed, fixed=False)
+        for count in counts
+    )

@@ -17,16 +17,16 @@ if TYPE_CHECKING:
 def decisions_of(store: Store) -> tuple[Decisions, tuple[Notice, ...]]:
     """The values that people fixed by events, and an open item where two of them do not agree.
 
-    Only plan tables are meant here; amended facts are read with the facts.
+    A value about a person is none of the plan's; facts that were changed are read with the facts.
     """
-    from pollstead.plan.stations.counts import TABLE
     from pollstead.record.fold import fold
+    from pollstead.record.kinds.offices import PERSONAL_TABLES
 
     folded = fold(store.events.all(), store.sides.fields())
     fixed: list[FixedValue] = []
     notices: list[Notice] = []
     for fact in folded.named("value"):
-        if fact.key.get("table") != TABLE or not fact.current:
+        if str(fact.key.get("table")) in PERSONAL_TABLES or not fact.current:
             continue
         if fact.differing:
             notices.append(_two_values(fact))
@@ -36,14 +36,14 @@ def decisions_of(store: Store) -> tuple[Decisions, tuple[Notice, ...]]:
             private = reading.private
             fixed.append(
                 FixedValue(
-                    table=TABLE,
+                    table=str(fact.key["table"]),
                     row=str(fact.key["row"]),
                     field=str(fact.key["field"]),
                     value=str(reading.value["value"]),
                     reason=str(private["reason"]) if private is not None else N_("reason not shown here"),
                 )
             )
-    return Decisions(fixed=tuple(sorted(fixed, key=lambda f: (f.row, f.field)))), tuple(notices)
+    return Decisions(fixed=tuple(sorted(fixed, key=lambda f: (f.table, f.row, f.field)))), tuple(notices)
 
 
 def _two_values(fact: Fact) -> Notice:

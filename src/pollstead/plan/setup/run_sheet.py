@@ -7,6 +7,8 @@ step at every station of another type.
 
 from __future__ import annotations
 
+import msgspec
+
 from pollstead.election.identity import make_id
 from pollstead.election.instants import format_clock
 from pollstead.election.notice import Notice, NoticeKind
@@ -22,7 +24,7 @@ from pollstead.plan.setup.critical_path import (
     people_at_once,
 )
 from pollstead.plan.terms.part import Effort, Figure, Outcome, Reason, Watch, plain
-from pollstead.plan.terms.stations import RunSheetGiven, RunSheetSite, SiteRunSheet
+from pollstead.plan.terms.stations import FixedStep, RunSheetGiven, RunSheetSite, SiteRunSheet
 from pollstead.plan.terms.version import RunStep
 
 ASSUMED_CREW = 4
@@ -64,7 +66,7 @@ def run(
         watch.step("run sheets", index, len(given.sites))
         steps = _steps(site, types)
         crew = max(site.crew or ASSUMED_CREW, *(s.step.people for s in steps), 1)
-        key = (crew, *((c.station_type, c.count) for c in site.counts))
+        key = (crew, site.fixed, *((c.station_type, c.count) for c in site.counts))
         if key not in done:
             try:
                 done[key] = _schedule(steps, crew)
@@ -82,12 +84,27 @@ def run(
 
 
 def _steps(site: RunSheetSite, types: dict[str, StationType]) -> list[_Step]:
+    fixed = {f.step: f for f in site.fixed}
     return [
-        _Step(station_type=c.station_type, step=step, times=1 if step.once_per_site else c.count)
+        _Step(
+            station_type=c.station_type,
+            step=_as_fixed(step, fixed.get(f"{c.station_type}/{step.id}")),
+            times=1 if step.once_per_site else c.count,
+        )
         for c in site.counts
         if c.count
         for step in types[c.station_type].set_up
     ]
+
+
+def _as_fixed(step: SetUpStep, fixed: FixedStep | None) -> SetUpStep:
+    if fixed is None:
+        return step
+    return msgspec.structs.replace(
+        step,
+        minutes=step.minutes if fixed.minutes is None else fixed.minutes,
+        people=step.people if fixed.people is None else fixed.people,
+    )
 
 
 def _schedule(steps: list[_Step], crew: int) -> _Sheet:

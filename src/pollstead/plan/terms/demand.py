@@ -54,7 +54,10 @@ class QuantileRow(Value, frozen=True, kw_only=True):
 
 
 class SiteDayDemand(Value, frozen=True, kw_only=True):
-    """Voters of one site-day and of each of its quarter hours, as percentiles."""
+    """Voters of one site-day and of each of its quarter hours, as percentiles.
+
+    `fixed` when a person set the middle of the range, with the reason and the middle computed.
+    """
 
     site: str
     date: dt.date
@@ -62,3 +65,6 @@ class SiteDayDemand(Value, frozen=True, kw_only=True):
     closes_min: int
     voters: QuantileRow
     slots: tuple[QuantileRow, ...]
+    fixed: bool = False
+    reason: str = ""
+    computed: int | None = None

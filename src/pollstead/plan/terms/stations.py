@@ -148,12 +148,21 @@ class SitePacking(Value, frozen=True, kw_only=True):
     lines: tuple[PackingLine, ...]
 
 
+class FixedStep(Value, frozen=True, kw_only=True):
+    """Minutes or people (None: as the station type says) that a person fixed for a step, ``TYPE/step``."""
+
+    step: str
+    minutes: int | None = None
+    people: int | None = None
+
+
 class RunSheetSite(Value, frozen=True, kw_only=True):
     """What a site's run sheet follows from; `crew` is how many people set up, None while unknown."""
 
     site: str
     counts: tuple[StageCount, ...]
     crew: int | None = None
+    fixed: tuple[FixedStep, ...] = ()
     opens_min: int | None = None
     access_from_min: int | None = None
 

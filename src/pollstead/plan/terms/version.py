@@ -11,6 +11,7 @@ from pollstead.election.station_type import EntryPolicy, Moment, NumberPolicy
 from pollstead.election.values import Value
 from pollstead.election.words import Message
 from pollstead.plan.terms.demand import SiteDayDemand
+from pollstead.plan.terms.overruled import Overruled
 from pollstead.plan.terms.part import Effort, Reason
 
 
@@ -114,7 +115,8 @@ class Station(Value, frozen=True, kw_only=True):
 class PackingLine(Value, frozen=True, kw_only=True):
     """A thing to pack and how many; `group` says where it stands on the list, `tags` what to look for.
 
-    `why` holds, for each part of the sum, the figures from which it follows.
+    `why` holds, for each part of the sum, the figures from which it follows. `fixed` when a person set the
+    quantity, with the reason and what was computed.
     """
 
     group: str
@@ -123,10 +125,16 @@ class PackingLine(Value, frozen=True, kw_only=True):
     unit: str = "each"
     tags: tuple[str, ...] = ()
     why: tuple[Message, ...] = ()
+    fixed: bool = False
+    reason: str = ""
+    computed: int | None = None
 
 
 class RunStep(Value, frozen=True, kw_only=True):
-    """A set-up step with its earliest times, in minutes from the start of its part of the run sheet."""
+    """A set-up step with its earliest times, in minutes from the start of its part of the run sheet.
+
+    `fixed` when a person set its minutes or people, with the reason.
+    """
 
     id: str
     words: str
@@ -138,22 +146,28 @@ class RunStep(Value, frozen=True, kw_only=True):
     critical: bool
     times: int = 1
     caution: str = ""
+    fixed: bool = False
+    reason: str = ""
 
 
 class SealNeed(Value, frozen=True, kw_only=True):
-    """Seals of one kind needed at a moment, and why."""
+    """Seals of one kind needed at a moment; `fixed` when a person set the quantity or added to it."""
 
     seal_kind: str
     moment: Moment
     quantity: int
+    fixed: bool = False
+    reason: str = ""
+    computed: int | None = None
 
 
 class SitePlan(Value, frozen=True, kw_only=True):
-    """The plan of one site."""
+    """The plan of one site; `kind_reason` is set where a person chose another kind for this plan."""
 
     site: str
     name: str
     kind: str
+    kind_reason: str = ""
     demand: tuple[SiteDayDemand, ...]
     counts: tuple[StageCount, ...]
     waits: WaitReport | None
@@ -232,6 +246,7 @@ class PlanVersion(Value, frozen=True, kw_only=True):
     spares: tuple[Spare, ...] = ()
     seal_stock: tuple[SealStock, ...] = ()
     fixed: tuple[FixedValue, ...] = ()
+    overruled: tuple[Overruled, ...] = ()
     assumptions: tuple[Assumption, ...] = ()
     notices: tuple[Notice, ...] = ()
     reasons: tuple[Reason, ...] = ()
