@@ -10,7 +10,7 @@ import msgspec
 from pollstead.election.values import Value
 from pollstead.record.event import EVENT_VERSION, Event
 from pollstead.record.frozen_json import FrozenObject
-from pollstead.record.kinds import calendars, changes, days, offices, stocks, swaps
+from pollstead.record.kinds import calendars, calls, changes, days, offices, stocks, swaps
 from pollstead.record.kinds.body import Body, Private
 
 _BODIES: tuple[type[Body], ...] = (
@@ -31,6 +31,9 @@ _BODIES: tuple[type[Body], ...] = (
     changes.FactsChanged,
     calendars.TaskDone,
     calendars.TaskReopened,
+    calls.CallMade,
+    calls.ReadyEvidence,
+    calls.ReadyUnknown,
     stocks.DeviceTested,
     stocks.ClosureSealed,
     stocks.SealVoided,
