@@ -208,6 +208,9 @@ def test_a_kill_leaves_the_old_tables_and_a_named_change_or_the_new_ones(
     _, status = os.waitpid(child, 0)
     assert os.WIFSIGNALED(status) and os.WTERMSIG(status) == signal.SIGKILL
     office.desk = open_desk(office.folder)
+    if step == "first file":
+        half = read_folder(office.folder)
+        assert half.election is None and "being replaced" in half.notices[0].text.english()
     facts.mend_tables(office.folder)
     waiting = facts.pending(office.folder, office.desk.store, office.desk.recorder.device)
     if step == "tables":
@@ -368,3 +371,25 @@ def test_rows_removed_come_back_in_their_places(office: Office) -> None:
     office.undo(taken.event.id)
     assert {held.tab: held.rows for held in folder_facts(office.folder).rows} == rows
     assert office.tables()["people.csv"] == tables["people.csv"]
+
+
+def test_copies_of_earlier_tables_are_bounded(office: Office) -> None:
+    """The last 20 stay and all of the last 30 days; a change deletes the rest, an undo still works."""
+    first = next(held.rows[0][0] for held in folder_facts(office.folder).rows if held.tab == "sites")
+    taken = office.change(set_cell("sites", first, "name", "Hall 1"))
+    copy = office.folder / kept_tables.EARLIER / kept(office.folder)[0].name
+    day_ms = 86_400_000
+    for number in range(kept_tables.KEEP_COPIES + 3):
+        # One old copy a week before the last, none of them within the days that are kept.
+        stamp = f"202801{number + 1:02d}T000000Z"
+        shutil.copytree(copy, copy.with_name(stamp))
+    assert len(kept(office.folder)) == kept_tables.KEEP_COPIES + 4
+    office.clock += 60 * day_ms
+    more = office.change(set_cell("sites", first, "name", "Hall 2"))
+    assert len(more.pruned) == 5
+    assert len(kept(office.folder)) == kept_tables.KEEP_COPIES
+    assert kept_tables.prune(office.folder, office.clock, keep=1, days=10_000) == ()
+    assert len(kept_tables.prune(office.folder, office.clock, keep=1, days=0)) == kept_tables.KEEP_COPIES - 1
+    office.undo(more.event.id)
+    office.undo(taken.event.id)
+    assert office.standings()[:2] == [Standing.UNDONE, Standing.UNDONE]

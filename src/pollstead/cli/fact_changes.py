@@ -12,6 +12,7 @@ import cyclopts
 
 from pollstead.cli.fact_options import By, Why
 from pollstead.election.words import N_, message
+from pollstead.intake.kept_tables import KEEP_COPIES, KEEP_DAYS
 from pollstead.show.words import fill, text
 
 if TYPE_CHECKING:
@@ -175,10 +176,11 @@ def set_aside(folder: Path, change: str, /, *, by: By = "", reason: Why = "") ->
     return _done(folder, by, reason, act)
 
 
-def prune(folder: Path, /, *, keep: Keep = 20, days: Days = 30) -> int:
+def prune(folder: Path, /, *, keep: Keep = KEEP_COPIES, days: Days = KEEP_DAYS) -> int:
     """Delete old copies of the tables, which hold names and phones; the record keeps every change.
 
-    The last --keep copies stay, and all of the last --days days.
+    The last --keep copies stay, and all of the last --days days. Each change does the same with 20 copies
+    and 30 days. Copies of the folder made before hold what they held.
     """
     from pollstead.intake.kept_tables import prune as prune_tables
     from pollstead.work.clock import now_ms

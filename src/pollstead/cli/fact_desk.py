@@ -10,6 +10,7 @@ from pathlib import Path
 
 from pollstead.election.county import Election
 from pollstead.election.words import N_, message
+from pollstead.intake.kept_tables import KEEP_DAYS
 from pollstead.record.event import Means, Part, Person
 from pollstead.record.write import Moment
 from pollstead.show.words import fill
@@ -100,15 +101,12 @@ def told(folder: Path, taken: FactsTaken, lines: int | None = None) -> None:
             digest=taken.after[:16],
         )
     print(fill(words))
-    print(
-        fill(
-            message(
-                N_("Take it back by: pollstead facts undo {folder} {event}"),
-                folder=str(folder),
-                event=taken.event.id[:8],
-            )
-        )
-    )
+    if taken.before:
+        command = f"pollstead facts undo {folder} {taken.event.id[:8]}"
+        print(fill(message(N_("Take it back by: {command}"), command=command)))
+    if taken.pruned:
+        gone = N_("{count} copies of earlier tables, older than {days} days, were deleted.")
+        print(fill(message(gone, count=len(taken.pruned), days=KEEP_DAYS)))
     tell_stale(folder, taken.after)
 
 

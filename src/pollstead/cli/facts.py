@@ -30,6 +30,12 @@ Overwrite = Annotated[
 Replace = Annotated[
     bool, cyclopts.Parameter(name="--overwrite", negative=(), help=text(N_("Replace a file that is there.")))
 ]
+Kind = Annotated[
+    str,
+    cyclopts.Parameter(
+        name="--kind", help=text(N_("Kind of site (A, B, C, D or E) of a workbook to begin with."))
+    ),
+]
 Accept = Annotated[
     str, cyclopts.Parameter(name="--accept", help=text(N_("Lines to take: all, none or 1,3,5-8.")))
 ]
@@ -40,6 +46,9 @@ OlderToo = Annotated[
         negative=(),
         help=text(N_("Offer also lines where the folder has changed since the workbook was made.")),
     ),
+]
+Quiet = Annotated[
+    bool, cyclopts.Parameter(name="--quiet", negative=(), help=text(N_("Do not print the differences.")))
 ]
 AsJson = Annotated[bool, cyclopts.Parameter(name="--json", negative=(), help=text(N_("Print JSON.")))]
 
@@ -71,22 +80,34 @@ def export(folder: Path, out: Path, /, *, overwrite: Overwrite = False) -> int:
 
 
 @app.command
-def workbook(folder: Path, out: Path, /, *, overwrite: Replace = False) -> int:
+def workbook(folder: Path, out: Path, /, *, overwrite: Replace = False, kind: Kind = "") -> int:
     """Write all facts of FOLDER as one XLSX workbook OUT: a tab for each table, notes and drop-downs.
 
-    Returns 1 where a table of FOLDER cannot be read, because its rows would be lost.
+    Where FOLDER is not there yet, the workbook is one to begin with: with --kind, station types stand in
+    it and all other tabs wait for your rows. Returns 1 where a table of FOLDER cannot be read, because
+    its rows would be lost.
     """
     import importlib.metadata
 
     from pollstead.cli.fact_desk import keep_facts
     from pollstead.cli.fact_lines import print_notices
-    from pollstead.intake.fact_writing import folder_facts
+    from pollstead.intake.fact_writing import first_facts, folder_facts
     from pollstead.intake.folder import read_folder
     from pollstead.intake.workbook_in import lock_beside
     from pollstead.intake.workbook_out import Origin, write_workbook
 
     held = folder_facts(folder)
-    if held.unread or not held.rows:
+    if not held.rows and not held.unread and kind:
+        try:
+            held = first_facts(kind)
+        except ValueError as error:
+            print(error, file=sys.stderr)
+            return 2
+    elif not held.rows and not held.unread:
+        words = N_("{folder} holds no facts yet. For a workbook to begin with, say --kind A, B, C, D or E.")
+        print(fill(message(words, folder=str(folder))), file=sys.stderr)
+        return 2
+    if held.unread:
         print_notices(held.unread or read_folder(folder).faults)
         print(text(N_("Not written: correct the faults first.")), file=sys.stderr)
         return 1
@@ -96,7 +117,8 @@ def workbook(folder: Path, out: Path, /, *, overwrite: Replace = False) -> int:
     if out.exists() and lock_beside(out):
         print(text(N_("Close the workbook in the other program first.")), file=sys.stderr)
         return 1
-    keep_facts(folder)
+    if held.digest:
+        keep_facts(folder)
     now = dt.datetime.now(dt.UTC)
     origin = Origin(
         facts=held.digest,
@@ -113,6 +135,16 @@ def workbook(folder: Path, out: Path, /, *, overwrite: Replace = False) -> int:
         return 1
     except OSError as error:
         return _not_written(out, error)
+    if not held.digest:
+        command = f"pollstead new {folder} --from {out} --by PERSON"
+        print(
+            fill(
+                message(
+                    N_("{out} written. Fill it in, save it, then: {command}"), out=str(out), command=command
+                )
+            )
+        )
+        return 0
     print(
         fill(
             message(
@@ -137,6 +169,7 @@ def import_(
     reason: Why = "",
     older_too: OlderToo = False,
     as_json: AsJson = False,
+    quiet: Quiet = False,
 ) -> int:
     """Show every difference between FOLDER and the workbook FILE, and take those you accept.
 
@@ -186,7 +219,7 @@ def import_(
         except ValueError as error:
             print(error, file=sys.stderr)
             return 2
-        if not as_json:
+        if not as_json and not quiet:
             fact_lines.print_lines(found)
     taken: FactsTaken | None = None
     try:

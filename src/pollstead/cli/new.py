@@ -55,8 +55,11 @@ def new(
         tuple[str, ...], _option("--different", N_("A=B; these two places are different buildings."))
     ] = (),
     yes: Annotated[bool, _option("--yes", N_("Accept what is proposed."))] = False,
+    by: Annotated[str, _option("--by", N_("With a workbook of ours: id of the person who makes it."))] = "",
 ) -> int:
     """Make FOLDER with one table for each list you have; say what each further list would add.
+
+    With --from naming one workbook that `facts workbook` made, everything in it is taken.
 
     Returns 1 where a question stays open, a table cannot be read or FOLDER holds something already.
     """
@@ -64,6 +67,11 @@ def new(
     from pollstead.intake.options import Options
     from pollstead.work.clock import date_everywhere
 
+    if len(tables) == 1 and tables[0].suffix.lower() == ".xlsx":
+        from pollstead.intake.workbook_in import is_county_workbook
+
+        if is_county_workbook(tables[0]):
+            return _from_workbook(folder, tables[0], by)
     try:
         options = Options.parse(
             tables=tables,
@@ -91,6 +99,26 @@ def new(
     except ValueError as error:
         print(error, file=sys.stderr)
         return 1
+
+
+def _from_workbook(folder: Path, file: Path, by: str) -> int:
+    """Make the folder of a workbook of ours, whole; it is recorded who made it."""
+    from pollstead.cli.facts import import_
+
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        words = N_(
+            "{folder} already holds something. Take changes in by: pollstead facts import {folder} {file}"
+        )
+        print(fill(message(words, folder=str(folder), file=str(file))), file=sys.stderr)
+        return 1
+    if not by:
+        print(
+            text(N_("Say who makes the county: --by PERSON, an id of the tab people.")),
+            file=sys.stderr,
+        )
+        return 2
+    reason = fill(message(N_("New county from {file}"), file=file.name))
+    return import_(folder, file, accept="all", by=by, reason=reason, quiet=True)
 
 
 def _make(making: Making) -> int:

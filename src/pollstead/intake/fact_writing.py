@@ -14,6 +14,7 @@ from pollstead.intake.fact_edits import Edit, edits_between
 from pollstead.intake.files import FolderReader
 from pollstead.intake.folder import Intake, read_folder
 from pollstead.intake.kept_tables import table_files
+from pollstead.intake.shipped import shipped_types
 from pollstead.intake.tab_rows import ReadFacts, TabRows, as_grids, read_tabs, rows_of
 from pollstead.intake.tables import (
     ASSUMPTIONS_FILE,
@@ -23,6 +24,7 @@ from pollstead.intake.tables import (
     TABLES,
 )
 from pollstead.intake.tabs import tab_named
+from pollstead.intake.taken import Taken
 from pollstead.intake.toml_values import toml_lines
 
 DATABASE = "pollstead.db"
@@ -73,6 +75,15 @@ def folder_facts(folder: Path) -> FolderFacts:
     reader = FolderReader(folder)
     taken = reader.all()
     return FolderFacts(rows=rows_of(taken, reader.assumptions), digest=intake.digest, faults=intake.faults)
+
+
+def first_facts(kind: str) -> FolderFacts:
+    """What a workbook to begin with holds: the station types that ship for a kind of site, nothing else.
+
+    Raises ValueError for a letter that is no kind of site.
+    """
+    types, kinds = shipped_types(kind)
+    return FolderFacts(rows=rows_of(Taken(station_types=types, site_kinds=kinds), ()))
 
 
 def _may_begin(folder: Path) -> bool:

@@ -21,6 +21,7 @@ from pollstead.intake import (
     open_items,
 )
 from pollstead.intake.files import FolderReader
+from pollstead.intake.kept_tables import EARLIER, KeptTables, unfinished
 from pollstead.intake.notices import cannot_read
 from pollstead.intake.site_facts import notices_of as site_facts
 from pollstead.intake.snapshot import sites_not_planned, snapshot
@@ -69,6 +70,9 @@ def read_folder(path: str | os.PathLike[str], today: dt.date | None = None) -> I
             remedy=remedy,
         )
         return Intake(election=None, notices=(notice,))
+    half = unfinished(folder)
+    if half is not None:
+        return Intake(election=None, notices=(_half_replaced(half),))
     taken = msgspec.structs.replace(read.all(), today=today)
     clashes = tuple(
         clash
@@ -91,6 +95,20 @@ def read_folder(path: str | os.PathLike[str], today: dt.date | None = None) -> I
         digest=digest_of(election) if election is not None else "",
         tables=tuple(read.taken_files),
         not_planned=not_planned,
+    )
+
+
+def _half_replaced(copy: KeptTables) -> Notice:
+    """Some tables are those before a change, some those after it: nothing may be read from them."""
+    return cannot_read(
+        "half-replaced",
+        Place(file=EARLIER),
+        message(N_("The tables are being replaced, or the program was stopped while it replaced them")),
+        found=copy.name,
+        wanted=N_("all tables of one time"),
+        remedy=message(
+            N_("Try again. If it stays, put them back by: pollstead facts pending FOLDER"),
+        ),
     )
 
 

@@ -58,6 +58,17 @@ def lock_beside(path: Path) -> str:
     return ""
 
 
+def is_county_workbook(path: Path) -> bool:
+    """Whether the file is a workbook that this program wrote, whatever was done to it since."""
+    if path.suffix.lower() != ".xlsx":
+        return False
+    try:
+        sheets, _ = _sheets(path)
+    except (OSError, ValueError):
+        return False
+    return any(name == README and bool(_origin(grid).program) for name, grid in sheets)
+
+
 def read_workbook(path: Path) -> ReadWorkbook:
     """The facts of the workbook at `path`; whatever is wrong becomes a notice, never an error."""
     lock = lock_beside(path)

@@ -40,7 +40,8 @@ computer with the program:
 
     pollstead restore THIS_FOLDER NEW_FOLDER
 
-It holds names, telephone numbers and seal numbers: keep it where you keep the seals.
+It holds names, telephone numbers and seal numbers: keep it where you keep the seals. Tables as they
+were before late changes (earlier-tables) are among them.
 {key}
 files.sha256 lists every file; "sha256sum --check files.sha256" compares them without the program.
 """

@@ -15,7 +15,7 @@ from pollstead.election.values import Value
 from pollstead.election.words import N_, Message, message
 from pollstead.intake.fact_edits import Edit, edited
 from pollstead.intake.fact_writing import FolderFacts, NotTaken, Prepared, folder_facts, prepare
-from pollstead.intake.kept_tables import KeptTables, bring_back, replace_tables, unfinished
+from pollstead.intake.kept_tables import KeptTables, bring_back, prune, replace_tables, unfinished
 from pollstead.intake.notices import cannot_read
 from pollstead.intake.tabs import place_of
 from pollstead.record.event import Person, Signed
@@ -49,7 +49,8 @@ class Act(Value, frozen=True, kw_only=True):
 class FactsTaken(Value, frozen=True, kw_only=True):
     """What was done: the event, the digests of the facts, the files replaced, the copy of those before.
 
-    `cells` counts the changes. `copy` is None where no table was there before.
+    `cells` counts the changes. `copy` is None where no table was there before. `pruned` are copies of
+    earlier tables that were deleted for their age; the record keeps each change with its cells.
     """
 
     event: Signed
@@ -58,6 +59,7 @@ class FactsTaken(Value, frozen=True, kw_only=True):
     files: tuple[str, ...]
     cells: int
     copy: KeptTables | None
+    pruned: tuple[str, ...] = ()
 
 
 class CannotChange(ValueError):
@@ -124,6 +126,7 @@ class OpenFacts:
             files=tuple(ready.files),
             cells=len(ready.edits),
             copy=copy if self.held.rows else None,
+            pruned=prune(self.folder, act.moment.utc_ms),
         )
 
     def record(self, edits: Iterable[Edit], act: Act, digests: tuple[str, str]) -> Signed:

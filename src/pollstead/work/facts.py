@@ -120,6 +120,10 @@ def undo_change(
             raise CannotChange(message(N_("This change is not in the tables; set it aside instead.")))
         if found.standing in (Standing.UNDONE, Standing.DECIDED):
             raise CannotChange(message(N_("This change is undone or decided on already.")))
+        if not found.change.before:
+            raise CannotChange(
+                message(N_("This change made the county. To take it back, delete the folder."))
+            )
         if not found.change.known:
             raise CannotChange(message(N_("What this change did is not known here; it cannot be undone.")))
         back = [reverse(edit) for edit in found.change.cells]

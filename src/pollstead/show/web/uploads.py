@@ -12,12 +12,11 @@ from collections import OrderedDict
 from typing import Final
 
 from pollstead.election.values import Value
-from pollstead.intake.csv_text import MOST_BYTES
 
 FILE_ROUTES: Final = frozenset({"/workbook"})
 """Paths whose POST sends a file (RFC 7578) instead of a plain form."""
 
-LARGEST_FILE_BYTES: Final = MOST_BYTES
+LARGEST_FILE_BYTES: Final = 20_000_000
 LARGEST_REQUEST_BYTES: Final = LARGEST_FILE_BYTES + 65_536
 MOST_HELD: Final = 3
 

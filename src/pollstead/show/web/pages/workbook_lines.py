@@ -150,8 +150,11 @@ def _look(ask: Ask, digest: str) -> tuple[Upload, Import]:
 
 
 def ticked_lines(ask: Ask, found: Import) -> frozenset[int]:
-    """The numbers of the lines that the form names, one by one, by tab or by side."""
-    known = {line.number for line in found.difference.lines}
+    """The numbers of the lines that the form names, one by one, by tab or by side.
+
+    A line whose values the person may not see is not taken.
+    """
+    known = {line.number for line in found.difference.lines if may_see(ask.may, line.tab, line.field)}
     numbers = set()
     for field in ask.form:
         line = LINE_OF_FORM.fullmatch(field)
