@@ -11,7 +11,7 @@ import pytest
 
 from pollstead.cli.main import run
 from pollstead.election.county import ClosureSeal, Device, Election, Person, SealRange, Site
-from pollstead.election.practice import MARK, is_practice_serial, practice_of
+from pollstead.election.practice import MARK, is_practice_serial, of_the_other_kind, practice_of
 from pollstead.intake.folder import read_folder
 from pollstead.record.event import Means, Part
 from pollstead.record.event import Person as Author
@@ -63,6 +63,19 @@ def test_a_practice_sheet_serial_is_never_a_real_one() -> None:
         assert not is_practice_serial(real)
         # A QR code of version 1 at level Q holds 16 letters (ISO/IEC 18004, table 7, from memory).
         assert len(real) == 14 and len(practice) == 16
+
+
+def test_a_sheet_of_the_other_kind_is_named_when_it_is_scanned() -> None:
+    """Practice sheet in the real app, real sheet in the practice app; a serial of a device is neither."""
+    of = ("0" * 64, "S01", "COVER", "en-US")
+    real, practice = sheet_serial(*of, False), sheet_serial(*of, True)
+    told = of_the_other_kind(practice.lower(), False)
+    assert told is not None and "is a sheet of a practice election" in told.english()
+    told = of_the_other_kind(real, True)
+    assert told is not None and "is a sheet of a real election" in told.english()
+    assert of_the_other_kind(real, False) is None and of_the_other_kind(practice, True) is None
+    for other in ("LM-S-0012", "P-0310007", "", "P-"):
+        assert of_the_other_kind(other, False) is None and of_the_other_kind(other, True) is None
 
 
 def test_the_command_makes_a_folder_without_record_key_or_paper(

@@ -1,4 +1,4 @@
-"""A practice election made from a county's facts: same rooms, devices, hours; nothing to be mistaken for real.
+"""A practice election made from a county's facts: the same rooms and hours, nothing to be mistaken for real.
 
 The name begins with PRACTICE, so that whatever prints the election's name prints that too. Seal
 numbers get the mark `MARK` in front: a practice list never shows a number that hangs on a closure.
@@ -8,16 +8,19 @@ numbers and addresses of people go out, so that nobody is called by a rehearsal.
 
 from __future__ import annotations
 
+import re
 from typing import Final
 
 import msgspec
 
 from pollstead.election.county import Election
 from pollstead.election.values import Value
+from pollstead.election.words import N_, Message, message
 
 MARK: Final = "P-"
 """Stands before practice seal numbers and practice sheet serials; no real sheet serial begins so."""
 NAME: Final = "PRACTICE"
+_SERIAL: Final = re.compile(r"(?:P-)?[0-9A-Z]{4}-[0-9A-Z]{4}-[0-9A-Z*]{4}")
 _NUMBERED: Final = frozenset({"first", "last", "number"})
 _CALLED: Final = ("phone", "email", "contact_phone")
 
@@ -40,6 +43,29 @@ def practice_of(election: Election, *, phones: bool = False) -> Election:
 def is_practice_serial(serial: str) -> bool:
     """Whether a sheet serial, as typed or scanned, is of a practice election."""
     return serial.strip().upper().startswith(MARK)
+
+
+def of_the_other_kind(serial: str, practice: bool) -> Message | None:
+    """What to say of a sheet serial that belongs to a practice election here, or to a real one in practice.
+
+    None for a serial of this kind, and for whatever is no sheet serial.
+    """
+    plain = serial.strip().upper()
+    if not _SERIAL.fullmatch(plain) or is_practice_serial(plain) == practice:
+        return None
+    if practice:
+        return message(
+            N_(
+                "{serial} is a sheet of a real election; this is a practice election. Take the sheet out of here."
+            ),
+            serial=plain,
+        )
+    return message(
+        N_(
+            "{serial} is a sheet of a practice election. Nothing on it belongs into this record: put it away."
+        ),
+        serial=plain,
+    )
 
 
 def _row(row: Value, phones: bool) -> Value:
