@@ -19,6 +19,7 @@ from pollstead.election.buildings import (
     SiteSurvey,
 )
 from pollstead.election.calendar import Holiday, Task
+from pollstead.election.contacts import ReadyWeight, SiteContact
 from pollstead.election.fleet import Cart, EarlyUse
 from pollstead.election.identity import require_part
 from pollstead.election.instants import OperatingDay, zone
@@ -226,6 +227,8 @@ class Election(Value, frozen=True, kw_only=True):
     carts: tuple[Cart, ...] = ()
     tasks: tuple[Task, ...] = ()
     holidays: tuple[Holiday, ...] = ()
+    site_contacts: tuple[SiteContact, ...] = ()
+    ready_weights: tuple[ReadyWeight, ...] = ()
     assumptions: tuple[Assumption, ...] = ()
     practice: bool = False
     invented: bool = False

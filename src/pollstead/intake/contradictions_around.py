@@ -10,6 +10,7 @@ from pollstead.intake.clashes import drops, grouped, row_list
 from pollstead.intake.notices import contradicts
 from pollstead.intake.tables_around import TABLES_AROUND
 from pollstead.intake.tables_calendar import TABLES_OF_CALENDAR
+from pollstead.intake.tables_contacts import TABLES_OF_CONTACTS
 from pollstead.intake.tables_seals import TABLES_OF_STOCK
 from pollstead.intake.taken import Clash, Taken
 
@@ -31,13 +32,15 @@ ROW_KEYS: dict[str, tuple[str, ...]] = {
     "carts": ("id",),
     "tasks": ("id",),
     "holidays": ("date",),
+    "site_contacts": ("site", "person", "part"),
+    "ready_weights": ("question",),
 }
 """The fields that name a row of each table; two rows with the same stand against each other."""
 
 
 def rows_twice(taken: Taken) -> Iterator[Clash]:
     """Two rows of one table about the same thing; neither is taken in."""
-    for table in (*TABLES_AROUND, *TABLES_OF_STOCK, *TABLES_OF_CALENDAR):
+    for table in (*TABLES_AROUND, *TABLES_OF_STOCK, *TABLES_OF_CALENDAR, *TABLES_OF_CONTACTS):
         # Rows that only a seal number tells apart are left to the seal ledger: a key would sign the number.
         if table.name not in ROW_KEYS:
             continue

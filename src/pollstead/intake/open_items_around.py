@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from pollstead.election.buildings import Circuit, Door, Outlet, Port, Room, RoomCorner, SiteAccess
+from pollstead.election.contacts import SiteContact
 from pollstead.election.county import Person, Site
 from pollstead.election.notice import Notice, Place
 from pollstead.election.surroundings import SiteRoute, Vehicle
@@ -12,6 +13,7 @@ from pollstead.election.words import N_, message
 from pollstead.intake.notices import due_before, open_item
 from pollstead.intake.tables import SITES
 from pollstead.intake.tables_around import TABLES_AROUND
+from pollstead.intake.tables_contacts import TABLES_OF_CONTACTS
 from pollstead.intake.taken import Taken
 
 
@@ -28,7 +30,7 @@ def names_around_that_lead_nowhere(taken: Taken) -> Iterator[Notice]:
         if name and not known:
             lost.setdefault((table, column), []).append((row, name))
 
-    for table in TABLES_AROUND:
+    for table in (*TABLES_AROUND, TABLES_OF_CONTACTS[0]):
         for row, value in taken.of(table.row_type):
             site = str(getattr(value, "site", ""))
             look(table.name, "site", row, site, not sites or site in sites)
@@ -51,6 +53,8 @@ def names_around_that_lead_nowhere(taken: Taken) -> Iterator[Notice]:
         look("site_routes", "returns_to", row, route.returns_to, route.returns_to in sites)
         lead = route.receiving_lead
         look("site_routes", "receiving_lead", row, lead, not people or lead in people)
+    for row, contact in taken.of(SiteContact):
+        look("site_contacts", "person", row, contact.person, not people or contact.person in people)
     for (name, column), found in sorted(lost.items()):
         names = list(dict.fromkeys(text for _, text in found))
         listed = ", ".join(names[:8]) + (" …" if len(names) > 8 else "")

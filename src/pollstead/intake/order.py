@@ -65,6 +65,8 @@ def in_order(election: Election) -> Election:
         carts=_by(election.carts, "id"),
         tasks=_by(election.tasks, "id"),
         holidays=_by(election.holidays, "date", "name"),
+        site_contacts=_by(election.site_contacts, "site", "person", "part"),
+        ready_weights=_by(election.ready_weights, "question"),
         assumptions=tuple(sorted(election.assumptions, key=canonical_bytes)),
     )
 

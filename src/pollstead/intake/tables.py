@@ -36,6 +36,7 @@ from pollstead.intake.columns import (
 )
 from pollstead.intake.tables_around import TABLES_AROUND
 from pollstead.intake.tables_calendar import TABLES_OF_CALENDAR
+from pollstead.intake.tables_contacts import TABLES_OF_CONTACTS
 from pollstead.intake.tables_seals import TABLES_OF_STOCK
 
 __all__ = ["Column", "Heading", "Table", "cell_kind", "headings_of", "type_hints", "without_none"]
@@ -257,6 +258,7 @@ TABLES: tuple[Table, ...] = (
     *TABLES_AROUND,
     *TABLES_OF_STOCK,
     *TABLES_OF_CALENDAR,
+    *TABLES_OF_CONTACTS,
 )
 
 BY_NAME = {table.name: table for table in TABLES}
