@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from pollstead.work.foreman import Foreman
 
 ACTS = {act.value.replace("_", "-"): act for act in Act}
-NOT_SAID = frozenset(("old", "new", "reason", "second", "after"))
+NOT_SAID = frozenset(("old", "new", "reason", "second", "basis"))
 LONGEST_REASON = 500
 
 
@@ -76,7 +76,7 @@ class ReviewPage(Page, frozen=True, kw_only=True):
     second: bool
     people: tuple[tuple[str, str], ...]
     approve: bool
-    after: str
+    basis: str
     reason: str
     faults: tuple[Wrong, ...]
     cautions: tuple[Caution, ...]
@@ -190,12 +190,17 @@ def review_page(
         second=proposal.drafted.second_person,
         people=tuple(sorted((p.name, p.id) for p in ask.folder.people() if p.name)),
         approve=proposal.approved,
-        after=proposal.after,
+        basis=basis_of(proposal),
         reason=asked.text("reason"),
         faults=faults,
         cautions=for_place(Place.CHANGE_PAGE),
         phones=ask.may(Capability.SEE_PHONES),
     )
+
+
+def basis_of(proposal: Proposal) -> str:
+    """The facts and the plan that a change was looked at on: it is done on no others."""
+    return f"{proposal.facts_before}-{proposal.before}"
 
 
 def act_of(name: str) -> Act:
@@ -229,7 +234,7 @@ def do_change(request: Request[Any, Any, Any], act: FromPath[str]) -> Response[A
     if proposal.drafted.second_person and not second:
         words = message(N_("Choose the second person who sealed with you."))
         faults.append(Wrong(field="second", words=words))
-    if ask.form.text("after") != proposal.after:
+    if ask.form.text("basis") != basis_of(proposal):
         words = message(N_("The tables or the plan changed meanwhile: look at what follows now, then do it."))
         faults.append(Wrong(field="do", words=words))
     if faults:
