@@ -27,6 +27,7 @@ CLOSURES = {
     "on-demand ballot printer": (),
 }
 COMPUTERS_IN_A_CASE = 3
+BOX = 400
 
 
 def wanted(kind: str, row: Row, own: str) -> int:
@@ -48,6 +49,21 @@ def memory_of(kind: str, own: str) -> int:
     if kind == "scanner":
         return 1 if own in DEVICE_MARKED else 2
     return 1 if kind == "ballot-marking device" and own in ("", *DEVICE_MARKED) else 0
+
+
+def receipts(copies: int) -> list[tuple[object, ...]]:
+    """Every box of seals that came in: the ranges in boxes of 400, each counted by two people."""
+    rows: list[tuple[object, ...]] = []
+    for kind, series, first, boxes in (
+        ("pull-tight seal", "LM-A", 48_001, 7 * copies),
+        ("wire seal", "LM-W", 310_001, copies),
+    ):
+        for box in range(boxes):
+            low = first + BOX * box
+            told = (f"{low:07d}", f"{low + BOX - 1:07d}", BOX, BOX)
+            where = ("2028-06-05", "2028-07-10", "P002 P011", "seal cabinet, warehouse")
+            rows.append((f"LM-R-{len(rows) + 1}", kind, series, *told, *where))
+    return rows
 
 
 def fleet_tables(
@@ -104,6 +120,19 @@ def fleet_tables(
             ("pull-tight seal", "LM-A", "0048001", f"{48_000 + 2_800 * copies:07d}"),
             ("wire seal", "LM-W", "0310001", f"{310_000 + 400 * copies:07d}"),
         ],
+    )
+    write(
+        folder,
+        "seal_receipts.csv",
+        "id,seal_kind,series,first,last,quantity,counted,ordered,received,counted_by,held_at",
+        receipts(copies),
+    )
+    decided = "their logs of early voting are read first, equipment manager"
+    write(
+        folder,
+        "early_devices.csv",
+        "device_kind,site,use,reason",
+        [("ballot-marking device", "", "kept apart", decided)],
     )
     trucks = [("long truck", "26' 0\"", "12' 2\"", 4500, 8), ("long truck", "26' 0\"", "12' 2\"", 4500, 8)]
     trucks += [("short truck", "22' 0\"", "11' 6\"", 3100, 6), ("van", "18' 0\"", "9' 0\"", 1400, 3)]

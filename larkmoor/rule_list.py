@@ -24,6 +24,9 @@ SETTINGS: tuple[tuple[str, int | str, str, str], ...] = (
     ("closing-work", 90, "policy", "freight policy 4.1"),
     ("one-scanner-voters", 1_000, "policy", "fleet policy 1.1"),
     ("further-scanner-voters", 600, "policy", "fleet policy 1.2"),
+    ("early-devices", "kept apart", "directive", "early voting directive 3"),
+    ("seal-spoil", 50_000, "policy", "seal policy 2.4"),
+    ("tested-before-issue", "yes", "directive", "seal directive 1"),
 )
 
 

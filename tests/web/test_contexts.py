@@ -21,7 +21,14 @@ for found in pkgutil.iter_modules(pages.__path__):
     importlib.import_module(f"{pages.__name__}.{found.name}")
 PAGES = sorted(Page.__subclasses__(), key=lambda page: page.__name__)
 # Pieces that are included or imported with the page's own names.
-PIECES = {"jobs.html": ("_jobs_list.html",), "entry.html": ("_line.html",), "correct.html": ("_line.html",), "fact_changes.html": ("_fact_changes.html",)}
+PIECES = {
+    "jobs.html": ("_jobs_list.html",),
+    "entry.html": ("_line.html",),
+    "correct.html": ("_line.html",),
+    "fact_changes.html": ("_fact_changes.html",),
+    "stock.html": ("_boxes.html",),
+    "fixing.html": ("_boxes.html",),
+}
 
 
 def names_in(template: str) -> set[str]:

@@ -30,6 +30,10 @@ def fleet(
     folder: Path,
     /,
     *,
+    print_: Annotated[
+        Path | None,
+        cyclopts.Parameter(name="--print", help=text(N_("Print a list for each cart into this PDF file."))),
+    ] = None,
     as_json: Annotated[
         bool, cyclopts.Parameter(name="--json", negative=(), help=text(N_("Print JSON.")))
     ] = False,
@@ -51,6 +55,11 @@ def fleet(
         print(fill(said), file=sys.stderr)
         return 1
     report = fleet_report(facts, plan, folded)
+    if print_ is not None:
+        from pollstead.cli.warehouse_print import print_to
+        from pollstead.show.packet.warehouse import cart_sheets
+
+        return print_to(print_, facts, plan, lambda given: cart_sheets(given, report.carts))
     if as_json:
         json.dump(fleet_object(report), sys.stdout, ensure_ascii=False, indent=2)
         print()

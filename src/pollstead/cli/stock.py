@@ -30,6 +30,10 @@ def stock(
     folder: Path,
     /,
     *,
+    print_: Annotated[
+        Path | None,
+        cyclopts.Parameter(name="--print", help=text(N_("Print the seal range sheet into this PDF file."))),
+    ] = None,
     as_json: Annotated[
         bool, cyclopts.Parameter(name="--json", negative=(), help=text(N_("Print JSON.")))
     ] = False,
@@ -46,6 +50,11 @@ def stock(
     except Refused as refused:
         return tell(refused)
     report = stock_report(election, plan, folded)
+    if print_ is not None:
+        from pollstead.cli.warehouse_print import print_to
+        from pollstead.show.packet.warehouse import range_sheet
+
+        return print_to(print_, election, plan, lambda given: range_sheet(given, report))
     if as_json:
         json.dump(stock_object(report), sys.stdout, ensure_ascii=False, indent=2)
         print()

@@ -69,8 +69,6 @@ class StockPage(Page, frozen=True, kw_only=True):
     receipts: tuple[SealReceipt, ...]
     bags: tuple[Bag, ...]
     known_kinds: tuple[str, ...]
-    reasons: tuple[str, ...]
-    planned: bool
     show: bool
     may_change: bool
     cautions: tuple[Caution, ...]
@@ -109,8 +107,6 @@ def stock_page(ask: Ask, faults: tuple[Wrong, ...] = ()) -> StockPage:
         receipts=election.seal_receipts if show else (),
         bags=report.bags.bags if show else (),
         known_kinds=tuple(sorted(kinds)),
-        reasons=tuple(reason.value for reason in VoidReason),
-        planned=ask.folder.current() is not None,
         show=show,
         may_change=ask.may(Capability.STOCK),
         cautions=for_place(Place.SEALS),

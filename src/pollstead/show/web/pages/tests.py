@@ -105,6 +105,7 @@ class FixingPage(Page, frozen=True, kw_only=True):
     devices: tuple[DeviceTests, ...]
     complete: int
     chosen: DeviceTests | None
+    next: DeviceTests | None
     may_enter: bool
     typed: tuple[TypedValue, ...]
     faults: tuple[Wrong, ...]
@@ -184,6 +185,7 @@ def fixing_page(
         devices=rows,
         complete=sum(row.complete for row in rows),
         chosen=chosen,
+        next=_next(rows, chosen),
         may_enter=ask.may(Capability.STOCK),
         typed=tuple(TypedValue(field=f, value=ask.form.text(f)) for f in fields) if faults else (),
         faults=faults,
@@ -191,6 +193,14 @@ def fixing_page(
         plan_again=lacks_plan,
         cautions=for_place(Place.SEALS),
     )
+
+
+def _next(rows: tuple[DeviceTests, ...], chosen: DeviceTests | None) -> DeviceTests | None:
+    """The next device of the list, after the chosen one and then from the top, that lacks something."""
+    if chosen is None:
+        return None
+    at = rows.index(chosen)
+    return next((row for row in (*rows[at + 1 :], *rows[:at]) if not row.complete), None)
 
 
 def _row(ask: Ask, election: Election, device: FixedDevice, person: str, *, show: bool) -> DeviceTests:
