@@ -12,12 +12,11 @@ import msgspec
 
 from pollstead.cli.county import Refused, digest_named, refuse, store_of, tell, version_of
 from pollstead.election.words import N_, message
-from pollstead.plan.terms.part import Figure, Reason
 from pollstead.plan.terms.version import PlanVersion
+from pollstead.show.why import Answer, answer_about
 from pollstead.show.words import fill, text
 
 FORMAT = "pollstead why 1"
-PACKING = "packing"
 
 app = cyclopts.App(name="why", help=text(N_("Say where a number of the plan comes from.")))
 
@@ -54,64 +53,27 @@ def why(
     return 0
 
 
-class Answer:
-    """What the plan says of one subject: reasons, assumptions and notices."""
-
-    def __init__(self, subject: str, reasons: list[Reason], assumed: list[Any], notices: list[Any]) -> None:
-        self.subject = subject
-        self.reasons = reasons
-        self.assumed = assumed
-        self.notices = notices
-
-
 def reasons_for(plan: PlanVersion, subject: str, field: str = "") -> Answer:
     """Everything that the plan says about `subject`; a bare site id means the site. May refuse."""
-    sites = {site.site for site in plan.sites}
-    if subject in sites:
-        subject = f"site/{subject}"
-    reasons = [r for r in plan.reasons if r.subject == subject]
-    assumed = [a for a in plan.assumptions if a.subject == subject]
-    for site in plan.sites:
-        if subject == f"site/{site.site}":
-            reasons += [*site.reasons, *_packing_reasons(site.site, site.packing)]
-            assumed += site.assumptions
-        devices = {p.device for s in site.stations if s.id == subject for p in s.parts if p.device}
-        reasons += [r for r in plan.reasons if r.subject in devices]
-    notices = [n for n in plan.notices if n.subject == subject]
-    if not reasons and not assumed and not notices:
-        known = ", ".join(sorted(f"site/{site}" for site in sites)[:5])
+    found = answer_about(plan, subject)
+    if found.is_empty:
+        known = ", ".join(sorted(f"site/{site.site}" for site in plan.sites)[:5])
         refuse(
             N_("The plan says nothing of {subject}. It has, for example: {known}"),
-            subject=subject,
+            subject=found.subject,
             known=known,
         )
-    if field:
-        fields = sorted({r.field for r in reasons} | {a.field for a in assumed})
-        reasons = [r for r in reasons if r.field.startswith(field)]
-        assumed = [a for a in assumed if a.field.startswith(field)]
-        notices = []
-        if not reasons and not assumed:
-            refuse(
-                N_("The plan has no reason {field} for {subject}. It has: {fields}"),
-                field=field,
-                subject=subject,
-                fields=", ".join(fields),
-            )
-    return Answer(subject, reasons, assumed, notices)
-
-
-def _packing_reasons(site: str, lines: tuple[Any, ...]) -> list[Reason]:
-    """The packing list's own reasons in the common form."""
-    return [
-        Reason(
-            subject=f"site/{site}",
-            field=f"{PACKING} {line.item}",
-            text=part,
-            figures=(Figure(name=line.item, value=f"{line.quantity:,}", unit=line.unit),),
+    if not field:
+        return found
+    narrowed = found.of_field(field)
+    if narrowed.is_empty:
+        refuse(
+            N_("The plan has no reason {field} for {subject}. It has: {fields}"),
+            field=field,
+            subject=found.subject,
+            fields=", ".join(found.fields),
         )
-        for line in lines
-        for part in line.why
-    ]
+    return narrowed
 
 
 def print_answer(answer: Answer) -> None:

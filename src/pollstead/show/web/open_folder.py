@@ -28,6 +28,7 @@ from pollstead.record.kinds.body import Body, Private
 from pollstead.record.kinds.offices import FixedPrivate, ValueFixed
 from pollstead.record.write import Moment, Recorder
 from pollstead.show.web.capabilities import Role
+from pollstead.show.web.kept_indexes import KeptIndexes
 from pollstead.show.web.kept_record import KeptRecord, grown
 from pollstead.show.web.prepared import prepare_types
 from pollstead.show.web.uploads import Uploads
@@ -74,6 +75,7 @@ class OpenFolder:
         from pollstead.show.web.day import KeptReports
 
         self.kept_reports = KeptReports()
+        self.kept_indexes = KeptIndexes()
         self.uploads = Uploads()
 
     def close(self) -> None:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any, ClassVar
 
+import msgspec
 from litestar import Request, Response, get
 
 from pollstead.election.county import Election, Site
-from pollstead.election.notice import Notice
+from pollstead.election.notice import Notice, NoticeKind
 from pollstead.election.values import Value
 from pollstead.election.words import N_, Message
 from pollstead.plan.terms.demand import QuantileRow
@@ -16,6 +19,7 @@ from pollstead.show import assumed
 from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.next_step import NextStep, next_steps
 from pollstead.show.web.pages.frame import Ask, Page, answer, in_thread
+from pollstead.show.web.site_list import SORTS, STATES, Wish, chosen, page_rows, pages_of, wish_of
 
 if TYPE_CHECKING:
     from pollstead.show.web.open_folder import OpenFolder
@@ -41,6 +45,43 @@ class SiteRow(Value, frozen=True, kw_only=True):
     wait: WaitReport | None
     assumptions: int
     next: NextStep
+    area: str
+    kind: str
+    rules: int
+
+    @property
+    def needs(self) -> bool:
+        """Whether somebody must do something next."""
+        return self.next.needs
+
+    @property
+    def above_limit(self) -> bool:
+        """Whether its wait is above the county's limit."""
+        return self.wait is not None and not self.wait.meets_limit
+
+    @property
+    def order(self) -> int:
+        """The place of its next step."""
+        return self.next.order
+
+    @property
+    def voters_p50(self) -> int:
+        """Voters of the busiest day, -1 while not known."""
+        return -1 if self.voters is None else self.voters.p50
+
+    @property
+    def wait_ms(self) -> int:
+        """The longest wait, -1 while not known."""
+        return -1 if self.wait is None else self.wait.p95_longest_wait_ms
+
+
+class Option(Value, frozen=True, kw_only=True):
+    """One choice of a filter; `own_words` where the words are ours, not the county's."""
+
+    value: str
+    words: str
+    chosen: bool
+    own_words: bool = True
 
 
 class TakenValue(Value, frozen=True, kw_only=True):
@@ -62,7 +103,19 @@ class CountyPage(Page, frozen=True, kw_only=True):
     approved: bool
     stopped_early: bool
     sites: tuple[SiteRow, ...]
+    fitting: int
+    all_sites: int
+    wish: Wish
+    areas: tuple[Option, ...]
+    kinds: tuple[Option, ...]
+    states: tuple[Option, ...]
+    sorts: tuple[Option, ...]
+    earlier: str
+    later: str
+    pages: int
     needing: int
+    with_rules: int
+    above_limit: int
     totals: tuple[KindTotal, ...]
     assumptions: int
     county_assumptions: tuple[TakenValue, ...]
@@ -91,10 +144,12 @@ def type_counts(plan: SitePlan, election: Election) -> tuple[TypeCount, ...]:
 
 
 def site_rows(folder: OpenFolder, election: Election, version: PlanVersion) -> tuple[SiteRow, ...]:
-    """A row a site: those that need something first, then by name."""
+    """A row a site, in the order of the plan."""
     steps = next_steps(folder, election, version)
     sites: dict[str, Site] = {site.id: site for site in election.sites}
-    rows = [
+    rules = rules_not_met(version)
+    kinds = {kind.id: kind.name for kind in election.site_kinds}
+    return tuple(
         SiteRow(
             link=site_link(plan.site),
             name=plan.name,
@@ -105,10 +160,27 @@ def site_rows(folder: OpenFolder, election: Election, version: PlanVersion) -> t
             wait=plan.waits,
             assumptions=len(plan.assumptions),
             next=steps[plan.site],
+            area=sites[plan.site].area if plan.site in sites else "",
+            kind=kinds.get(plan.kind, plan.kind),
+            rules=rules.get(plan.site.removeprefix("site/"), 0),
         )
         for plan in version.sites
-    ]
-    return tuple(sorted(rows, key=lambda row: (row.next.order, row.name, row.id)))
+    )
+
+
+def rules_not_met(version: PlanVersion) -> Counter[str]:
+    """How many rules each site does not meet, by its id; a notice about a thing there counts for its site."""
+    return Counter(
+        parts[1]
+        for notice in version.notices
+        if notice.kind is NoticeKind.RULE_NOT_MET and len(parts := notice.subject.split("/")) > 1
+    )
+
+
+def options(known: Iterable[str], given: str) -> tuple[Option, ...]:
+    """The county's own words as choices, in order."""
+    words = sorted({word for word in known if word})
+    return tuple(Option(value=w, words=w, chosen=w == given, own_words=False) for w in words)
 
 
 def taken_values(version: PlanVersion | None, election: Election | None, ask: Ask) -> tuple[TakenValue, ...]:
@@ -134,13 +206,29 @@ def county_page(ask: Ask) -> CountyPage:
     version = folder.version(digest) if digest else None
     rows = site_rows(folder, election, version) if version is not None and election is not None else ()
     assumptions = 0 if version is None else len(version.assumptions) + sum(row.assumptions for row in rows)
+    wish = wish_of(ask.query)
+    fitting = chosen(rows, wish)
+    pages = pages_of(len(fitting))
+    page = min(wish.page, pages)
     return CountyPage(
         **ask.frame(N_("Which sites need something next?")),
         has_plan=version is not None,
         digest=digest,
         approved=digest in folder.approvals(),
         stopped_early=version is not None and version.stopped_early,
-        sites=rows,
+        sites=page_rows(fitting, page),
+        fitting=len(fitting),
+        all_sites=len(rows),
+        wish=msgspec.structs.replace(wish, page=page),
+        areas=options((row.area for row in rows), wish.area),
+        kinds=options((row.kind for row in rows), wish.kind),
+        states=tuple(Option(value=k, words=w, chosen=k == wish.state) for k, (w, _) in STATES.items()),
+        sorts=tuple(Option(value=k, words=w, chosen=k == wish.sort) for k, (w, _) in SORTS.items()),
+        earlier=wish.address("/", page=page - 1) if page > 1 else "",
+        later=wish.address("/", page=page + 1) if page < pages else "",
+        pages=pages,
+        with_rules=sum(1 for row in rows if row.rules),
+        above_limit=sum(1 for row in rows if row.above_limit),
         needing=sum(1 for row in rows if row.next.needs),
         totals=() if version is None else version.totals,
         assumptions=assumptions,

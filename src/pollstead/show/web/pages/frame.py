@@ -8,10 +8,10 @@ from collections.abc import Awaitable, Callable
 from typing import TYPE_CHECKING, Any, ClassVar, Final, ParamSpec, TypeVar
 
 from pollstead.election.values import Value
-from pollstead.election.words import N_
 from pollstead.show.web.capabilities import ROLE_WORDS, Capability
 from pollstead.show.web.copy_line import CopyLine, copy_line
 from pollstead.show.web.forms import Form
+from pollstead.show.web.navigation import Link, pages_at, parts_at
 from pollstead.show.web.who import Who
 from pollstead.show.web.wording import Speaker, render, speaker
 from pollstead.show.words import ENGLISH, PSEUDO, PSEUDO_RTL, languages
@@ -24,28 +24,11 @@ if TYPE_CHECKING:
 P = ParamSpec("P")
 R = TypeVar("R")
 
-LINKS: Final = (
-    ("/", N_("Sites")),
-    ("/ready", N_("Ready to open?")),
-    ("/day", N_("The day")),
-    ("/open", N_("What is open?")),
-    ("/versions", N_("Plan versions")),
-    ("/jobs", N_("Jobs")),
-    ("/help", N_("Help")),
-)
 _LANGUAGE_NAMES: Final = {
     ENGLISH: "English",
     PSEUDO: "[Ļöñĝéŕ ţéšţ ŵôŕđš]",
     PSEUDO_RTL: "[Ŕîĝĥţ-ţô-ļéƒţ ţéšţ]",
 }
-
-
-class Link(Value, frozen=True, kw_only=True):
-    """A link of the top row; `here` marks the page that is shown."""
-
-    address: str
-    words: str
-    here: bool
 
 
 class LanguageChoice(Value, frozen=True, kw_only=True):
@@ -65,6 +48,7 @@ class Shell(Value, frozen=True, kw_only=True):
     person: str
     role_words: str
     path: str
+    parts: tuple[Link, ...]
     links: tuple[Link, ...]
     languages: tuple[LanguageChoice, ...]
     copy: CopyLine | None = None
@@ -120,9 +104,7 @@ class Ask:
 def make_shell(folder: OpenFolder, who: Who | None, address: str, path: str) -> Shell:
     """The frame for one person at one address."""
     election = folder.election()
-    here = next((a for a, _ in reversed(LINKS) if path == a or (a != "/" and path.startswith(a + "/"))), "")
-    if path.startswith("/site/"):
-        here = "/"
+    role = who.role if who else None
     return Shell(
         county=election.county if election else "",
         election=election.name if election else "",
@@ -131,7 +113,8 @@ def make_shell(folder: OpenFolder, who: Who | None, address: str, path: str) -> 
         person=folder.person_name(who.person) if who else "",
         role_words=ROLE_WORDS[who.role][0] if who else "",
         path=address if len(address) <= 500 else "/",
-        links=tuple(Link(address=a, words=w, here=a == here) for a, w in LINKS),
+        parts=parts_at(path, role),
+        links=pages_at(path, role),
         languages=tuple(LanguageChoice(tag=t, name=_LANGUAGE_NAMES.get(t, t)) for t in languages()),
         copy=copy_line(folder),
     )
@@ -147,7 +130,8 @@ def bare_shell(path: str) -> Shell:
         person="",
         role_words="",
         path=path if len(path) <= 500 else "/",
-        links=tuple(Link(address=a, words=w, here=False) for a, w in LINKS),
+        parts=parts_at("", None),
+        links=(),
         languages=tuple(LanguageChoice(tag=t, name=_LANGUAGE_NAMES.get(t, t)) for t in languages()),
     )
 

@@ -1,0 +1,147 @@
+"""The county's sites on its own grid: where each mark and label stands, what is in view, the scale bar.
+
+Meters east and north as the county typed them; no map data, no roads, no coast. Pure: the template draws.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from typing import Final
+
+from pollstead.election.values import Value
+
+WIDTH: Final = 760
+HEIGHT: Final = 620
+MARGIN: Final = 48
+MARK: Final = 16
+LETTER: Final = 9
+MOST_ZOOM: Final = 64
+LEAST_SPAN_M: Final = 1_000
+
+
+class OnMap(Value, frozen=True, kw_only=True):
+    """A site with its place in meters, its mark's shape, and whether somebody must act."""
+
+    id: str
+    name: str
+    x_m: int
+    y_m: int
+    shape: str
+    needs: bool
+
+
+class Mark(Value, frozen=True, kw_only=True):
+    """A mark in drawing units from the top left; `label_x` is None where no label fits beside it."""
+
+    id: str
+    name: str
+    shape: str
+    needs: bool
+    x: int
+    y: int
+    label_x: int | None
+    label_y: int
+    anchor: str
+
+
+class ScaleBar(Value, frozen=True, kw_only=True):
+    """A bar of a round number of meters, and its length in drawing units."""
+
+    meters: int
+    length: int
+
+
+class Drawing(Value, frozen=True, kw_only=True):
+    """What is in view: marks, the bar, the center in meters, and how many sites lie outside."""
+
+    marks: tuple[Mark, ...]
+    bar: ScaleBar
+    center_x_m: int
+    center_y_m: int
+    zoom: int
+    step_m: int
+    outside: int
+    warehouse: tuple[int, int] | None
+
+
+def draw(sites: Iterable[OnMap], zoom: int = 1, center: tuple[int, int] | None = None) -> Drawing:
+    """The drawing at a zoom (1 shows every site) around a center, by default the middle of all sites."""
+    places = sorted(sites, key=lambda s: (not s.needs, s.id))
+    xs, ys = [s.x_m for s in places] or [0], [s.y_m for s in places] or [0]
+    middle = ((min(xs) + max(xs)) // 2, (min(ys) + max(ys)) // 2)
+    at_x, at_y = middle if center is None else center
+    across = max(max(xs) - min(xs), LEAST_SPAN_M)
+    up = max(max(ys) - min(ys), LEAST_SPAN_M)
+    meters_a_unit = max(across / (WIDTH - 2 * MARGIN), up / (HEIGHT - 2 * MARGIN)) / zoom
+    marks: list[Mark] = []
+    taken: list[tuple[int, int, int, int]] = []
+    spots = [
+        (
+            site,
+            round(WIDTH / 2 + (site.x_m - at_x) / meters_a_unit),
+            round(HEIGHT / 2 - (site.y_m - at_y) / meters_a_unit),
+        )
+        for site in places
+    ]
+    seen = [(s, x, y) for s, x, y in spots if 0 <= x <= WIDTH and 0 <= y <= HEIGHT]
+    taken += [(x - MARK // 2, y - MARK // 2, x + MARK // 2, y + MARK // 2) for _, x, y in seen]
+    for site, x, y in seen:
+        label = _label(site.id, x, y, taken)
+        marks.append(
+            Mark(
+                id=site.id,
+                name=site.name,
+                shape=site.shape,
+                needs=site.needs,
+                x=x,
+                y=y,
+                label_x=None if label is None else label[0],
+                label_y=y if label is None else label[1],
+                anchor="start" if label is None else label[2],
+            )
+        )
+    return Drawing(
+        marks=tuple(marks),
+        bar=scale_bar(meters_a_unit),
+        center_x_m=at_x,
+        center_y_m=at_y,
+        zoom=zoom,
+        step_m=max(1, round(min(WIDTH, HEIGHT) / 3 * meters_a_unit)),
+        outside=len(places) - len(seen),
+        warehouse=_within(round(WIDTH / 2 - at_x / meters_a_unit), round(HEIGHT / 2 + at_y / meters_a_unit)),
+    )
+
+
+def _within(x: int, y: int) -> tuple[int, int] | None:
+    return (x, y) if 0 <= x <= WIDTH and 0 <= y <= HEIGHT else None
+
+
+def _label(text: str, x: int, y: int, taken: list[tuple[int, int, int, int]]) -> tuple[int, int, str] | None:
+    """A free place for a label right of, left of, above or below its mark; None where there is none."""
+    wide = len(text) * LETTER
+    for at_x, at_y, anchor in (
+        (x + MARK // 2 + 3, y + 5, "start"),
+        (x - MARK // 2 - 3, y + 5, "end"),
+        (x, y - MARK // 2 - 4, "middle"),
+        (x, y + MARK // 2 + 14, "middle"),
+    ):
+        left = at_x - {"start": 0, "end": wide, "middle": wide // 2}[anchor]
+        box = (left, at_y - 12, left + wide, at_y + 2)
+        inside = box[0] >= 0 and box[2] <= WIDTH and box[1] >= 0 and box[3] <= HEIGHT
+        if inside and not any(_cross(box, other) for other in taken):
+            taken.append(box)
+            return at_x, at_y, anchor
+    return None
+
+
+def _cross(a: tuple[int, int, int, int], b: tuple[int, int, int, int]) -> bool:
+    return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
+
+
+def scale_bar(meters_a_unit: float) -> ScaleBar:
+    """The longest bar of 1, 2 or 5 times a power of ten meters within a quarter of the width."""
+    longest = WIDTH / 4 * meters_a_unit
+    power = 10 ** math.floor(math.log10(max(longest, 1)))
+    meters = max(step * power for step in (1, 2, 5) if step * power <= max(longest, 1))
+    return ScaleBar(meters=int(meters), length=round(meters / meters_a_unit))
