@@ -55,9 +55,7 @@ def of_the_other_kind(serial: str, practice: bool) -> Message | None:
         return None
     if practice:
         return message(
-            N_(
-                "{serial} is a sheet of a real election; this is a practice election. Take the sheet out of here."
-            ),
+            N_("{serial} is a sheet of a real election; this is a practice election. Take it out of here."),
             serial=plain,
         )
     return message(

@@ -71,10 +71,11 @@ class Foreman:
         before = self._waiting()
         # A passphrase typed at the start goes through a pipe: never into an argument or a variable.
         known = PASSPHRASE.known
-        self._child = subprocess.Popen(command, stdin=subprocess.PIPE)  # noqa: S603 - our own module
-        if self._child.stdin is not None:
+        given = subprocess.DEVNULL if known is None else subprocess.PIPE
+        self._child = subprocess.Popen(command, stdin=given)  # noqa: S603 - our own module
+        if known is not None and self._child.stdin is not None:
             with contextlib.suppress(OSError):
-                self._child.stdin.write(("" if known is None else known + "\n").encode("utf-8"))
+                self._child.stdin.write(f"{known}\n".encode())
                 self._child.stdin.close()
         if self._ending.is_set():
             self._child.terminate()
