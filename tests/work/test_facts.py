@@ -393,3 +393,20 @@ def test_copies_of_earlier_tables_are_bounded(office: Office) -> None:
     office.undo(more.event.id)
     office.undo(taken.event.id)
     assert office.standings()[:2] == [Standing.UNDONE, Standing.UNDONE]
+
+
+def test_columns_of_the_countys_own_and_other_files_stay(office: Office) -> None:
+    """A column that the program does not know keeps its cells when its table is written anew."""
+    path = office.folder / "sites.csv"
+    lines = path.read_text(encoding="utf-8").splitlines()
+    widened = [lines[0] + ",District code", *(f"{line},0{number}" for number, line in enumerate(lines[1:]))]
+    path.write_text("\r\n".join((*widened, "")), encoding="utf-8")
+    remark = "# set by the board\n" + (office.folder / "rules.toml").read_text(encoding="utf-8")
+    (office.folder / "rules.toml").write_text(remark, encoding="utf-8")
+    rows = {held.tab: held.rows for held in folder_facts(office.folder).rows}
+    sites = [row[0] for row in rows["sites"]]
+    office.change(set_cell("sites", sites[1], "name", "Café, upper hall"))
+    written = path.read_text(encoding="utf-8").splitlines()
+    assert written[0].endswith(",District code")
+    assert [line.rpartition(",")[2] for line in written[1:]] == [f"0{n}" for n in range(len(sites))]
+    assert (office.folder / "rules.toml").read_text(encoding="utf-8") == remark

@@ -21,6 +21,7 @@ COMMANDS = (
     ("new", N_("Make a county folder or workbook, from your own tables if you have them.")),
     ("check", N_("Name faults, contradictions and open items of a county folder.")),
     ("plan", N_("Make a plan version of a county folder.")),
+    ("approve", N_("Approve a plan version by name, also an earlier one again.")),
     ("why", N_("Say where a number of the plan comes from.")),
     ("fix", N_("Fix a number of the plan; planning again honors it.")),
     ("unfix", N_("Let a number that a person fixed follow the plan again.")),

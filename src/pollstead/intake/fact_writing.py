@@ -14,6 +14,7 @@ from pollstead.intake.fact_edits import Edit, edits_between
 from pollstead.intake.files import FolderReader
 from pollstead.intake.folder import Intake, read_folder
 from pollstead.intake.kept_tables import table_files
+from pollstead.intake.own_columns import with_own_columns
 from pollstead.intake.shipped import shipped_types
 from pollstead.intake.tab_rows import ReadFacts, TabRows, as_grids, read_tabs, rows_of
 from pollstead.intake.tables import (
@@ -104,7 +105,9 @@ def prepare(folder: Path, held: FolderFacts, rows: tuple[TabRows, ...]) -> Prepa
     changed = {tab_named(one.tab).file for one in read.rows if one.rows != before.get(one.tab, ())}
     if not changed:
         return Prepared(files={}, digest=held.digest, edits=(), election=None)
-    files = {name: text for name, text in file_texts(read).items() if name in changed}
+    files = {
+        name: _kept_columns(folder, name, text) for name, text in file_texts(read).items() if name in changed
+    }
     intake = read_with(held, files, folder)
     known = {notice.key for notice in held.faults}
     faults = tuple(notice for notice in intake.faults if notice.key not in known)
@@ -112,6 +115,14 @@ def prepare(folder: Path, held: FolderFacts, rows: tuple[TabRows, ...]) -> Prepa
         raise NotTaken(faults)
     edits = edits_between(held.rows, read.rows)
     return Prepared(files=files, digest=intake.digest, edits=edits, election=intake.election)
+
+
+def _kept_columns(folder: Path, name: str, text: bytes | None) -> bytes | None:
+    """The text of a table with the columns of the county's own that stand in the file it replaces."""
+    table = next((one for one in TABLES if one.file == name), None)
+    if table is None or text is None or not (folder / name).is_file():
+        return text
+    return with_own_columns(table, (folder / name).read_bytes(), text)
 
 
 def file_texts(read: ReadFacts) -> dict[str, bytes | None]:
