@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import csv
 import datetime as dt
+import io
 
 from pollstead.election.calendar import Task
 from pollstead.election.county import Election
 from pollstead.election.instants import Instant
 from pollstead.election.values import Value
+from pollstead.intake.fact_edits import Edit, add_row
+from pollstead.intake.starter_tasks import starter_text
 from pollstead.plan.calendar.clocks import ChangedHours, ClockChange, changed_hours, clock_changes
 from pollstead.plan.calendar.conflicts import Conflict, conflicts
 from pollstead.plan.calendar.days import WorkingDays, working_days_of
@@ -124,3 +128,9 @@ def calendar_view(election: Election, folded: Fold | None, today: dt.date) -> Ca
 def today_in(election: Election, utc_ms: int) -> dt.date:
     """The date on the county's wall clock at an instant."""
     return Instant(utc_ms=utc_ms).local(election.zone_name).date()
+
+
+def starter_edits() -> tuple[Edit, ...]:
+    """The edits that put the list that ships into a county without tasks."""
+    rows = csv.DictReader(io.StringIO(starter_text()))
+    return tuple(add_row("tasks", {name: cell for name, cell in row.items() if cell}) for row in rows)

@@ -90,19 +90,30 @@ class Network:
             (due.date for due in self.dues.values() if due.date is not None), default=election_day
         )
 
-    def _advance(self, task: Task, boundary: dt.date) -> dt.date:
-        return self.days.advance(boundary, task.duration_days, task.duration_counts)
+    def ends(self, name: str, at: dt.date, boundary: dt.date, latest: dict[str, dt.date]) -> dt.date:
+        """The earliest end of a task that may begin at the end of `at`, seen on the day after `boundary`.
+
+        A task that should have begun before (`latest` are the latest boundaries), and that waits for nothing
+        still to come, is taken as begun in time: it needs no more than is left of its time, and where all of
+        that is over it can end today.
+        """
+        task = self.tasks[name]
+        today = boundary + dt.timedelta(days=1)
+        if latest.get(name, boundary) < boundary and at <= today:
+            length = task.duration_days
+            return max(today, self.days.advance(latest[name], length, task.duration_counts))
+        return self.days.advance(at, task.duration_days, task.duration_counts)
 
     def retreat(self, task: Task, finish: dt.date) -> dt.date:
         """The latest boundary from which `task` ends by `finish`."""
         return self.days.retreat(finish, task.duration_days, task.duration_counts)
 
     def forward(
-        self, begin: dt.date, done: dict[str, dt.date]
+        self, begin: dt.date, done: dict[str, dt.date], latest: dict[str, dt.date]
     ) -> tuple[dict[str, dt.date], dict[str, dt.date]]:
         """The earliest boundary and the earliest end of each task; nothing begins before the end of `begin`.
 
-        A task that happens on a date does not end before it.
+        A task that happens on a date does not end before it. What should have begun: see `ends`.
         """
         start: dict[str, dt.date] = {}
         finish: dict[str, dt.date] = {}
@@ -112,11 +123,10 @@ class Network:
                 start[name] = finish[name] = done[name]
                 continue
             at = max([begin, *(finish[before] for before in self.before[name])])
+            end = self.ends(name, at, begin, latest)
             if task.timing == Timing.ON.value and due is not None:
                 at = max(at, self.retreat(task, due))
-                end = max(self._advance(task, at), due)
-            else:
-                end = self._advance(task, at)
+                end = max(end, due)
             start[name] = at
             finish[name] = end
         return start, finish
@@ -150,16 +160,16 @@ def schedule(
     """The dates and slack of every task.
 
     Work begins on `begin` at the earliest; without it, on the day on which the first task must begin so that
-    no date is missed.
+    no date is missed. Slack below 0 is how many working days a date is missed already.
     """
     network = Network(tasks, election_day, days)
     finished = {one.task: one.on for one in done if one.task in network.tasks}
+    latest, _ = network.backward(network.last_date, finished)
     boundary = begin - dt.timedelta(days=1) if begin is not None else None
     if boundary is None:
-        latest, _ = network.backward(network.last_date, finished)
         open_tasks = [date for name, date in latest.items() if name not in finished]
         boundary = min(open_tasks, default=election_day)
-    early, ends = network.forward(boundary, finished)
+    early, ends = network.forward(boundary, finished, latest)
     last = max([network.last_date, *ends.values()])
     late, late_ends = network.backward(last, finished)
     rows = [_dates(network, name, early, ends, late, late_ends, finished) for name in network.tasks]

@@ -81,12 +81,13 @@ def what_if_slips(
     require(1 <= slip_days <= MOST_SLIP_DAYS, f"a slip must be 1 to {MOST_SLIP_DAYS} days, got {slip_days}")
     finished = {one.task: one.on for one in done}
     network = Network(tasks, election_day, days)
-    _, planned = network.backward(network.last_date, finished)
+    latest, planned = network.backward(network.last_date, finished)
     plan = _Plan(
         election_day=election_day,
         days=days,
         boundary=begin - ONE_DAY,
         done=finished,
+        latest=latest,
         planned=planned,
         slipping=task,
         slip_days=slip_days,
@@ -118,6 +119,7 @@ class _Plan:
     days: WorkingDays
     boundary: dt.date
     done: dict[str, dt.date]
+    latest: dict[str, dt.date]
     planned: dict[str, dt.date]
     slipping: str
     slip_days: int
@@ -129,10 +131,8 @@ class _Plan:
             if name in self.done:
                 ends[name] = self.done[name]
                 continue
-            one = network.tasks[name]
             at = max([self.boundary, *(ends[first] for first in network.before[name])])
-            work_done = self.days.advance(at, one.duration_days, one.duration_counts)
-            ends[name] = max(work_done, self.planned[name])
+            ends[name] = max(network.ends(name, at, self.boundary, self.latest), self.planned[name])
             if slips and name == self.slipping:
                 ends[name] = self.days.advance(ends[name], self.slip_days)
         return ends
