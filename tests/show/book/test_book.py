@@ -124,6 +124,28 @@ def test_open_items_stand_under_their_owner_by_due_date_and_none_is_dropped_in_s
     assert any(said.startswith("and 8 more of this sort: door-width") for said in found)
 
 
+def test_late_and_due_tasks_stand_with_whoever_sees_to_them(
+    folder: OpenFolder, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """On Nov 13, 2028: a task of six days before is late, one for that week due; none is done by itself."""
+    from msgspec.structs import replace
+
+    from pollstead.election.calendar import Task
+
+    tasks = (
+        Task(id="return-vans", words="Vans back", owner_role="warehouse manager", offset_days=1),
+        Task(id="canvass-papers", words="Papers laid out", owner="P010", offset_days=8),
+        Task(id="thank-owners", words="Letters to owners", offset_days=60),
+    )
+    election = folder.election()
+    assert election is not None
+    monkeypatch.setattr(folder, "election", lambda: replace(election, tasks=tasks))
+    found = cells(office_book(folder, language="en-US", phones=False), "Dates that are due")
+    assert found.index("2028-11-08") < found.index("late") < found.index("Vans back")
+    assert "due this week" in found and "Marit Ostrander" in found and "warehouse manager" in found
+    assert "Letters to owners" not in found and "Done: 0. Later: 1." in found
+
+
 def test_the_pages_are_large_enough_and_look_right_in_grey(folder: OpenFolder) -> None:
     """No text below 11 pt; nothing runs out of the page; ink is black on white when drawn in grey."""
     made = book_pdf(office_book(folder, language="en-US", phones=True))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pollstead.election.instants import Instant
 from pollstead.election.words import N_
-from pollstead.show.book.chapters import changed_lately, fixed_values, frozen, open_items
+from pollstead.show.book.chapters import changed_lately, due_dates, fixed_values, frozen, open_items
 from pollstead.show.book.content import Block, Book, Cautions, Chapter, Column, Lines, Said, Steps
 from pollstead.show.book.keeping import copies_and_keys
 from pollstead.show.book.telling import Telling
@@ -34,6 +34,7 @@ def office_book(folder: OpenFolder, *, language: str, phones: bool, paper: str =
         Chapter(title=say(N_("Whom to call in the office")), blocks=_contacts(telling, phones)),
         Chapter(title=say(N_("Who decides what")), blocks=_who_decides(telling)),
         Chapter(title=say(N_("What is open, by who sees to it")), blocks=open_items(telling)),
+        Chapter(title=say(N_("Dates that are due")), blocks=due_dates(telling)),
         Chapter(title=say(N_("What is frozen")), blocks=frozen(telling)),
         Chapter(title=say(N_("Decided by people, and why")), blocks=fixed_values(telling)),
         Chapter(title=say(N_("Changed lately")), blocks=changed_lately(telling)),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pollstead.election.notice import Notice
 from pollstead.election.words import N_
+from pollstead.plan.calendar.states import Standing, TaskState
 from pollstead.reconcile.actions import resolution_of
 from pollstead.reconcile.issued import issued_lists
 from pollstead.record.event import Signed
@@ -11,8 +12,10 @@ from pollstead.show.book.content import Block, Column, Lines, Said
 from pollstead.show.book.telling import Telling
 from pollstead.show.packet.wording import short_digest
 from pollstead.show.web.pages.whats_open import all_notices
+from pollstead.work.calendar_view import calendar_view, today_in
 
 NEWEST = 40
+MOST_TASKS = 40
 MOST_OF_ONE_RULE = 12
 """Open items of one rule for one owner that are written out; the others are counted."""
 OFFICE_WORDS = (
@@ -109,6 +112,45 @@ def _rows(telling: Telling, notices: list[Notice]) -> tuple[tuple[str, ...], ...
         if n > MOST_OF_ONE_RULE
     ]
     return tuple(rows)
+
+
+def due_dates(telling: Telling) -> tuple[Block, ...]:
+    """Tasks of the calendar that are late, due this week, or should have begun; the rest is counted."""
+    say, election = telling.say, telling.election
+    if not election.tasks:
+        return (Said(words=say(N_("This county has no calendar yet; the page Calendar begins one."))),)
+    view = calendar_view(election, telling.folded, today_in(election, telling.folder.clock()))
+    now = view.in_state(TaskState.LATE, TaskState.DUE, TaskState.BEGIN)
+    done, later = view.in_state(TaskState.DONE), view.in_state(TaskState.LATER)
+    columns = (
+        Column(title=say(N_("By")), width_mm=28),
+        Column(title=say(N_("State")), width_mm=36),
+        Column(title=say(N_("Task"))),
+        Column(title=say(N_("Sees to it")), width_mm=44),
+    )
+    rows = [
+        (
+            one.dates.by.isoformat(),
+            say(one.state.value),
+            one.task.words,
+            _sees_to(telling, one),
+        )
+        for one in now[:MOST_TASKS]
+    ]
+    if len(now) > MOST_TASKS:
+        rows.append(("-", "", say(N_("and {n} more, on the page Calendar"), n=len(now) - MOST_TASKS), ""))
+    told = say(N_("Done: {done}. Later: {later}."), done=len(done), later=len(later))
+    return (
+        Lines(columns=columns, rows=tuple(rows), none=say(N_("Nothing is late or due this week."))),
+        Said(words=told),
+    )
+
+
+def _sees_to(telling: Telling, one: Standing) -> str:
+    task = one.task
+    if task.owner:
+        return telling.name(task.owner if task.owner.startswith("person/") else f"person/{task.owner}")
+    return task.owner_role or telling.say(N_("Nobody named yet"))
 
 
 def frozen(telling: Telling) -> tuple[Block, ...]:
