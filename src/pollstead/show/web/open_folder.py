@@ -40,6 +40,7 @@ from pollstead.work.facts import mend_tables
 
 if TYPE_CHECKING:
     from pollstead.intake.fact_edits import Edit
+    from pollstead.intake.tab_rows import TabRows
     from pollstead.work.facts import FactsTaken
 
 # Nobody has compared this computer's clock with another one: its moments are taken as within a minute.
@@ -70,6 +71,7 @@ class OpenFolder:
         self._folding = threading.Lock()
         self._record: KeptRecord | None = None
         self._read: tuple[tuple[tuple[str, int, int], ...], Intake] | None = None
+        self._rows: tuple[tuple[tuple[str, int, int], ...], tuple[TabRows, ...]] | None = None
         self._desk: Desk | None = None
         self._zone = ""
         from pollstead.show.web.day import KeptReports
@@ -259,6 +261,16 @@ class OpenFolder:
             self._recorder_for(pair(who.person, second))
             assert self._desk is not None  # noqa: S101 - the line before saw to it
             return self._desk
+
+    def tables_rows(self) -> tuple[TabRows, ...]:
+        """The county's tables as rows of text; read again only when a file has changed."""
+        from pollstead.intake.fact_writing import folder_facts
+
+        state = _state_of(self.path)
+        with self._folding:
+            if self._rows is None or self._rows[0] != state:
+                self._rows = (state, folder_facts(self.path).rows)
+            return self._rows[1]
 
     def _recorder_for(self, people: tuple[record_event.Person, ...]) -> Recorder:
         if self._desk is None:
