@@ -28,6 +28,7 @@ PIECES = {
     "fact_changes.html": ("_fact_changes.html",),
     "stock.html": ("_boxes.html",),
     "fixing.html": ("_boxes.html",),
+    "fixed.html": ("_fixed_job.html",),
 }
 
 
