@@ -55,7 +55,7 @@ def test_access_rules_and_a_narrow_screen(started: Browser, serving: str) -> Non
         result = page.evaluate("(rules) => axe.run({runOnly: rules})", RULES)
         assert [v["id"] for v in result["violations"]] == [], address
     narrow = page_of(started, serving, "person/P011", width=320, language=PSEUDO)
-    for address in PAGES:
+    for address in (PAGES[0], PAGES[-1]):
         narrow.goto(address)
         narrow.evaluate("document.querySelectorAll('details').forEach((one) => { one.open = true; })")
         assert narrow.evaluate("document.documentElement.scrollWidth <= innerWidth + 1"), address

@@ -207,7 +207,8 @@ def counting_devices(
     A station whose device was exchanged during the day has both in the amended list, and both count.
     """
     found: list[CountingDevice] = []
-    for station in plan.stations:
+    # A list is about one day, and devices of early voting do not count election day's ballots.
+    for station in plan.stations if expected is None else plan.stations_on(expected.date):
         kind = election.station_type(station.station_type)
         if kind.step not in (VoterStep.CAST, VoterStep.MARK_AND_CAST) or kind.counter("public") is None:
             continue
