@@ -164,6 +164,25 @@ def test_a_stick_pulled_out_is_told_with_the_last_good_time_and_settles_when_it_
     assert copy_status(desk.store).is_well
 
 
+def test_a_stick_that_is_put_in_again_gets_its_copy_at_the_next_look(
+    desk: Desk, stick: Path, tmp_path: Path
+) -> None:
+    """After a failure it rests half a minute, but not when the place is there again."""
+    keeper = CopyKeeper(desk.store, tmp_path / "county", clock=lambda: NOW)
+    connection = keeper._connection()
+    keeper._turn(connection)
+    stick.rename(tmp_path / "pocket")
+    keeper._turn(connection)
+    keeper._copy()
+    assert not copy_status(desk.store).is_well
+    keeper._turn(connection)
+    assert copies_in(tmp_path / "pocket") == ()
+    (tmp_path / "pocket").rename(stick)
+    keeper._turn(connection)
+    assert copy_status(desk.store).is_well and len(copies_in(stick)) == 1
+    connection.close()
+
+
 def test_a_folder_that_a_stick_left_behind_on_this_disk_is_not_taken_for_the_stick(
     desk: Desk, tmp_path: Path
 ) -> None:

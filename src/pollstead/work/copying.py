@@ -14,7 +14,7 @@ import threading
 import time
 from collections.abc import Callable
 from pathlib import Path
-from typing import Final
+from typing import Final, NamedTuple
 
 from pollstead.store.backup import AfterChange, copy_after_change
 from pollstead.store.copy_status import copy_status
@@ -33,7 +33,14 @@ REST: Final = 4.0
 into copying, whatever the size of the county and the speed of the stick."""
 RETRY_S: Final = 30.0
 
-_Seen = tuple[object, ...]
+
+class _Seen(NamedTuple):
+    """What one look saw: the count of commits, the place for copies and whether it is there, the tables."""
+
+    commits: int
+    place: str
+    there: bool
+    tables: tuple[tuple[str, int, int], ...]
 
 
 class Waiting:
@@ -68,6 +75,11 @@ class Waiting:
         self._first = now
         self._not_before = now + RETRY_S
 
+    def place_is_back(self, now: float) -> None:
+        """The stick was put in: what waits for it is copied without waiting longer."""
+        self._first = self._last = now - BOUND_S
+        self._not_before = now
+
     @property
     def waits(self) -> bool:
         """Whether something was written that no copy has yet."""
@@ -90,7 +102,7 @@ class CopyKeeper:
         self._clock = clock
         self._look_s = look_s
         self._waiting = Waiting()
-        self._seen: _Seen = ()
+        self._seen: _Seen | None = None
         self._ending = threading.Event()
         self._poked = threading.Event()
         self._thread: threading.Thread | None = None
@@ -131,11 +143,15 @@ class CopyKeeper:
 
     def _look(self, connection: sqlite3.Connection) -> None:
         seen = self._look_at(connection)
-        if seen != self._seen:
-            self._seen = seen
-            self._waiting.changed(time.monotonic())
+        if seen is None or seen == self._seen:
+            return
+        is_back = self._seen is not None and seen.there and not self._seen.there
+        self._seen = seen
+        self._waiting.changed(time.monotonic())
+        if is_back:
+            self._waiting.place_is_back(time.monotonic())
 
-    def _look_at(self, connection: sqlite3.Connection) -> _Seen:
+    def _look_at(self, connection: sqlite3.Connection) -> _Seen | None:
         """What changes when the store or a table is written, or the stick is put in or pulled out."""
         target = copy_status(self._store).target
         try:
@@ -147,7 +163,7 @@ class CopyKeeper:
         except OSError:  # a table is being replaced by its editor at this moment
             return self._seen
         commits = connection.execute("PRAGMA data_version").fetchone()[0]
-        return (commits, "" if target is None else target.path, there, tuple(stats))
+        return _Seen(commits, "" if target is None else target.path, there, tuple(stats))
 
     def _copy(self) -> None:
         self._waiting.began()
