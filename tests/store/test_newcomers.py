@@ -153,3 +153,47 @@ def test_no_passphrase_is_taken_from_a_pipe(desk: Desk, tmp_path: Path) -> None:
     """It is typed by a person; a script that feeds it would have to store it."""
     assert run(["record", "protect", str(tmp_path / "county")]) == 2
     assert sorted(os.listdir(tmp_path / "county" / "keys")) == ["desk.mark", "desk.pem", "office.pem"]
+
+
+def test_the_app_asks_once_at_its_start_and_its_worker_gets_the_words_through_a_pipe(
+    desk: Desk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Wrong words end the start; right ones are known then and asked no more, in the child process too."""
+    import io
+    import sys
+
+    from pollstead.cli.serve import open_keys
+    from pollstead.work import child
+
+    county = tmp_path / "county"
+    Keyring(county).protect(WORDS)
+    with pytest.raises(Locked):
+        open_keys(county)
+    PASSPHRASE.ask_by(lambda path: WORDS)
+    open_keys(county)
+    PASSPHRASE.ask_no_more()
+    open_desk(county).close()
+    PASSPHRASE.ask_by(None)
+    seen: list[str | None] = []
+    monkeypatch.setattr(child, "run_line", lambda folder: seen.append(PASSPHRASE.known) or 0)
+    monkeypatch.setattr(sys, "stdin", io.StringIO(f"{WORDS}\n"))
+    monkeypatch.setattr(child.signal, "signal", lambda *_: None)
+    assert child.main([str(county)]) == 0 and seen == [WORDS]
+
+
+def test_the_app_says_at_its_start_that_a_store_is_older_than_its_key(
+    desk: Desk, tmp_path: Path, count: Count, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Before anybody enters something that would be refused."""
+    from pollstead.cli.serve import open_keys
+
+    older = tmp_path / "older.db"
+    desk.store.database.copy_to(older)
+    count(desk, 100)
+    desk.close()
+    for path in (tmp_path / "county").glob("pollstead.db*"):
+        path.unlink()
+    older.rename(tmp_path / "county" / "pollstead.db")
+    open_keys(tmp_path / "county")
+    said = capsys.readouterr().err
+    assert "The store is older than this computer's key" in said and "restore admit" in said
