@@ -182,7 +182,10 @@ def check(page: Page) -> None:
     """Access rules, width, and that every word is translated or marked as data."""
     page.evaluate(AXE)
     found = page.evaluate("(rules) => axe.run({runOnly: rules})", RULES)
-    assert [one["id"] for one in found["violations"]] == []
+    assert [(one["id"], [node["html"] for node in one["nodes"]]) for one in found["violations"]] == []
+    out = "(e) => e.getBoundingClientRect().right > innerWidth + 1"
+    wide = f"[...document.querySelectorAll('body *')].filter({out}).map((e) => e.outerHTML.slice(0, 120))"
+    assert page.evaluate(wide) == []
     root = "document.documentElement"
     assert page.evaluate(f"{root}.scrollWidth - {root}.clientWidth") == 0
     bare = page.evaluate(
