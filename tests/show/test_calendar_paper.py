@@ -143,7 +143,7 @@ def msg_done(county: Election) -> icalendar.Calendar:
 def test_the_command_prints_late_tasks_json_and_a_file(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """As of a date: text with the caution, JSON with why and slip, a file; nothing is written to the folder."""
+    """As of a date: text with the caution, JSON with why and slip, a file; the folder stays as it is."""
     for name in ("county.toml", "sites.csv", "people.csv"):
         (tmp_path / name).write_bytes((SMALL / name).read_bytes())
     (tmp_path / "tasks.csv").write_text(

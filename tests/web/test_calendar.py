@@ -237,3 +237,16 @@ def test_the_file_reads_back_by_another_library_and_keeps_its_uids(office: Any) 
     assert str(own.walk("VEVENT")[0]["SUMMARY"]) == "Test every device"
     for line in answer.content.split(b"\r\n"):
         assert len(line) <= 75, "RFC 5545, 3.1"
+
+
+def test_late_tasks_and_dates_that_cross_stand_among_what_is_open(office: Any) -> None:
+    """An open item for each late task until it is done; a rule not met where dates cross."""
+    client = office.client(Role.COORDINATOR)
+    page = shown(client.get("/open"))
+    assert "Test every device was due on 2028-10-13 and nobody said that it is done" in page
+    assert "test is due on 2028-10-13; seal, dated 2028-10-18" not in page
+    tick(client, "test")
+    assert "Test every device was due on" not in shown(client.get("/open"))
+    tasks = office.folder.path / "tasks.csv"
+    tasks.write_text(tasks.read_text("utf-8").replace(",-25,", ",-19,"), "utf-8")
+    assert "test is due on 2028-10-19; seal, dated 2028-10-18, waits for it" in shown(client.get("/open"))

@@ -95,7 +95,8 @@ def print_slip(found: dict[str, Any]) -> None:
         fill(
             message(
                 N_(
-                    "If {task} ends {days} working days late: tasks that move: {moved}; dates that break: {broken}"
+                    "If {task} ends {days} working days late: tasks that move: {moved}; "
+                    "dates that break: {broken}"
                 ),
                 task=found["task"],
                 days=found["slip_days"],

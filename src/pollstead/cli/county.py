@@ -60,12 +60,16 @@ def facts_of(folder: Path) -> tuple[Election, Intake]:
 
 
 def with_letters(intake: Intake) -> Intake:
-    """The intake with an open item for all words whose letters cannot be printed, after its own notices."""
+    """The intake with open items for letters that cannot be printed, and dates that cross, after its own."""
     import msgspec
 
+    from pollstead.plan.calendar.conflicts import conflict_notices
+    from pollstead.plan.calendar.days import working_days_of
     from pollstead.show.letters import letters_without_font
 
     if intake.election is None:
         return intake
-    lacking = letters_without_font(intake.election)
-    return msgspec.structs.replace(intake, notices=(*intake.notices, *lacking))
+    election = intake.election
+    crossing = conflict_notices(election.tasks, election.election_day, working_days_of(election))
+    lacking = letters_without_font(election)
+    return msgspec.structs.replace(intake, notices=(*intake.notices, *crossing, *lacking))

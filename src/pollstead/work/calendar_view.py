@@ -9,11 +9,13 @@ import io
 from pollstead.election.calendar import Task
 from pollstead.election.county import Election
 from pollstead.election.instants import Instant
+from pollstead.election.notice import Notice, NoticeKind
 from pollstead.election.values import Value
+from pollstead.election.words import N_, message
 from pollstead.intake.fact_edits import Edit, add_row
 from pollstead.intake.starter_tasks import starter_text
 from pollstead.plan.calendar.clocks import ChangedHours, ClockChange, changed_hours, clock_changes
-from pollstead.plan.calendar.conflicts import Conflict, conflicts
+from pollstead.plan.calendar.conflicts import OFFICIAL, Conflict, conflict_notices, conflicts
 from pollstead.plan.calendar.days import WorkingDays, working_days_of
 from pollstead.plan.calendar.network import Done, Schedule, schedule
 from pollstead.plan.calendar.states import Standing, TaskState, standings
@@ -122,6 +124,29 @@ def calendar_view(election: Election, folded: Fold | None, today: dt.date) -> Ca
         ),
         done=done,
         differing=differing,
+    )
+
+
+def calendar_notices(election: Election, view: CalendarView) -> tuple[Notice, ...]:
+    """Dates that cross, circles, and an open item for each task that is late on the day of the view."""
+    late = [_late_notice(one) for one in view.in_state(TaskState.LATE)]
+    return (*conflict_notices(election.tasks, election.election_day, view.days), *late)
+
+
+def _late_notice(standing: Standing) -> Notice:
+    task, due = standing.task, standing.dates.by.isoformat()
+    return Notice(
+        kind=NoticeKind.OPEN_ITEM,
+        rule="task-late",
+        subject=f"task/{task.id}",
+        text=message(N_("{task} was due on {due} and nobody said that it is done"), task=task.words, due=due),
+        found=N_("not done"),
+        wanted=due,
+        remedy=message(N_("Do it, or say in the calendar what shows that it is done.")),
+        owner=task.owner_role or OFFICIAL,
+        due=due,
+        who_decides=N_("counsel") if task.bound else OFFICIAL,
+        depends=(due, task.kind),
     )
 
 

@@ -20,6 +20,7 @@ from pollstead.show.web.pages.entry import TypedValue
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread
 from pollstead.show.web.pages.site import about_site
 from pollstead.show.web.typed import Wrong
+from pollstead.work.calendar_view import calendar_notices, calendar_view, today_in
 
 KINDS = (
     (NoticeKind.DIFFERENCE, N_("Differences")),
@@ -81,15 +82,24 @@ def all_notices(folder: OpenFolder, *, see_expected: bool) -> tuple[Notice, ...]
     left out.
     """
     if not folder.current_digest():
-        return by_key(folder.tables_notices())
+        return by_key((*folder.tables_notices(), *of_calendar(folder)))
     election, version, _ = plan_in_use(folder)
-    found = [*version.notices, *folder.fold().notices, *issued(folder).notices]
+    found = [*version.notices, *folder.fold().notices, *issued(folder).notices, *of_calendar(folder)]
     days = days_now(folder)
     for date in all_days(version, election):
         report = days.report(date)
         hidden = set() if see_expected else {key for site in report.sites for key in held_back(site)}
         found += [notice for notice in report.notices if notice.key not in hidden]
     return by_key(tuple(found))
+
+
+def of_calendar(folder: OpenFolder) -> tuple[Notice, ...]:
+    """What the calendar has to say today, by the tables as they are now."""
+    election = folder.tables_election()
+    if election is None or not election.tasks:
+        return ()
+    view = calendar_view(election, folder.fold(), today_in(election, folder.clock()))
+    return calendar_notices(election, view)
 
 
 def open_page(ask: Ask) -> OpenPage:
