@@ -7,6 +7,8 @@ from typing import Any
 
 import msgspec
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from pollstead.election.county import Election, FixedValue
 from pollstead.plan.difference import compare
@@ -210,3 +212,21 @@ def test_what_fits_nothing_is_named_and_changes_nothing(
     assert not version.overruled
     changed = {c.table for c in compare(again(), version)}
     assert changed <= {"fixed", "notices"}
+
+
+@settings(max_examples=8, deadline=None)
+@given(site=st.sampled_from(("S01", "S02", "S36")), step=st.integers(0, 3), count=st.integers(0, 40))
+def test_whatever_number_of_stations_is_fixed_other_sites_keep_theirs_or_the_shortage_is_told(
+    first: PlanVersion, again: Callable[..., PlanVersion], site: str, step: int, count: int
+) -> None:
+    """No other number moves; a machine leaves another site only where an open item says that some lack."""
+    before = again()
+    kind = first.site(site).counts[step % len(first.site(site).counts)].station_type
+    version = again(fix("stations", f"{site}/{kind}", "count", count))
+    short = any(n.rule in ("fleet-short", "device-missing") for n in version.notices)
+    for plan in version.sites:
+        if plan.site != site:
+            assert plan.counts == before.site(plan.site).counts
+            assert short or plan.stations == before.site(plan.site).stations
+    mine = next(c for c in version.site(site).counts if c.station_type == kind)
+    assert mine.count == count and mine.fixed

@@ -5,6 +5,7 @@ Demand → lines → stations → seals → supplies → run sheet → notices a
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import TYPE_CHECKING, Protocol
 
 import msgspec
@@ -20,7 +21,7 @@ from pollstead.plan import gaps, inputs, left_out, overrule, seals, setup, stati
 from pollstead.plan.demand.run import DemandGiven, DemandResult
 from pollstead.plan.demand.run import run as run_demand
 from pollstead.plan.demand.summary import summarize
-from pollstead.plan.fixing import DEVICES, SET_UP, VOTERS, FixedCells
+from pollstead.plan.fixing import DEVICES, SET_UP, SITES, VOTERS, FixedCells
 from pollstead.plan.lines.run import run as run_lines
 from pollstead.plan.sizing import Before, LinesRun, Sized, SizingGiven, size
 from pollstead.plan.stations.counts import TABLE as STATIONS
@@ -201,8 +202,13 @@ class _Plan:
 
     def _tell_lines(self, sized: Sized, moved: list[tuple[FixedValue, int]]) -> None:
         """What decisions about voters and stations cost, site by site."""
+        decided = Counter(
+            cell.row.partition("/")[0]
+            for table in (STATIONS, VOTERS, SITES)
+            for cell in self.cells.of_table(table)
+        )
         self.costs = {
-            site: overrule.line_costs((sized.counts[site], sized.answers[site]), before)
+            site: overrule.line_costs((sized.counts[site], sized.answers[site]), before, decided[site])
             for site, before in sized.before.items()
         }
         for cell, middle in moved:

@@ -297,8 +297,11 @@ def _parts(sheet: tuple[RunStep, ...], before: tuple[RunStep, ...]) -> tuple[Mes
     )
 
 
-def line_costs(now: Counted, before: Counted) -> tuple[Message, ...]:
-    """What decisions about voters, kind or stations of a site change: the longest wait, the stations."""
+def line_costs(now: Counted, before: Counted, decisions: int = 1) -> tuple[Message, ...]:
+    """What decisions about voters, kind or stations of a site change: the longest wait, the stations.
+
+    Several at one site are told together: each alone may change another number.
+    """
     cost = []
     waits = [answer.figures.p95_longest_ms // MS_PER_MINUTE for _, answer in (now, before)]
     if waits[0] != waits[1]:
@@ -312,6 +315,9 @@ def line_costs(now: Counted, before: Counted) -> tuple[Message, ...]:
     if totals[0] != totals[1]:
         words = N_("Stations of the site: {now}; without it {before}.")
         cost.append(message(words, now=totals[0], before=totals[1]))
+    if cost and decisions > 1:
+        words = N_("With all {count} numbers that people fixed at this site:")
+        cost.insert(0, message(words, count=decisions))
     return tuple(cost)
 
 
