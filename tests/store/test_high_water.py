@@ -20,6 +20,8 @@ from pollstead.store.keyring import Keyring
 from pollstead.store.opening import open_store
 from pollstead.store.refusal import Refusal
 
+pytestmark = pytest.mark.full
+
 NOW = 1_857_200_100_000
 CLERK = (Person(person="person/P002", means=Means.NAME_ONLY, part=Part.AUTHOR),)
 AT = Moment(utc_ms=NOW, offset_min=-300, uncertainty_ms=0)

@@ -22,6 +22,8 @@ from pollstead.store.passphrase import PASSPHRASE, Locked
 from pollstead.store.refusal import Refusal
 from pollstead.store.restore import restore_copy
 
+pytestmark = pytest.mark.full
+
 NOW = 1_857_200_100_000
 CLERK = (Person(person="person/P002", means=Means.NAME_ONLY, part=Part.AUTHOR),)
 AT = Moment(utc_ms=NOW, offset_min=-300, uncertainty_ms=0)

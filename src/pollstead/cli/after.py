@@ -54,9 +54,12 @@ def copy_after_command(arguments: list[str]) -> None:
     from pollstead.work.clock import now_ms
 
     try:
-        copy_after_change(folder, utc_ms=now_ms())
         with open_store(folder, create=False) as store:
             status = copy_status(store)
+        if status.target is not None:
+            copy_after_change(folder, utc_ms=now_ms())
+            with open_store(folder, create=False) as store:
+                status = copy_status(store)
     except (OSError, ValueError) as error:
         print(fill(message(N_("No copy was made: {why}."), why=str(error))), file=sys.stderr)
         return
