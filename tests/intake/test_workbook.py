@@ -35,7 +35,8 @@ from pollstead.intake.fact_import import look, prepare_lines
 from pollstead.intake.fact_writing import folder_facts
 from pollstead.intake.order import in_order
 from pollstead.intake.shipped import LETTERS, shipped_types
-from pollstead.intake.tab_rows import TabRows, as_grids, read_tabs, row_of, rows_of, taken_of
+from pollstead.intake.tab_reading import read_tabs
+from pollstead.intake.tab_rows import TabRows, as_grids, row_of, rows_of, taken_of
 from pollstead.intake.tables import TABLES
 from pollstead.intake.tabs import tab_named, tabs
 from pollstead.intake.whole_files import new_folder

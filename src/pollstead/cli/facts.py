@@ -106,7 +106,7 @@ def workbook(folder: Path, out: Path, /, *, overwrite: Replace = False, kind: Ki
     elif not held.rows and not held.unread:
         words = N_("{folder} holds no facts yet. For a workbook to begin with, say --kind A, B, C, D or E.")
         print(fill(message(words, folder=str(folder))), file=sys.stderr)
-        return 2
+        return 1
     if held.unread:
         print_notices(held.unread or read_folder(folder).faults)
         print(text(N_("Not written: correct the faults first.")), file=sys.stderr)

@@ -8,7 +8,8 @@ from collections.abc import Callable
 from pollstead.election.values import Value
 from pollstead.election.words import N_
 from pollstead.intake.cells import WANTED, CellKind
-from pollstead.intake.tabs import Cell, Tab, singular, tab_named, tabs
+from pollstead.intake.tab_cells import Cell
+from pollstead.intake.tabs import Tab, singular, tab_named, tabs
 
 Say = Callable[[str], str]
 

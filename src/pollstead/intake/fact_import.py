@@ -22,7 +22,8 @@ from pollstead.intake.fact_writing import (
     read_with,
 )
 from pollstead.intake.snapshot import snapshot
-from pollstead.intake.tab_rows import ReadFacts, TabRows, as_grids, read_tabs, rows_of, taken_of
+from pollstead.intake.tab_reading import ReadFacts, read_tabs
+from pollstead.intake.tab_rows import TabRows, as_grids, rows_of, taken_of
 from pollstead.intake.tables import BY_NAME
 from pollstead.intake.tabs import place_of, tabs
 from pollstead.intake.workbook_in import ReadWorkbook, read_workbook

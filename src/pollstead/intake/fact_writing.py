@@ -9,14 +9,16 @@ from pathlib import Path
 from pollstead.election.county import Election
 from pollstead.election.notice import Grade, Notice
 from pollstead.election.values import Value
+from pollstead.intake.edits_between import edits_between
 from pollstead.intake.export import blank_rules, table_text
-from pollstead.intake.fact_edits import Edit, edits_between
+from pollstead.intake.fact_edits import Edit
 from pollstead.intake.files import FolderReader
 from pollstead.intake.folder import Intake, read_folder
 from pollstead.intake.kept_tables import table_files
 from pollstead.intake.own_columns import with_own_columns
 from pollstead.intake.shipped import shipped_types
-from pollstead.intake.tab_rows import ReadFacts, TabRows, as_grids, read_tabs, rows_of
+from pollstead.intake.tab_reading import ReadFacts, read_tabs
+from pollstead.intake.tab_rows import TabRows, as_grids, rows_of
 from pollstead.intake.tables import (
     ASSUMPTIONS_FILE,
     COUNTY_FILE,

@@ -6,7 +6,6 @@ import datetime as dt
 import math
 import re
 import zipfile
-from collections.abc import Iterator
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -20,18 +19,11 @@ from pollstead.intake.csv_text import LONGEST_CELL, MOST_BYTES, MOST_COLUMNS, Ro
 from pollstead.intake.foreign import look_at_size
 from pollstead.intake.notices import cannot_read, open_item
 from pollstead.intake.records import nearest
-from pollstead.intake.tab_rows import ReadFacts, read_tabs
+from pollstead.intake.tab_reading import ReadFacts, read_tabs
 from pollstead.intake.tabs import Tab, place_of, tabs
+from pollstead.intake.workbook_errors import error_cells
 from pollstead.intake.workbook_out import FACTS, INFO_COLUMNS, LISTS, MADE, PROGRAM, README, Origin
 
-_SHEET = re.compile(rb"<(?:\w+:)?sheet\b[^>]*>")
-_RELATION = re.compile(rb"<(?:\w+:)?Relationship\b[^>]*>")
-_ATTRIBUTE = re.compile(rb'([\w:]+)="([^"]*)"')
-_ERROR_CELL = re.compile(rb'<(?:\w+:)?c\b(?=[^>]*\bt="e")[^>]*?\br="([A-Z]{1,3}[0-9]{1,7})"')
-_CELL = re.compile(rb'<(?:\w+:)?c\b([^>/]*?\br="([A-Z]{1,3}[0-9]{1,7})"[^>/]*)>(.*?)</(?:\w+:)?c>', re.DOTALL)
-_FORMULA = re.compile(rb"<(?:\w+:)?f\b")
-_RESULT = re.compile(rb"<(?:\w+:)?v\b[^>/]*>[^<]")
-_EMPTY_TEXT = re.compile(rb'\bt="str"')
 _NO_CHARACTER = re.compile(r"_(x005F_)?((?:x005F_)*xFFF([EF])_)")
 _DAY_ZERO = dt.datetime(1899, 12, 31)  # noqa: DTZ001 - a spreadsheet's clock times have no zone
 
@@ -142,49 +134,7 @@ def _sheets(path: Path) -> tuple[list[tuple[str, Grid]], dict[str, tuple[str, ..
         ]
     except (CalamineError, ParseError, zipfile.BadZipFile) as error:
         raise ValueError(str(error)) from error
-    return sheets, _errors(path)
-
-
-def _errors(path: Path) -> dict[str, tuple[str, ...]]:
-    """The cells of each sheet that would read as blank: an error such as a division by zero, or a formula
-    without a result."""
-    found: dict[str, tuple[str, ...]] = {}
-    try:
-        with zipfile.ZipFile(path) as packed:
-            names = set(packed.namelist())
-            if not {"xl/workbook.xml", "xl/_rels/workbook.xml.rels"} <= names:
-                return {}
-            targets = {
-                own.get(b"Id"): own.get(b"Target", b"").decode("utf-8", "replace").lstrip("/")
-                for own in _attributes(_RELATION, packed.read("xl/_rels/workbook.xml.rels"))
-            }
-            for own in _attributes(_SHEET, packed.read("xl/workbook.xml")):
-                target = targets.get(own.get(b"r:id"), "")
-                target = target if target.startswith("xl/") else f"xl/{target}"
-                if target in names:
-                    data = packed.read(target)
-                    cells = tuple(c.decode() for c in (*_ERROR_CELL.findall(data), *_without_result(data)))
-                    if cells:
-                        found[own.get(b"name", b"").decode("utf-8", "replace")] = cells
-    except zipfile.BadZipFile as error:
-        raise ValueError(str(error)) from error
-    return found
-
-
-def _without_result(sheet: bytes) -> list[bytes]:
-    """The cells of a sheet whose formula no program has computed yet."""
-    if not _FORMULA.search(sheet):
-        return []
-    return [
-        cell
-        for start, cell, inside in _CELL.findall(sheet)
-        if _FORMULA.search(inside) and not _RESULT.search(inside) and not _EMPTY_TEXT.search(start)
-    ]
-
-
-def _attributes(tag: re.Pattern[bytes], data: bytes) -> Iterator[dict[bytes, bytes]]:
-    for found in tag.finditer(data):
-        yield dict(_ATTRIBUTE.findall(found[0]))
+    return sheets, error_cells(path)
 
 
 def _error_cells(tab: str, cells: tuple[str, ...]) -> list[Notice]:

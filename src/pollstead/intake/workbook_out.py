@@ -18,8 +18,9 @@ from pollstead.election.values import Value
 from pollstead.election.words import N_
 from pollstead.intake.cells import CellKind, looks_like_formula, write_cell
 from pollstead.intake.column_notes import Say, note, reference
+from pollstead.intake.tab_cells import Cell
 from pollstead.intake.tab_rows import TabRows
-from pollstead.intake.tabs import Cell, Tab, tab_named, tabs
+from pollstead.intake.tabs import Tab, tab_named, tabs
 
 if TYPE_CHECKING:
     from xlsxwriter.format import Format

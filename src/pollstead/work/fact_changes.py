@@ -15,7 +15,6 @@ from pollstead.election.values import Value
 from pollstead.intake.fact_edits import (
     Edit,
     EditKind,
-    RowCell,
     edited,
     forced,
     place_of_row,
@@ -27,9 +26,10 @@ from pollstead.intake.tabs import tab_named, tabs
 from pollstead.record.event import Event, Signed
 from pollstead.record.fold import causal_order
 from pollstead.record.frozen_json import FrozenObject
-from pollstead.record.kinds.changes import ChangedCell, FactsChanged, FactsChangedPrivate, NamedCell
+from pollstead.record.kinds.changes import FactsChanged, FactsChangedPrivate
 from pollstead.record.kinds.registry import body_of, parse_private
 from pollstead.store.opening import Store
+from pollstead.work.fact_cells import as_edit
 
 UNDO = "undo"
 ACCEPT = "accept"
@@ -294,35 +294,3 @@ def _cell_now(edit: Edit, index: Mapping[str, list[int]], rows: tuple[tuple[str,
     value = row[names.index(edit.column)]
     state = "done" if value == edit.after else "open" if value == edit.before else "other"
     return CellStanding(edit=edit, now=value, state=state)
-
-
-def as_edit(cell: ChangedCell) -> Edit:
-    """A cell of an event as an edit of rows."""
-    return Edit(
-        table=cell.table,
-        row=cell.row,
-        kind=EditKind(cell.what),
-        column=cell.column,
-        before=cell.before,
-        after=cell.after,
-        cells=tuple(RowCell(one.column, one.text) for one in cell.cells),
-        follows=cell.follows,
-        order_before=cell.order_before,
-        order_after=cell.order_after,
-    )
-
-
-def as_cell(edit: Edit) -> ChangedCell:
-    """An edit of rows as a cell of an event."""
-    return ChangedCell(
-        table=edit.table,
-        row=edit.row,
-        what=edit.kind.value,
-        column=edit.column,
-        before=edit.before or "",
-        after=edit.after,
-        cells=tuple(NamedCell(one.column, one.text) for one in edit.cells),
-        follows=edit.follows or "",
-        order_before=edit.order_before,
-        order_after=edit.order_after,
-    )
