@@ -344,7 +344,7 @@ class SiteDayPlay:
                 self._put_on(subject, "applied", closure.number)
 
     def _closures(self) -> Iterator[tuple[Closure, str]]:
-        for station in self.plan.stations:
+        for station in self.plan.stations_on(self.date):
             kind = self.election.station_type(station.station_type)
             for closure in kind.closures:
                 for owner, _ in owners_of(closure, kind, station):
@@ -466,8 +466,6 @@ class SiteDayPlay:
         self._pack()
 
     def _pack(self) -> None:
-        if self.date != max(d.date for d in self.plan.demand):
-            return
         for device, travels, ids in self._memory():
             for index, memory in enumerate(ids):
                 case = index < travels
@@ -483,7 +481,11 @@ class SiteDayPlay:
         return True
 
     def _memory(self) -> Iterator[tuple[str, int, tuple[str, ...]]]:
-        for station in self.plan.stations:
+        """What leaves the machines today: on each machine's last day here, not before."""
+        end = max(d.date for d in self.plan.demand)
+        for station in self.plan.stations_on(self.date):
+            if self.date != (station.last_day or end):
+                continue
             travels = self.election.station_type(station.station_type).memory_devices.travels
             ids = tuple(
                 item.value
@@ -496,8 +498,6 @@ class SiteDayPlay:
 
     def receive(self) -> None:
         """At the receiving table: memory devices that came are taken in and read."""
-        if self.date != max(d.date for d in self.plan.demand):
-            return
         self.clock.set(self.date, self.closes + 110)
         people = (person(WAREHOUSE), person(self.crew[0], Part.GIVER), person(WAREHOUSE, Part.RECEIVER))
         for device, travels, ids in self._memory():

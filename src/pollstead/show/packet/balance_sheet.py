@@ -204,6 +204,8 @@ def _carried_over(given: SiteGiven, date: dt.date) -> tuple[Block, ...]:
     say = given.say
     rows = []
     for kind in given.types():
+        if given.days_of(kind.id)[:1] == (date,):
+            continue
         for counter in kind.counters:
             if counter.opening is not OpeningValue.CARRIED_OVER:
                 continue
@@ -215,7 +217,6 @@ def _carried_over(given: SiteGiven, date: dt.date) -> tuple[Block, ...]:
                     Cell(fields=(Field(kind=FieldKind.LINE),)),
                 )
                 for station in given.stations(kind.id)
-                if station.first_day != date
             ]
     if not rows:
         return ()
