@@ -154,7 +154,7 @@ def finish_open(folder: Path) -> Carried | None:
 
     with store_of(folder) as store:
         intent = open_intent(store)
-        left = () if intent is None else steps_left(store, intent)
+        left = () if intent is None else steps_left(intent)
     if intent is None:
         return None
     carried = carry_on_folder(folder, watch=progress_watch())

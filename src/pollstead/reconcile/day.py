@@ -17,6 +17,7 @@ from pollstead.election.station_type import Moment, VoterStep
 from pollstead.election.values import Value
 from pollstead.election.words import N_, message
 from pollstead.plan.terms.version import ExpectedList, PlanVersion, SitePlan
+from pollstead.reconcile.changed.on_the_day import swap_notices
 from pollstead.reconcile.counts.balance import BalanceLine, Reading, evaluate
 from pollstead.reconcile.counts.carried import carried_equations, readings_of_day
 from pollstead.reconcile.counts.differences import balance_notices, memory_notices
@@ -177,6 +178,7 @@ def _site_day(
             *(result.notice for result in results if result.notice is not None),
             *balance_notices(lines, election, date, closed=bool(closed.values)),
             *memory_notices(memory, election, date, closed=bool(closed.values)),
+            *swap_notices(plan.site, date, here),
             *_late_notice(plan.site, date, opened),
             *_unknown_steps(plan, balance),
         )

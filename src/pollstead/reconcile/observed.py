@@ -26,6 +26,7 @@ class What(enum.StrEnum):
     OPENED = "opened"
     CLOSED = "closed"
     SERVICE = "service"
+    SWAPPED = "swapped"
     RECEIVED = "received"
     OTHER = "other"
 
@@ -40,6 +41,7 @@ _WHAT_OF_KIND = {
     "site.opened": What.OPENED,
     "site.closed": What.CLOSED,
     "device.out_of_service": What.SERVICE,
+    "device.swapped": What.SWAPPED,
     "thing.received": What.RECEIVED,
 }
 
@@ -78,7 +80,8 @@ class Observation(Value, frozen=True, kw_only=True):
     `subject` is an id; `site` is the site's id without ``site/``. `detail` tells things of one
     subject apart: the step of a seal, the term of a count, the report's name. `value` is the serial,
     seal number, or place as text; `number` a count or a minute of the day; `other_number` the
-    reference clock's minute; `date_shown` what the device says the date is; `state` the coded word
+    reference clock's minute, or the public counter of a device that was swapped out; `date_shown` what
+    the device says the date is; `state` the coded word
     of the event. `value_known` is False where the number stands in a private part not given here.
     `corrects` names the event that this one corrects; `replaced_by` those that correct or replace it.
     """
@@ -161,13 +164,13 @@ def _observation(fact: Fact, reading: Reading) -> Observation:
         subject=fact.subject,
         site=short_site(site),
         day=fact.day,
-        detail=_text(fields, {What.SEAL: "step", What.COUNT: "term", What.REPORT: "report"}.get(what, "")),
+        detail=_text(fields, _DETAIL_FIELD.get(what, "")),
         value=value,
         value_known=known,
         number=_number(fields, _NUMBER_FIELD.get(what, "")),
-        other_number=_number(fields, "reference_min") if what is What.CLOCK else None,
+        other_number=_number(fields, _OTHER_NUMBER_FIELD.get(what, "")),
         date_shown=_text(fields, "date_shown"),
-        state=_text(fields, "state"),
+        state=_text(fields, "ballots" if what is What.SWAPPED else "state"),
         source=_text(fields, "source"),
         people=tuple(Someone(person=p.person, part=p.part, means=p.means) for p in reading.people),
         recorder=reading.device,
@@ -179,11 +182,14 @@ def _observation(fact: Fact, reading: Reading) -> Observation:
     )
 
 
+_DETAIL_FIELD = {What.SEAL: "step", What.COUNT: "term", What.REPORT: "report", What.SWAPPED: "old"}
+_OTHER_NUMBER_FIELD = {What.CLOCK: "reference_min", What.SWAPPED: "public_counter"}
 _NUMBER_FIELD = {
     What.COUNT: "value",
     What.CLOCK: "device_min",
     What.OPENED: "at_min",
     What.CLOSED: "at_min",
+    What.SWAPPED: "at_min",
 }
 
 
@@ -202,6 +208,8 @@ def _value(what: What, fields: dict[str, object], reading: Reading) -> tuple[str
         return _text(fields, "inside"), True
     if what is What.RECEIVED:
         return _text(fields, "place"), True
+    if what is What.SWAPPED:
+        return _text(fields, "new"), True
     if what is What.SERVICE:
         return _text(fields, "why"), True
     return "", True

@@ -17,14 +17,22 @@ from pollstead.election.notice import Grade, Notice, NoticeKind
 from pollstead.election.values import Value
 from pollstead.election.words import N_, Message, message
 from pollstead.intake.fact_edits import Edit, edited, reverse
-from pollstead.intake.fact_writing import FolderFacts, NotTaken, folder_facts, prepare, read_with
+from pollstead.intake.fact_writing import (
+    FolderFacts,
+    NotTaken,
+    Prepared,
+    folder_facts,
+    prepare,
+    read_with,
+)
 from pollstead.intake.folder import Intake, read_folder
 from pollstead.plan.seals.expected import expected_list
 from pollstead.plan.terms.part import Watch
 from pollstead.plan.terms.version import ExpectedList, PlanVersion
 from pollstead.reconcile.changed.consequence import consequence
+from pollstead.reconcile.changed.on_the_day import with_both
 from pollstead.reconcile.changed.terms import Act, Change, Consequence, State
-from pollstead.reconcile.issued import issued_lists
+from pollstead.reconcile.issued import Issued, issued_lists
 from pollstead.record.fold import Fold, fold
 from pollstead.store.opening import Store
 from pollstead.work import changing_acts, changing_move, changing_seals
@@ -43,12 +51,11 @@ DRAFTS: dict[Act, Callable[[Ground, Asked], Drafted]] = {
 }
 
 
-class Proposal(Value, frozen=True, kw_only=True):
-    """An act with all that it brings, nothing of it done.
+class Ready(Value, frozen=True, kw_only=True):
+    """An act that can be done as asked: its edits fit the tables as they are. Nothing of it is done.
 
-    `before` and `after` are the digests of the plan versions; `after` is "" where there is no plan yet, and
-    then there is no `consequence`. `approved` says whether the plan that holds was approved by somebody.
-    `edits` are in the form in which they will be read back.
+    `facts_before` and `before` are the digests of the facts and of the plan version that holds ("" for none);
+    `approved` says whether somebody approved that. `edits` are in the form in which they will be read back.
     """
 
     asked: Asked
@@ -56,8 +63,13 @@ class Proposal(Value, frozen=True, kw_only=True):
     edits: tuple[Edit, ...]
     facts_before: str
     before: str
-    after: str
     approved: bool
+
+
+class Proposal(Ready, frozen=True, kw_only=True):
+    """An act with all that it brings. `after` is the plan version that it would give, "" without a plan."""
+
+    after: str
     consequence: Consequence
     notices: tuple[Notice, ...] = ()
 
@@ -105,13 +117,8 @@ def propose(
     """
     ground, held, before = ground_of(folder, store, now_ms)
     drafted = draft(store, ground, asked)
-    rows, faults = edited(held.rows, drafted.edits)
-    if faults:
-        raise NotTaken(faults)
-    ready = prepare(folder, held, rows)
-    if not ready.edits:
-        refuse(N_("Nothing would change: the tables hold these values already."))
-    intake = read_with(held, ready.files, folder)
+    tables = _tables(folder, held, drafted)
+    intake = read_with(held, tables.files, folder)
     if also_told is not None and intake.election is not None:
         intake = msgspec.structs.replace(intake, notices=(*intake.notices, *also_told(intake.election)))
     folded = fold(store.events.all(), store.sides.fields())
@@ -120,7 +127,7 @@ def propose(
     return Proposal(
         asked=asked,
         drafted=drafted,
-        edits=ready.edits,
+        edits=tables.edits,
         facts_before=held.digest,
         before=before,
         after=_digest(drawn),
@@ -128,6 +135,34 @@ def propose(
         consequence=found,
         notices=(*_others_come_along(ground, held, before), *found.notices),
     )
+
+
+def ready_for(folder: Path, store: Store, asked: Asked, *, now_ms: int) -> Ready:
+    """The act drawn up on the tables as they are, without working out what it brings; nothing is written.
+
+    Raises as `propose` does.
+    """
+    ground, held, before = ground_of(folder, store, now_ms)
+    drafted = draft(store, ground, asked)
+    return Ready(
+        asked=asked,
+        drafted=drafted,
+        edits=_tables(folder, held, drafted).edits,
+        facts_before=held.digest,
+        before=before,
+        approved=_is_approved(fold(store.events.all()), before),
+    )
+
+
+def _tables(folder: Path, held: FolderFacts, drafted: Drafted) -> Prepared:
+    """The tables with the edits; refuses edits that change nothing."""
+    rows, faults = edited(held.rows, drafted.edits)
+    if faults:
+        raise NotTaken(faults)
+    tables = prepare(folder, held, rows)
+    if not tables.edits:
+        refuse(N_("Nothing would change: the tables hold these values already."))
+    return tables
 
 
 def draft(store: Store, ground: Ground, asked: Asked) -> Drafted:
@@ -210,7 +245,24 @@ def consequence_of(
     first = state_of(election, old, before, printer, languages)
     last = state_of(drawn.election, drawn.version, _digest(drawn), printer, languages)
     in_hand = sheets_in_hand(store, folded, printer, first.sheets)
-    return consequence(change, first, last, issued_lists(folded), in_hand)
+    issued = issued_lists(folded)
+    last = msgspec.structs.replace(last, lists=lists_after(change, issued, first.lists, last.lists))
+    return consequence(change, first, last, issued, in_hand)
+
+
+def lists_after(
+    change: Change, issued: Issued, old: tuple[ExpectedList, ...], new: tuple[ExpectedList, ...]
+) -> tuple[ExpectedList, ...]:
+    """The lists with the change: on the day of a swap those of its sites keep what was expected before."""
+    if change.at_min is None:
+        return new
+    before = {(one.site, one.date): one for one in old}
+    return tuple(
+        with_both(issued.of(one.site, one.date) or before.get((one.site, one.date)), one)
+        if one.site in change.sites[:1]
+        else one
+        for one in new
+    )
 
 
 def state_of(

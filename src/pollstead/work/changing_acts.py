@@ -6,6 +6,7 @@ Nothing is written here. A refusal says what was expected, what was found and wh
 from __future__ import annotations
 
 from pollstead.election.county import Device, Person
+from pollstead.election.instants import parse_clock
 from pollstead.election.words import N_, Message, message
 from pollstead.intake.fact_edits import Edit, add_row
 from pollstead.reconcile.changed.candidates import StandsIn, candidates, standing_of
@@ -48,6 +49,7 @@ def swap_device(ground: Ground, asked: Asked) -> Drafted:
     edits = [
         cell_edit(ground, "devices", old.id, "state", state),
         cell_edit(ground, "devices", new.id, "fixed", place.site),
+        # A device is fixed to a site with a reason only; the one typed takes this word's place.
         cell_edit(ground, "devices", new.id, "reason", asked.text("reason") or "late swap"),
     ]
     if old.fixed:
@@ -62,6 +64,7 @@ def swap_device(ground: Ground, asked: Asked) -> Drafted:
             sites=tuple(dict.fromkeys(filter(None, (place.site, chosen.site)))),
             old_device=old.id,
             new_device=new.id,
+            at_min=_at_min(asked.text("at")),
             words=message(
                 N_("{site}: {kind} {old} is replaced by {new}."),
                 site=site.name,
@@ -159,6 +162,16 @@ def replace_person(ground: Ground, asked: Asked) -> Drafted:
         subject=f"person/{old.id.removeprefix('person/')}",
         warnings=tuple(warnings),
     )
+
+
+def _at_min(text: str) -> int | None:
+    """The minute at which a device was taken out while people voted; None before the doors open."""
+    if not text:
+        return None
+    try:
+        return parse_clock(text)
+    except ValueError:
+        refuse(N_("Type the time like 12:05, when the old device was taken out; found {text}."), text=text)
 
 
 def _device(ground: Ground, name: str) -> Device:

@@ -23,7 +23,7 @@ class Intent(Value, frozen=True, kw_only=True):
     """A change that was begun: what was asked, by whom, when, and as much of it as is known already.
 
     `event` is that of the facts, `after` the plan version, "" until each is there. `consequence` is what was
-    shown; its sheets and lists are those to void, print and amend.
+    shown; its sheets and lists are those to void, print and amend. `steps` are those that are done for sure.
     """
 
     asked: Asked
@@ -40,6 +40,7 @@ class Intent(Value, frozen=True, kw_only=True):
     number: int = 0
     after: str = ""
     consequence: Consequence | None = None
+    steps: tuple[str, ...] = ()
 
 
 class KeptChange(Value, frozen=True, kw_only=True):

@@ -9,13 +9,14 @@ import enum
 from collections.abc import Callable
 from pathlib import Path
 
+from msgspec.structs import replace
+
 from pollstead.election.values import Value
 from pollstead.election.words import N_
 from pollstead.plan.terms.part import Watch
 from pollstead.record.write import Moment
 from pollstead.store.desk import Desk
-from pollstead.store.opening import Store
-from pollstead.work.changing import Proposal
+from pollstead.work.changing import Ready
 from pollstead.work.changing_kept import Intent, close, forget, note, open_intent
 from pollstead.work.changing_work import Work, event_of
 from pollstead.work.county_folder import MoreNotices, refuse
@@ -29,6 +30,7 @@ class Step(enum.StrEnum):
     PLAN = "plan"
     APPROVAL = "approval"
     LISTS = "lists"
+    SWAP = "swap"
     VOID = "void sheets"
     PRINT = "print"
 
@@ -38,6 +40,7 @@ STEP_WORDS = {
     Step.PLAN: N_("The plan is made again."),
     Step.APPROVAL: N_("The plan is approved by name."),
     Step.LISTS: N_("The expected lists are amended."),
+    Step.SWAP: N_("A swap on the day is on record with its time and counter."),
     Step.VOID: N_("The void sheets are on record."),
     Step.PRINT: N_("The new sheets are ready to print."),
 }
@@ -54,7 +57,7 @@ class Carried(Value, frozen=True, kw_only=True):
 
 def begin(
     desk: Desk,
-    proposal: Proposal,
+    proposal: Ready,
     *,
     by: str,
     reason: str,
@@ -113,12 +116,15 @@ def carry_on(
         (Step.PLAN, work.plan),
         (Step.APPROVAL, work.approval),
         (Step.LISTS, work.lists),
+        (Step.SWAP, work.swap),
         (Step.VOID, work.void),
         (Step.PRINT, work.print),
     )
     for step, do in steps:
         if do():
             done.append(step)
+        if step.value not in work.intent.steps:
+            work.intent = note(desk.store, replace(work.intent, steps=(*work.intent.steps, step.value)))
         if after_step is not None:
             after_step(step)
     close(desk.store, work.intent, work.files)
@@ -136,10 +142,9 @@ def drop(desk: Desk) -> bool:
     return True
 
 
-def steps_left(store: Store, intent: Intent) -> tuple[Step, ...]:
-    """The steps that are not done of a change that was begun, as far as the record tells."""
-    if event_of(store, intent) is None:
-        return tuple(Step)
-    if not intent.after:
-        return tuple(Step)[1:]
-    return tuple(Step)[2:]
+def steps_left(intent: Intent) -> tuple[Step, ...]:
+    """The steps that are not done for sure of a change that was begun.
+
+    One that was done just before the program was stopped may still stand among them; it is not done twice.
+    """
+    return tuple(step for step in Step if step.value not in intent.steps)

@@ -4,24 +4,29 @@ from __future__ import annotations
 
 import secrets
 from pathlib import Path
+from typing import Final, Literal
 
 import msgspec
 from msgspec.structs import replace
 
 from pollstead.election.county import Election
+from pollstead.election.instants import Instant
 from pollstead.intake.folder import read_folder
 from pollstead.plan.terms.part import Watch
 from pollstead.plan.terms.version import ExpectedList
+from pollstead.reconcile.changed.candidates import standing_of
 from pollstead.reconcile.changed.terms import Act
 from pollstead.reconcile.issued import issued_lists, lines_of
 from pollstead.record.event import Means, Part, Person
+from pollstead.record.kinds.body import Reason
+from pollstead.record.kinds.days import CountRead
 from pollstead.record.kinds.offices import ExpectedAmended, PacketPrinted, PlanApproved
 from pollstead.record.kinds.offices import ExpectedList as ExpectedLines
-from pollstead.record.kinds.swaps import SheetsVoided, VoidedSheet
+from pollstead.record.kinds.swaps import DeviceSwapped, SheetsVoided, VoidedSheet
 from pollstead.record.write import Moment, list_side
 from pollstead.store.desk import Desk
 from pollstead.store.opening import Store
-from pollstead.work.changing import consequence_of, draft, ground_of, lists_of
+from pollstead.work.changing import consequence_of, draft, ground_of, lists_after, lists_of
 from pollstead.work.changing_kept import Intent, note, plan_before
 from pollstead.work.clock import now_ms
 from pollstead.work.county_folder import MoreNotices, version_of
@@ -34,6 +39,7 @@ from pollstead.work.planning import DrawnUp, draw_up, keep
 
 CHANGES_FOLDER = "changes"
 SALT_BYTES = 32
+BALLOTS: Final[dict[str, Literal["none", "held_apart"]]] = {"none": "none", "held_apart": "held_apart"}
 
 
 def event_of(store: Store, intent: Intent) -> FactsChange | None:
@@ -188,7 +194,10 @@ class Work:
             return ()
         wanted = {(day.site, day.date) for day in found.site_days if day.in_force}
         election, version = self._facts_of(intent.after), version_of(self.store, intent.after)
-        lists = lists_of(election, version, intent.after)
+        folded = self.desk.fold(private=True)
+        old = lists_of(self._facts_of(intent.before), version_of(self.store, intent.before), intent.before)
+        new = lists_of(election, version, intent.after)
+        lists = lists_after(intent.change, issued_lists(folded), old, new)
         return tuple(one for one in lists if (one.site, one.date) in wanted)
 
     def _amend(self, expected: ExpectedList) -> bool:
@@ -216,6 +225,53 @@ class Work:
             salt=salt,
         )
         return True
+
+    def swap(self) -> bool:
+        """On the day: which device took whose place at which minute, and what the old one had counted."""
+        change, intent = self.intent.change, self.intent
+        if change.at_min is None:
+            return False
+        station = self._station_of(change.old_device)
+        day = self._operating_day()
+        site = f"site/{change.sites[0]}"
+        if self.desk.fold().find(station, DeviceSwapped.kind, day) is not None:
+            return False
+        counter = intent.asked.text("counter")
+        self.desk.recorder.record(
+            DeviceSwapped(
+                old=change.old_device,
+                new=change.new_device,
+                at_min=change.at_min,
+                public_counter=int(counter) if counter.isdecimal() else None,
+                ballots=BALLOTS.get(intent.asked.text("ballots"), "not_known"),
+            ),
+            subject=station,
+            site=site,
+            day=day,
+            people=self._people(),
+            moment=self._moment(),
+            private=Reason(reason=intent.reason),
+        )
+        if counter.isdecimal():
+            # The counter when it was taken out is its counter at closing: nothing was cast on it after that.
+            self.desk.recorder.record(
+                CountRead(term="public_counter_close", value=int(counter), source="screen"),
+                subject=change.old_device,
+                site=site,
+                day=day,
+                people=self._people(),
+                moment=self._moment(),
+            )
+        return True
+
+    def _station_of(self, device: str) -> str:
+        plan = version_of(self.store, self.intent.before)
+        return standing_of(plan)[device].station
+
+    def _operating_day(self) -> str:
+        """The date on which it is now at the site, where a day may pass midnight."""
+        zone = self._facts_of(self.intent.before).zone_name
+        return Instant(utc_ms=self.intent.utc_ms).local(zone).date().isoformat()
 
     # Paper -----------------------------------------------------------------------------------------
 

@@ -21,7 +21,7 @@ def consequence(
     sheet of it bears on is left alone.
     """
     days = changed_days(before, after, in_force)
-    paper = changed_paper(before, after, days, in_hand)
+    paper = changed_paper(before, after, days, in_hand, on_the_day=change.at_min is not None)
     touched = {
         *change.sites,
         *(day.site for day in days),

@@ -30,20 +30,30 @@ class Paper(Value, frozen=True, kw_only=True):
 
 
 def changed_paper(
-    before: State, after: State, days: tuple[SiteDayChange, ...], in_hand: tuple[SheetInHand, ...]
+    before: State,
+    after: State,
+    days: tuple[SiteDayChange, ...],
+    in_hand: tuple[SheetInHand, ...],
+    *,
+    on_the_day: bool = False,
 ) -> Paper:
     """What becomes of every sheet in people's hands.
 
     A sheet is void where what stands on it no longer fits, where an opening or closing sheet is about a
     station of which another thing is now expected, and where nothing of it is left. A sheet which the
-    change leaves as it was stays good, whatever plan version it names.
+    change leaves as it was stays good, whatever plan version it names. `on_the_day` people have begun to
+    write: opening and closing sheets stay, and those of the new device are printed beside them.
     """
     next_by_place = {sheet.place: sheet for sheet in after.sheets}
     changed = changed_stations(days)
     good: list[SheetInHand] = []
     unfit: list[tuple[SheetInHand, Message]] = []
+    beside: set[tuple[str, str, str]] = set()
     for held in sorted(in_hand, key=lambda held: (held.sheet.site, held.sheet.key, held.serial)):
         why = _why_void(held, next_by_place.get(held.sheet.place), changed)
+        if why is not None and on_the_day and held.sheet.kind in _WRITTEN:
+            beside.add(held.sheet.place)
+            why = None
         if why is None:
             good.append(held)
         else:
@@ -54,7 +64,7 @@ def changed_paper(
     return Paper(
         void=tuple(void),
         good=tuple(held for held in good if held.sheet.site in touched),
-        prints=_prints(before, after, in_hand, void, frozenset(covered)),
+        prints=_prints(before, after, in_hand, void, frozenset(covered), frozenset(beside)),
     )
 
 
@@ -106,6 +116,7 @@ def _prints(
     in_hand: tuple[SheetInHand, ...],
     void: list[VoidSheet],
     covered: frozenset[tuple[str, str, str]],
+    beside: frozenset[tuple[str, str, str]],
 ) -> tuple[NewSheet, ...]:
     """Each void sheet's successor once, and sheets that are new at a site whose packet was printed."""
     replaces: dict[tuple[str, str, str], list[str]] = defaultdict(list)
@@ -117,6 +128,6 @@ def _prints(
     found = []
     for sheet in after.sheets:
         appeared = sheet.place not in known and (sheet.site, sheet.language) in printed_before
-        if sheet.place in replaces or (appeared and sheet.place not in covered):
+        if sheet.place in replaces or sheet.place in beside or (appeared and sheet.place not in covered):
             found.append(NewSheet(sheet=sheet, replaces=tuple(replaces.get(sheet.place, ()))))
     return tuple(found)

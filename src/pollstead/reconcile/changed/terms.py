@@ -72,8 +72,9 @@ class State(Value, frozen=True, kw_only=True):
 class Change(Value, frozen=True, kw_only=True):
     """What is being changed: the act, the sites, people and devices that it names, in old-new order.
 
-    `words` say it for the office, `site_words` for paper that lies beside blank sheets: without any number
-    that is read independently.
+    `at_min` is the minute of the operating day at which a device was swapped while people voted, None before
+    that. `words` say it for the office, `site_words` for paper that lies beside blank sheets: without any
+    number that is read independently.
     """
 
     act: Act
@@ -82,6 +83,7 @@ class Change(Value, frozen=True, kw_only=True):
     new_person: str = ""
     old_device: str = ""
     new_device: str = ""
+    at_min: int | None = None
     words: Message
     site_words: Message
 

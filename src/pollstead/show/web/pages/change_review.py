@@ -22,7 +22,7 @@ from pollstead.show.packet.changed_printer import PacketPrinter
 from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread
 from pollstead.show.web.typed import Wrong
-from pollstead.work.changing import Proposal, ground_of, propose
+from pollstead.work.changing import Proposal, Ready, ground_of, propose, ready_for
 from pollstead.work.changing_steps import begin
 from pollstead.work.changing_terms import Asked, Ground
 from pollstead.work.county_folder import Refused
@@ -35,6 +35,7 @@ if TYPE_CHECKING:
 ACTS = {act.value.replace("_", "-"): act for act in Act}
 NOT_SAID = frozenset(("old", "new", "reason", "second", "basis"))
 LONGEST_REASON = 500
+SEAL_TABLES = ("closure_seals", "seal_voids")
 
 
 class ItemRow(Value, frozen=True, kw_only=True):
@@ -179,7 +180,11 @@ def review_page(
         words=proposal.drafted.change.words,
         warnings=proposal.drafted.warnings,
         said=(("old", asked.old), ("new", asked.new), *said),
-        edits=tuple(e for e in proposal.edits if show or e.table not in ("closure_seals", "seal_voids")),
+        edits=tuple(
+            edit
+            for edit in proposal.edits
+            if (show or edit.table not in SEAL_TABLES) and (edit.column != "reason" or asked.text("reason"))
+        ),
         items=item_rows(ask, found),
         hidden=not show,
         void=found.void,
@@ -198,7 +203,7 @@ def review_page(
     )
 
 
-def basis_of(proposal: Proposal) -> str:
+def basis_of(proposal: Ready) -> str:
     """The facts and the plan that a change was looked at on: it is done on no others."""
     return f"{proposal.facts_before}-{proposal.before}"
 
@@ -225,7 +230,10 @@ def do_change(request: Request[Any, Any, Any], act: FromPath[str]) -> Response[A
     """Begin the change by name; a job carries it out, so that a closed browser stops nothing."""
     ask = Ask(request)
     asked = asked_of(act_of(act), dict(ask.form))
-    proposal = proposal_of(ask, asked)
+    try:
+        proposal = ready_for(ask.folder.path, ask.folder.store, asked, now_ms=ask.folder.clock())
+    except (NotTaken, Refused) as error:
+        raise trouble_of(error) from error
     reason, second = ask.form.text("reason"), ask.form.text("second")
     faults = []
     if not reason:
@@ -238,7 +246,7 @@ def do_change(request: Request[Any, Any, Any], act: FromPath[str]) -> Response[A
         words = message(N_("The tables or the plan changed meanwhile: look at what follows now, then do it."))
         faults.append(Wrong(field="do", words=words))
     if faults:
-        return answer(ask, review_page(ask, act, asked, proposal, tuple(faults)), status=422)
+        return answer(ask, review_page(ask, act, asked, proposal_of(ask, asked), tuple(faults)), status=422)
     who = ask.person()
     try:
         begin(

@@ -127,7 +127,7 @@ def change_now(request: Request[Any, Any, Any]) -> Response[Any]:
     if intent is None:
         lines = change_lines(ask.folder.path, ask.folder.store)
         return go(f"/changes/{lines[0].number}" if lines else "/changes")
-    left = steps_left(ask.folder.store, intent)
+    left = steps_left(intent)
     jobs = [job for job in ask.folder.store.jobs.list() if job.kind == "change"]
     last = max(jobs, key=lambda job: job.requested_utc_ms, default=None)
     page = NowPage(
