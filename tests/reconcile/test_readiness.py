@@ -3,22 +3,27 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
+from pathlib import Path
 from typing import Any
 
 import msgspec
 import pytest
 
 from pollstead.election.canonical import digest_of
+from pollstead.election.contacts import ReadyWeight
 from pollstead.election.rules import CountyRules
 from pollstead.reconcile.day import reconcile_day
 from pollstead.reconcile.issued import Issued, issued_lists
-from pollstead.reconcile.readiness.ready import ReadyItem, ReadyState, SiteReady, ready_to_open
-from pollstead.reconcile.readiness.weights import USUAL_WEIGHTS, Weight, Weights
+from pollstead.reconcile.readiness.ready import ReadyItem, ReadyList, ReadyState, SiteReady, ready_to_open
+from pollstead.reconcile.readiness.weights import USUAL_WEIGHTS, Weights
 from pollstead.record.kinds import offices
 from pollstead.record.write import Moment
 
 COUNTS = {"check-in-desk": 1, "accessible-marker": 1, "ballot-scanner": 1}
 DAY = dt.date(2028, 11, 7)
+MORNING = 1_857_207_600_000
+"""2028-11-07 (a Tuesday) 06:00 in eastern standard time, UTC-5."""
 
 
 class Eve:
@@ -46,11 +51,14 @@ class Eve:
     def approve(self, digest: str = "") -> Any:
         return self.office(offices.PlanApproved(digest=digest or digest_of(self.plan)), "plan")
 
-    def ready(self, weights: Weights = USUAL_WEIGHTS) -> tuple[SiteReady, ...]:
+    def list(self, weights: Weights = USUAL_WEIGHTS, now_ms: int = MORNING) -> ReadyList:
         folded = self.record.fold()
         issued = issued_lists(folded)
         report = reconcile_day(self.election, self.plan, issued, folded, DAY)
-        return ready_to_open(self.election, self.plan, issued, folded, report, weights)
+        return ready_to_open(self.election, self.plan, issued, folded, report, now_ms=now_ms, weights=weights)
+
+    def ready(self, weights: Weights = USUAL_WEIGHTS) -> tuple[SiteReady, ...]:
+        return self.list(weights).sites
 
     def item(self, name: str, site: str = "S01") -> ReadyItem:
         return next(i for one in self.ready() if one.site == site for i in one.items if i.id == name)
@@ -63,7 +71,7 @@ def eve(county: Any, record: Any) -> Eve:
 
 
 def test_nothing_is_done_by_default(county: Any, record: Any) -> None:
-    """A county that has told nothing and done nothing: no item is done, except what the plan itself says."""
+    """A county that has told nothing and done nothing: only what the plan itself says is known to be good."""
     county.rules = CountyRules()
     eve = Eve(county, record)
     eve.election = msgspec.structs.replace(
@@ -74,7 +82,7 @@ def test_nothing_is_done_by_default(county: Any, record: Any) -> None:
     )
     site = next(one for one in eve.ready() if one.site == "S01")
     assert not site.ready
-    done = {item.id for item in site.items if item.state is ReadyState.DONE}
+    done = {item.id for item in site.items if item.state is ReadyState.GOOD}
     assert done == {"devices", "accessible-station", "open-items"}
     assert {item.id: item.state for item in site.items}["openers"] is ReadyState.UNKNOWN
 
@@ -86,10 +94,10 @@ def test_every_done_item_names_its_evidence(eve: Eve) -> None:
         eve.record.issue(one)
     for site in eve.ready():
         for item in site.items:
-            if item.state is ReadyState.DONE:
+            if item.state is ReadyState.GOOD:
                 assert item.evidence, item.id
             else:
-                assert item.remedy is not None and item.points > 0, item.id
+                assert item.remedy is not None, item.id
     approved = eve.item("plan-approved")
     assert approved.evidence[0].event == event.id
     assert approved.evidence[0].people == ("person/P010",)
@@ -100,16 +108,16 @@ def test_approval_of_another_version_is_not_approval_of_this_one(eve: Eve) -> No
     """The approval names a digest; another digest leaves the item open and says so."""
     eve.approve("a" * 64)
     item = eve.item("plan-approved")
-    assert item.state is ReadyState.NOT_DONE
+    assert item.state is ReadyState.BAD
     assert item.text.english() == "Another plan version is approved, not this one."
 
 
 def test_a_packet_printed_for_another_plan_is_not_done(eve: Eve) -> None:
     """Sheets of an older version do not count."""
-    for plan, state in (("b" * 64, ReadyState.NOT_DONE), (digest_of(eve.plan), ReadyState.DONE)):
+    for plan, state in (("b" * 64, ReadyState.BAD), (digest_of(eve.plan), ReadyState.GOOD)):
         eve.office(offices.PacketPrinted(sheets=("sheet/AAAA",), plan=plan), "site/S01", site="site/S01")
         assert eve.item("packets").state is state
-    assert eve.item("packets", "S02").state is ReadyState.NOT_DONE
+    assert eve.item("packets", "S02").state is ReadyState.BAD
 
 
 def test_a_packet_printed_before_the_list_was_amended_is_not_done(eve: Eve) -> None:
@@ -121,7 +129,7 @@ def test_a_packet_printed_before_the_list_was_amended_is_not_done(eve: Eve) -> N
     first = eve.record.issue(expected)
     printed = offices.PacketPrinted(sheets=("sheet/AAAA",), plan=digest_of(eve.plan))
     eve.office(printed, "site/S01", site="site/S01")
-    assert eve.item("packets").state is ReadyState.DONE
+    assert eve.item("packets").state is ReadyState.GOOD
     fewer = msgspec.structs.replace(expected, items=expected.items[:-1])
     salt, lines = b"\x07" * 32, lines_of(fewer)
     eve.record.write(
@@ -135,9 +143,9 @@ def test_a_packet_printed_before_the_list_was_amended_is_not_done(eve: Eve) -> N
         salt=salt,
     )
     assert issued_lists(eve.record.fold()).of("S01", DAY) == fewer
-    assert eve.item("packets").state is ReadyState.NOT_DONE
+    assert eve.item("packets").state is ReadyState.BAD
     eve.office(printed, "site/S01", site="site/S01")
-    assert eve.item("packets").state is ReadyState.DONE
+    assert eve.item("packets").state is ReadyState.GOOD
 
 
 def test_missing_seal_numbers_and_serials_are_counted(eve: Eve) -> None:
@@ -157,7 +165,7 @@ def test_missing_seal_numbers_and_serials_are_counted(eve: Eve) -> None:
     assert eve.item("devices").text.english() == "1 of 3 devices have no serial yet."
     # The scanner's lid and memory door; its box and bin are sealed at the site.
     assert eve.item("seals").text.english().startswith("2 of ")
-    assert eve.item("seals").state is ReadyState.NOT_DONE
+    assert eve.item("seals").state is ReadyState.BAD
 
 
 def test_one_opener_where_two_are_needed_is_not_done(eve: Eve) -> None:
@@ -167,22 +175,22 @@ def test_one_opener_where_two_are_needed_is_not_done(eve: Eve) -> None:
         sites=tuple(msgspec.structs.replace(s, openers=("P001", "P001")) for s in eve.election.sites),
     )
     item = eve.item("openers")
-    assert (item.state, item.text.english()) == (ReadyState.NOT_DONE, "1 named, 2 needed.")
+    assert (item.state, item.text.english()) == (ReadyState.BAD, "1 independent, 2 needed.")
 
 
 def test_the_opening_comparison_is_done_when_everything_was_read(eve: Eve) -> None:
     """Not done while readings are to come; done with the last reading as evidence."""
     expected = eve.county.lists(eve.election, eve.plan).lists[0]
     eve.record.issue(expected)
-    assert eve.item("opening-comparison").state is ReadyState.NOT_DONE
+    assert eve.item("opening-comparison").state is ReadyState.BAD
     eve.record.follow(expected)
     item = eve.item("opening-comparison")
-    assert item.state is ReadyState.DONE
+    assert item.state is ReadyState.GOOD
     assert item.evidence[0].people == ("person/P001", "person/P002")
 
 
-def test_the_site_with_more_points_times_voters_comes_first(eve: Eve) -> None:
-    """Rank is points x planned voters; a county may change the points."""
+def test_the_site_with_more_risk_times_voters_comes_first(eve: Eve) -> None:
+    """The stake is the model's risk x planned voters; a county's own weights change it."""
     eve.approve()
     eve.election = msgspec.structs.replace(
         eve.election,
@@ -192,31 +200,35 @@ def test_the_site_with_more_points_times_voters_comes_first(eve: Eve) -> None:
     )
     first, second = eve.ready()
     assert (first.site, second.site) == ("S02", "S01")
-    assert first.rank == first.points * first.voters
-    assert first.points - second.points == USUAL_WEIGHTS.points("openers")
-    flat = Weights(items=(Weight(item="openers", points=0, why="our doors are never locked"),), other=1)
-    assert [one.site for one in eve.ready(flat)] == ["S01", "S02"]
-    assert len({one.points for one in eve.ready(flat)}) == 1
+    assert first.stake_micro == first.risk_ppb * first.voters // 1000
+    own = ReadyWeight(question="opener-call", good_ppm=0, old_ppm=0, unknown_ppm=0, bad_ppm=0)
+    eve.election = msgspec.structs.replace(
+        eve.election,
+        ready_weights=(own, msgspec.structs.replace(own, question="openers")),
+    )
+    assert len({one.risk_ppb for one in eve.ready()}) == 1
 
 
 def test_a_list_of_an_older_plan_version_is_not_done(eve: Eve) -> None:
     """The list in force names another plan than the one people are about to use."""
     old = msgspec.structs.replace(eve.county.lists(eve.election, eve.plan).lists[0], plan="c" * 64)
     eve.record.issue(old)
-    assert eve.item("expected-list").state is ReadyState.NOT_DONE
+    assert eve.item("expected-list").state is ReadyState.BAD
     assert "another plan version" in eve.item("expected-list").text.english()
     assert isinstance(issued_lists(eve.record.fold()), Issued)
 
 
-def test_the_page_on_differences_lists_the_weights_as_they_are() -> None:
-    """docs/how-differences-are-found.md and the weights in code say the same points."""
-    import re
-    from pathlib import Path
-
-    page = Path(__file__).parents[2] / "docs" / "how-differences-are-found.md"
-    told = {}
+def test_the_guide_lists_the_weights_as_they_are() -> None:
+    """docs/guides/ready-to-open.md and the weights in code say the same shares and minutes."""
+    page = Path(__file__).parents[2] / "docs" / "guides" / "ready-to-open.md"
+    told = set()
     for line in page.read_text(encoding="utf-8").splitlines():
-        found = re.fullmatch(r"\| ([a-z, -]+) \| (\d+) \| .* \|", line)
+        found = re.fullmatch(
+            r"\| `([a-z-]+)` \| ([\d.]+) \| ([\d.]+) \| ([\d.]+) \| ([\d.]+) \| (\d+) \| .* \|", line
+        )
         if found:
-            told.update({name.strip(): int(found[2]) for name in found[1].split(",")})
-    assert told == {weight.item: weight.points for weight in USUAL_WEIGHTS.items}
+            shares = tuple(round(float(found[n]) * 10_000) for n in (2, 3, 4, 5))
+            told.add((found[1], *shares, int(found[6])))
+    assert told == {
+        (w.question, w.good_ppm, w.old_ppm, w.unknown_ppm, w.bad_ppm, w.minutes) for w in USUAL_WEIGHTS.items
+    }

@@ -35,6 +35,8 @@ COMMANDS = (
     ("change", N_("Change something late: what becomes void, what to print, whom to call.")),
     ("changes", N_("List changes of the facts, undo one by its number.")),
     ("fleet", N_("Say where each device is on which days, what is short, and what a cart holds.")),
+    ("ready", N_("Say which ten calls make the morning open on time, and how each site stands.")),
+    ("calls", N_("Say which calls were made, and who is still to be called.")),
     ("stock", N_("Say what seals came in, where they are, and when they run short.")),
     ("backup", N_("Copy a county folder's store to another place.")),
     ("restore", N_("Bring a county folder's store back from a copy.")),
