@@ -16,6 +16,7 @@ from pollstead.election.values import Value
 from pollstead.election.words import N_, Message, message
 from pollstead.intake.fact_difference import whole
 from pollstead.intake.notices import cannot_read
+from pollstead.intake.row_names import has_id, name_of, names_of, place_of_row, row_index
 from pollstead.intake.tab_rows import TabRows
 from pollstead.intake.tabs import Tab, place_of, tab_named, tabs
 
@@ -65,7 +66,7 @@ def add_row(table: str, cells: Mapping[str, str], *, follows: str | None = None)
     tab = tab_named(table)
     texts = tuple(cells.get(cell.name, "") for cell in tab.cells)
     given = tuple(RowCell(column, text) for column, text in cells.items() if text)
-    return Edit(table=table, row=_name(tab, texts), kind=EditKind.ADDED, cells=given, follows=follows)
+    return Edit(table=table, row=name_of(tab, texts), kind=EditKind.ADDED, cells=given, follows=follows)
 
 
 def remove_row(table: str, row: str) -> Edit:
@@ -144,7 +145,7 @@ class RowsEdited:
         return tuple(tuple(row) for row in self._rows if row is not None)
 
     def do(self, edits: list[Edit]) -> None:
-        """Values and rows removed first, by where rows stood; then rows added, then orders."""
+        """Values and rows removed by where rows stood; then orders; then rows added, each after another."""
         for edit in edits:
             if edit.kind is EditKind.VALUE:
                 self._set(edit)
@@ -153,10 +154,11 @@ class RowsEdited:
                 self._remove(edit)
         kept = [row for row in self._rows if row is not None]
         for edit in edits:
+            if edit.kind is EditKind.ORDER:
+                self._reorder(kept, edit)
+        for edit in edits:
             if edit.kind is EditKind.ADDED:
                 self._add(kept, edit)
-            elif edit.kind is EditKind.ORDER:
-                self._reorder(kept, edit)
         self._rows = list(kept)
 
     def _find(self, edit: Edit) -> int | None:
@@ -218,8 +220,8 @@ class RowsEdited:
             if column is None:
                 return
             row[column] = text
-        names = _names(self.tab, tuple(row))
-        if any(names[0] == _name(self.tab, tuple(other)) for other in kept) and _has_id(self.tab):
+        names = names_of(self.tab, tuple(row))
+        if any(names[0] == name_of(self.tab, tuple(other)) for other in kept) and has_id(self.tab):
             words = message(N_("{table} has a row {row} already"), table=edit.table, row=edit.row)
             self.faults.append(_fault(edit, None, words, edit.row, N_("each id once")))
             return
@@ -230,7 +232,7 @@ class RowsEdited:
             return 0
         if edit.follows is not None:
             for number, row in enumerate(kept):
-                if edit.follows in _names(self.tab, tuple(row)):
+                if edit.follows in names_of(self.tab, tuple(row)):
                     return number + 1
         if self.tab.ordered:
             own = [number for number, row in enumerate(kept) if row[0] == owner]
@@ -242,7 +244,7 @@ class RowsEdited:
             (number, name)
             for number, row in enumerate(kept)
             if row[0] == edit.row
-            for name in (set(_names(self.tab, tuple(row))) & set(edit.order_after))
+            for name in (set(names_of(self.tab, tuple(row))) & set(edit.order_after))
         ]
         by_name = {name: kept[number] for number, name in places}
         if set(by_name) != set(edit.order_after) or len(places) != len(edit.order_after):
@@ -257,42 +259,6 @@ class RowsEdited:
 def row_cells(tab: Tab, row: tuple[str, ...]) -> tuple[RowCell, ...]:
     """The cells of a row by heading, blank ones left out."""
     return tuple(RowCell(cell.name, text) for cell, text in zip(tab.cells, row, strict=True) if text)
-
-
-def place_of_row(index: Mapping[str, list[int]], name: str) -> list[int]:
-    """The places of the rows that `name` names; of rows that are alike, ``name #2`` is the second."""
-    found = index.get(name, [])
-    if found:
-        return found
-    bare, hash_sign, number = name.rstrip("#").rpartition(" #")
-    alike = index.get(bare, []) if hash_sign and number.isdecimal() else []
-    return alike[int(number) - 1 : int(number)] if alike else []
-
-
-def row_index(tab: Tab, rows: tuple[tuple[str, ...], ...]) -> dict[str, list[int]]:
-    """The places of rows by every name that a row may go by."""
-    index: dict[str, list[int]] = {}
-    for number, row in enumerate(rows):
-        for name in _names(tab, row):
-            index.setdefault(name, []).append(number)
-    return index
-
-
-def _has_id(tab: Tab) -> bool:
-    return any(cell.name == "id" for cell in tab.cells)
-
-
-def _name(tab: Tab, row: tuple[str, ...]) -> str:
-    return _names(tab, row)[0]
-
-
-def _names(tab: Tab, row: tuple[str, ...]) -> tuple[str, ...]:
-    """Every name of a row: by its id alone where it has one, else by more and more of its cells."""
-    headings = [cell.name for cell in tab.cells]
-    if "id" in headings:
-        return (whole(row[: headings.index("id") + 1]),)
-    start = 2 if tab.parent else 1
-    return tuple(dict.fromkeys(whole(row[:width]) for width in range(len(row), start - 1, -1)))
 
 
 def _fault(edit: Edit, row: int | None, words: Message, found: str, wanted: str) -> Notice:

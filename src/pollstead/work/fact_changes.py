@@ -12,15 +12,8 @@ import enum
 from collections.abc import Iterable, Mapping
 
 from pollstead.election.values import Value
-from pollstead.intake.fact_edits import (
-    Edit,
-    EditKind,
-    edited,
-    forced,
-    place_of_row,
-    row_cells,
-    row_index,
-)
+from pollstead.intake.fact_edits import Edit, EditKind, edited, forced, row_cells
+from pollstead.intake.row_names import place_of_row, row_index
 from pollstead.intake.tab_rows import TabRows
 from pollstead.intake.tabs import tab_named, tabs
 from pollstead.record.event import Event, Signed

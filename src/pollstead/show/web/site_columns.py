@@ -6,7 +6,8 @@ from collections.abc import Callable, Mapping
 from typing import Final
 
 from pollstead.election.values import Value
-from pollstead.intake.fact_edits import Edit, row_index, set_cell
+from pollstead.intake.fact_edits import Edit, set_cell
+from pollstead.intake.row_names import row_index
 from pollstead.intake.tab_rows import TabRows
 from pollstead.intake.tabs import tab_named
 from pollstead.show.web.capabilities import Capability
