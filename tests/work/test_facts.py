@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from pollstead.intake import kept_tables
+from pollstead.intake import kept_tables, whole_files
 from pollstead.intake.fact_edits import Edit, add_row, remove_row, set_cell
 from pollstead.intake.fact_writing import folder_facts
 from pollstead.intake.folder import read_folder
@@ -20,6 +20,7 @@ from pollstead.record.write import Moment
 from pollstead.store.desk import open_desk
 from pollstead.work import fact_waiting, facts
 from pollstead.work.fact_changes import Standing
+from pollstead.work.fact_notices import notices_of
 
 pytestmark = pytest.mark.full
 
@@ -171,7 +172,7 @@ def _die_at(step: str, patch: pytest.MonkeyPatch) -> None:
     elif step == "tables":
         patch.setattr("pollstead.work.fact_writing.OpenFacts.note_written", _die)
     elif step == "new files":
-        real_write = kept_tables.write_synced
+        real_write = whole_files.write_synced
         patch.setattr(
             kept_tables,
             "write_synced",
@@ -340,6 +341,9 @@ def test_two_changes_of_one_cell_that_do_not_know_each_other_both_stand(
         (Standing.CLASH, "Hall A", "Hall B")
     ]
     assert [w.standing for w in facts.pending(two.folder, two.desk.store, "desk/second")] == [Standing.CLASH]
+    told = notices_of(waiting)
+    assert [notice.rule for notice in told] == ["facts-waiting"]
+    assert "two values" in told[0].text.english()
     aside(one, other.event.id)
     assert one.cell("sites", first, "name") == "Hall A"
     assert not facts.pending(one.folder, one.desk.store, one.desk.recorder.device)

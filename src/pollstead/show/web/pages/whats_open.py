@@ -21,6 +21,8 @@ from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_th
 from pollstead.show.web.pages.site import about_site
 from pollstead.show.web.typed import Wrong
 from pollstead.work.calendar_view import calendar_notices, calendar_view, today_in
+from pollstead.work.fact_notices import notices_of
+from pollstead.work.facts import all_changes, own_device
 
 KINDS = (
     (NoticeKind.DIFFERENCE, N_("Differences")),
@@ -82,15 +84,21 @@ def all_notices(folder: OpenFolder, *, see_expected: bool) -> tuple[Notice, ...]
     left out.
     """
     if not folder.current_digest():
-        return by_key((*folder.tables_notices(), *of_calendar(folder)))
+        return by_key((*folder.tables_notices(), *of_calendar(folder), *of_facts(folder)))
     election, version, _ = plan_in_use(folder)
     found = [*version.notices, *folder.fold().notices, *issued(folder).notices, *of_calendar(folder)]
+    found += of_facts(folder)
     days = days_now(folder)
     for date in all_days(version, election):
         report = days.report(date)
         hidden = set() if see_expected else {key for site in report.sites for key in held_back(site)}
         found += [notice for notice in report.notices if notice.key not in hidden]
     return by_key(tuple(found))
+
+
+def of_facts(folder: OpenFolder) -> tuple[Notice, ...]:
+    """The changes of facts that are recorded and not in the tables."""
+    return notices_of(all_changes(folder.path, folder.store, own_device(folder.store)))
 
 
 def of_calendar(folder: OpenFolder) -> tuple[Notice, ...]:
