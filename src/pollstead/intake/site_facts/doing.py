@@ -150,7 +150,7 @@ def _overlaps(row: SiteTime, start_min: int, end_min: int) -> bool:
 
 def other_use_of_room(facts: Facts, site: Site) -> Iterator[Notice]:
     """Another use of the room on election day, the evening before, or on a past election day."""
-    past = {row.date for row in facts.election.history}
+    past = facts.past_days
     near = {facts.day, facts.day - dt.timedelta(days=1)}
     for row in facts.times(site, "other use"):
         if row.date in near:

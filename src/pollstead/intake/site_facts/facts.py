@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 from typing import Protocol, TypeVar
 
 from pollstead.election.buildings import Circuit, Door, Outlet, Port, Room, SiteAccess, SiteSurvey
-from pollstead.election.county import Election, Site
+from pollstead.election.county import Device, Election, PastCount, Person, Precinct, Site
 from pollstead.election.notice import Notice
 from pollstead.election.surroundings import SiteRoute, SiteTime, SiteVoters
 from pollstead.intake.notices import due_before
@@ -47,6 +47,28 @@ class Facts:
         self._survey = {row.site: row for row in election.site_survey}
         self._route = {row.site: row for row in election.site_routes}
         self._voters = {row.site: row for row in election.site_voters}
+        self._people = _by_site(election.people)
+        self._precincts = _by_site(election.precincts)
+        self.past_days = frozenset(row.date for row in election.history)
+        self._ballots: dict[str, list[PastCount]] = defaultdict(list)
+        for row in election.history:
+            if row.mode == ELECTION_DAY:
+                self._ballots[row.unit].append(row)
+        self._at_home: dict[str, list[Device]] = defaultdict(list)
+        for device in election.devices:
+            self._at_home[device.fixed or device.home].append(device)
+
+    def people(self, site: Site) -> tuple[Person, ...]:
+        """Everybody named for the site."""
+        return self._people.get(site.id, ())
+
+    def precincts(self, site: Site) -> tuple[Precinct, ...]:
+        """The precincts that vote at the site."""
+        return self._precincts.get(site.id, ())
+
+    def at_home(self, site: Site) -> tuple[Device, ...]:
+        """The devices that a person fixed to the site, or whose home it is where nobody fixed them."""
+        return tuple(self._at_home.get(site.id, ()))
 
     def rooms(self, site: Site) -> tuple[Room, ...]:
         """Every room of the site."""
@@ -102,10 +124,10 @@ class Facts:
         place of the four-year cycle, else of the last one."""
         if site.expected_voters is not None:
             return site.expected_voters
-        units = {site.id} | {p.id for p in self.election.precincts if p.site == site.id}
+        units = {site.id} | {p.id for p in self.precincts(site)}
         by_date: dict[dt.date, int] = defaultdict(int)
-        for row in self.election.history:
-            if row.unit in units and row.mode == ELECTION_DAY:
+        for unit in units:
+            for row in self._ballots.get(unit, ()):
                 by_date[row.date] += row.ballots
         if not by_date:
             return None

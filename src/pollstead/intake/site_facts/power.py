@@ -82,10 +82,7 @@ def printers_and_circuits(facts: Facts, site: Site) -> Iterator[Notice]:
         for part in station.parts
         if part.device_kind
     }
-    by_kind = {
-        kind: sum(1 for d in facts.election.devices if (d.fixed or d.home) == site.id and d.kind == kind)
-        for kind in hungry
-    }
+    by_kind = {kind: sum(1 for d in facts.at_home(site) if d.kind == kind) for kind in hungry}
     count = min((n for n in by_kind.values() if n), default=0)
     reach = {outlet.circuit for outlet in facts.outlets(site) if outlet.circuit}
     if reach and count > len(reach):

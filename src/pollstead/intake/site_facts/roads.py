@@ -164,7 +164,7 @@ def receiving_while_closing(facts: Facts, site: Site) -> Iterator[Notice]:
     route = facts.route(site)
     if not route.receives:
         return
-    own = {p.id for p in facts.election.people if p.site == site.id}
+    own = {p.id for p in facts.people(site)}
     if not route.receiving_lead or route.receiving_lead in own:
         yield open_item(
             "receiving-without-lead",

@@ -80,8 +80,8 @@ def address_changes(facts: Facts, site: Site) -> Iterator[Notice]:
 
 def styles_in_one_precinct(facts: Facts, site: Site) -> Iterator[Notice]:
     """A precinct with more than one ballot style, and nothing says how check-in tells them apart."""
-    for precinct in facts.election.precincts:
-        if precinct.site == site.id and len(precinct.styles) > 1 and not precinct.style_told_by.strip():
+    for precinct in facts.precincts(site):
+        if len(precinct.styles) > 1 and not precinct.style_told_by.strip():
             yield open_item(
                 "styles-in-one-precinct",
                 f"site/{site.id}/precinct/{precinct.id}",
@@ -102,7 +102,7 @@ def styles_in_one_precinct(facts: Facts, site: Site) -> Iterator[Notice]:
 
 def nobody_speaks(facts: Facts, site: Site) -> Iterator[Notice]:
     """Assistance in a language, and nobody named at the site speaks it."""
-    crew = [person for person in facts.election.people if person.site == site.id]
+    crew = facts.people(site)
     spoken = {language.casefold() for person in crew for language in person.languages}
     missing = [language for language in site.language_assistance if language.casefold() not in spoken]
     if crew and missing:
@@ -128,7 +128,7 @@ def nobody_speaks(facts: Facts, site: Site) -> Iterator[Notice]:
 def precincts_in_one_room(facts: Facts, site: Site) -> Iterator[Notice]:
     """Precincts that are kept apart, in one room that nothing divides."""
     own = facts.voters(site)
-    precincts = [p.id for p in facts.election.precincts if p.site == site.id]
+    precincts = [p.id for p in facts.precincts(site)]
     rooms = [room for room in facts.rooms(site) if room.voting]
     if not own.precincts_kept_apart or own.room_divided_by.strip():
         return
@@ -162,8 +162,8 @@ def scanners_too_few(facts: Facts, site: Site) -> Iterator[Notice]:
         if part.device_kind
     }
     # Where a person fixed a machine for this election counts more than where it usually goes.
-    home = [d.id for d in facts.election.devices if d.kind in kinds and (d.fixed or d.home) == site.id]
-    usable = [d.id for d in facts.election.devices if d.id in set(home) and d.state == "in service"]
+    home = [d for d in facts.at_home(site) if d.kind in kinds]
+    usable = [d.id for d in home if d.state == "in service"]
     if voters is None or not home:
         return
     first, further = facts.rules.whole("one-scanner-voters"), facts.rules.whole("further-scanner-voters")
