@@ -258,7 +258,7 @@ def test_the_order_of_people_changes_nothing(office: Office) -> None:
     assert office.list() == first
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=8, deadline=None)
 @given(
     before=st.lists(st.sampled_from(["answered_no", "no_answer", "left_message"]), max_size=2),
     person=st.sampled_from(["P001", "P002"]),
@@ -317,3 +317,16 @@ def test_the_noisy_or_is_the_sum_over_every_combination_of_causes(causes: list[t
         for n, (ppm, group, member) in enumerate(causes)
     )
     assert found == exact
+
+
+def test_calls_to_play_leave_the_site_with_a_new_contact_open(office: Office) -> None:
+    """Played on the evening before: yes everywhere, nobody where the contact changed after the last word."""
+    from pollstead.election.buildings import SiteAccess
+    from pollstead.work.calls_example import calls_to_play
+
+    since = dt.date(2028, 8, 14)
+    office.change(site_access=(SiteAccess(site="S02", contact_since=since),))
+    for one in calls_to_play(office.election):
+        office.write(one.body, one.subject, one.private)
+    assert office.item("opener-call/P001", "S01").state is ReadyState.GOOD
+    assert office.item("opener-call/P001", "S02").state is ReadyState.UNKNOWN

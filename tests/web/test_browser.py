@@ -30,12 +30,17 @@ PAGES = (
     "/site/S01/closing",
     "/site/S02/closing",
     "/ready",
+    "/calls",
     "/day?day=2028-11-07",
     "/open",
     "/versions",
     "/fixed",
     "/compare",
     "/site/S01/fix?table=stations&row=S01/check-in-desk&field=count",
+    "/map?show=doors",
+    "/search?q=LM-C-0O01",
+    "/why?subject=site/S01",
+    "/?state=needs&sort=name",
     "/jobs",
     "/copies",
     "/copies/laptop",
@@ -229,6 +234,43 @@ def test_a_scan_with_nothing_focused_changes_nothing(open_page: Opener, serving:
         page.wait_for_timeout(30)
         assert page.url == serving + address and page.content() == before, address
         assert [url for url in sent if "part=list" not in url and "/static/" not in url] == [], address
+
+
+def test_a_code_scanned_into_the_box_asks_and_changes_nothing(open_page: Opener) -> None:
+    """On every page a code typed into the box on top, then Enter, leads to what it is; by keyboard alone."""
+    page, told = open_page(viewport=NARROW)
+    for address in ("/", "/site/S02/opening", "/map"):
+        page.goto(address)
+        keyboard_to(page, "#find", 30)
+        page.keyboard.type("LM-C-0001")
+        send(page)
+        assert page.url.endswith("/search?q=LM-C-0001")
+        assert "LM-C-0001" in page.locator("ol.plain h2").first.inner_text()
+    assert told.messages == [] and told.outside == []
+
+
+def test_many_sites_are_edited_by_keyboard_and_seen_before_they_change(open_page: Opener) -> None:
+    """Fill down, Enter in a cell, the differences: no step changes a fact before the last button."""
+    page, told = open_page(Role.COORDINATOR, viewport=NARROW)
+    page.goto("/sites/edit?sites.access_from=yes")
+    assert violations(page) == [] and wider_than_window(page) <= 0
+    told.messages.clear()
+    keyboard_to(page, "#fill-0", 120)
+    page.keyboard.type("05:10")
+    page.keyboard.press("Tab")
+    page.keyboard.press("End")
+    send_from(page, "#fill-0")
+    assert page.input_value("input[name='v-0-S02']") == "05:10"
+    keyboard_to(page, "button[value=review]")
+    send(page)
+    assert violations(page) == [] and wider_than_window(page) <= 0
+    assert page.locator("tbody tr").count() == 3 and page.locator("#reason").is_visible()
+
+
+def send_from(page: Page, selector: str) -> None:
+    """Press Enter in a field and wait for the page that comes."""
+    page.focus(selector)
+    send(page)
 
 
 def test_a_scan_into_a_reading_fills_one_field_and_goes_to_the_next(open_page: Opener) -> None:
