@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections import Counter as Tally
 
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from pollstead.election.county import Device
@@ -163,6 +163,7 @@ def test_an_early_device_stays_early_when_another_drops_out() -> None:
     assert where(outcome, DAY)["A"] == ["device/scanner/2", "device/scanner/9"]
 
 
+@example([""], (0, 1, 1), {"C"}, EarlyDevices.AGAIN)
 @given(
     st.lists(st.sampled_from(["", "A", "B", "C"]), max_size=12),
     st.tuples(*[st.integers(0, 4)] * 3),

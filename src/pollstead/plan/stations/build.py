@@ -46,10 +46,14 @@ def run(
     ]
     places = [place for place in every if not place.phase.again]
     twice = [place for place in every if place.phase.again]
-    stood = {at.device: at.station for at in given.previous if at.station}
-    left = give_devices(places, fleet, {at.device: (at.site, at.early) for at in given.previous}, stood)
+    # A device deployed again stood at two places: here the one of election day counts.
+    before = sorted(given.previous, key=lambda at: not at.early)
+    stood = {at.device: at.station for at in before if at.station}
+    left = give_devices(places, fleet, {at.device: (at.site, at.early) for at in before}, stood)
     free = _free_before(places, left, sites)
-    give_devices(twice, free, {at.device: (at.site, True) for at in given.previous if at.early}, stood)
+    early = [at for at in before if at.early]
+    stood_early = {at.device: at.station for at in early if at.station}
+    give_devices(twice, free, {at.device: (at.site, True) for at in early}, stood_early)
     used_before = {place.device.id for place in twice if place.device is not None}
     left = [device for device in left if device.id not in used_before]
     by_station: dict[str, list[Place]] = {}

@@ -20,7 +20,7 @@ SEAL_MIN = 2
 
 
 class Stay(Value, frozen=True, kw_only=True):
-    """A device at one station from one day to another, both included, opening on the first and closing on the last."""
+    """A device at one station from one day to another: opening on the first, closing on the last."""
 
     device: str
     site: str
