@@ -123,6 +123,12 @@ def headings_of(field: str, kind: CellKind) -> tuple[Heading, ...]:
 
 
 @functools.cache
+def fields_of(value_type: type[Value]) -> tuple[msgspec.structs.FieldInfo, ...]:
+    """The fields of a value type, found once: finding them evaluates every annotation anew."""
+    return msgspec.structs.fields(value_type)
+
+
+@functools.cache
 def type_hints(row_type: type[Value]) -> dict[str, object]:
     """The types of the fields of `row_type`."""
     return dict(typing.get_type_hints(row_type))

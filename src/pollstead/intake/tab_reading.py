@@ -20,6 +20,7 @@ from pollstead.election.station_type import SiteKind, StationType
 from pollstead.election.values import Value
 from pollstead.election.words import N_, message
 from pollstead.intake.cells import CellFault, CellKind, read_cell
+from pollstead.intake.columns import fields_of
 from pollstead.intake.csv_text import Rows
 from pollstead.intake.notices import cannot_read
 from pollstead.intake.records import Record, nearest, read_records
@@ -191,7 +192,7 @@ class _Reading:
     ) -> Value | None:
         hints = type_hints(kind)
         fields: dict[str, Any] = {}
-        for field in msgspec.structs.fields(kind):
+        for field in fields_of(kind):
             here = (*path, field.name)
             inner = without_none(hints[field.name])
             if not path and field.name in more:

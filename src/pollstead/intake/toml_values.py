@@ -15,12 +15,11 @@ from collections.abc import Iterator
 from decimal import Decimal
 from typing import Any
 
-import msgspec
-
 from pollstead.election.notice import Notice, Place
 from pollstead.election.values import Value
 from pollstead.election.words import N_, message
 from pollstead.intake.cells import LARGEST, WANTED, CellFault, CellKind, length_text, read_cell, write_cell
+from pollstead.intake.columns import fields_of
 from pollstead.intake.notices import cannot_read
 from pollstead.intake.records import nearest
 from pollstead.intake.tables import Heading, cell_kind, headings_of, type_hints, without_none
@@ -82,7 +81,7 @@ class Reader:
         hints = type_hints(row_type)
         fields: dict[str, Any] = {}
         known: dict[str, tuple[str, Heading]] = {}
-        for field in msgspec.structs.fields(row_type):
+        for field in fields_of(row_type):
             names = keys_of(field.name, hints[field.name])
             known |= {heading.name: (field.name, heading) for heading in names}
             given = [heading for heading in names if heading.name in table]
@@ -220,7 +219,7 @@ def toml_lines(value: Value, header: str) -> Iterator[str]:
     yield header
     nested: list[tuple[str, Any]] = []
     hints = type_hints(type(value))
-    for field in msgspec.structs.fields(type(value)):
+    for field in fields_of(type(value)):
         held = getattr(value, field.name)
         if not field.required and held == field.default:
             continue
