@@ -29,9 +29,11 @@ from pollstead.intake.folder import Intake, read_folder
 from pollstead.plan.seals.expected import expected_list
 from pollstead.plan.terms.part import Watch
 from pollstead.plan.terms.version import ExpectedList, PlanVersion
+from pollstead.reconcile.changed.candidates import tested_of
 from pollstead.reconcile.changed.consequence import consequence
 from pollstead.reconcile.changed.on_the_day import with_both
 from pollstead.reconcile.changed.terms import Act, Change, Consequence, State
+from pollstead.reconcile.changed.touched import touched_sites
 from pollstead.reconcile.issued import Issued, issued_lists
 from pollstead.record.fold import Fold, fold
 from pollstead.store.opening import Store
@@ -91,6 +93,7 @@ def ground_of(folder: Path, store: Store, now_ms: int) -> tuple[Ground, FolderFa
         plan=version_of(store, digest) if digest else None,
         today=Instant(utc_ms=now_ms).local(election.zone_name).date(),
         contradicted=contradicted,
+        tested=tested_of(fold(store.events.all())),
     )
     return ground, held, digest
 
@@ -242,9 +245,10 @@ def consequence_of(
     old = version_of(store, before)
     election = msgspec.json.decode(store.snapshots.load(old.snapshot), type=Election)
     languages = {sheet.language for sheet in store.sheets.of()} - {""}
-    first = state_of(election, old, before, printer, languages)
-    last = state_of(drawn.election, drawn.version, _digest(drawn), printer, languages)
-    in_hand = sheets_in_hand(store, folded, printer, first.sheets)
+    sites = touched_sites((election, old), (drawn.election, drawn.version))
+    first = state_of(election, old, before, printer, languages, sites)
+    last = state_of(drawn.election, drawn.version, _digest(drawn), printer, languages, sites)
+    in_hand = sheets_in_hand(store, folded, printer, first.sheets, sites)
     issued = issued_lists(folded)
     last = msgspec.structs.replace(last, lists=lists_after(change, issued, first.lists, last.lists))
     return consequence(change, first, last, issued, in_hand)
@@ -266,26 +270,32 @@ def lists_after(
 
 
 def state_of(
-    election: Election, plan: PlanVersion, digest: str, printer: Printer, languages: set[str]
+    election: Election,
+    plan: PlanVersion,
+    digest: str,
+    printer: Printer,
+    languages: set[str],
+    sites: tuple[str, ...],
 ) -> State:
-    """Facts and plan with the lists and sheets that follow from them."""
-    sites = tuple(site.site for site in plan.sites)
+    """Facts and plan with the lists and sheets of `sites` that follow from them."""
+    here = tuple(site.site for site in plan.sites if site.site in sites)
     sheets = tuple(
         sheet
         for language in (sorted(languages) or [""])
-        for sheet in printer.planned(election, plan, digest, sites, language)
+        for sheet in printer.planned(election, plan, digest, here, language)
     )
-    return State(
-        election=election, plan=plan, digest=digest, lists=lists_of(election, plan, digest), sheets=sheets
-    )
+    lists = lists_of(election, plan, digest, here)
+    return State(election=election, plan=plan, digest=digest, lists=lists, sheets=sheets)
 
 
-def lists_of(election: Election, plan: PlanVersion, digest: str) -> tuple[ExpectedList, ...]:
-    """The expected list of every site and day that a plan gives."""
+def lists_of(
+    election: Election, plan: PlanVersion, digest: str, sites: tuple[str, ...]
+) -> tuple[ExpectedList, ...]:
+    """The expected list of each of `sites` and its days that a plan gives."""
     return tuple(
         expected_list(election, plan, site.site, day.date, plan_digest=digest)
         for site in plan.sites
-        for day in site.demand
+        for day in (site.demand if site.site in sites else ())
     )
 
 

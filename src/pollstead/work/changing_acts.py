@@ -26,7 +26,13 @@ def swap_device(ground: Ground, asked: Asked) -> Drafted:
     chosen = next(
         (
             c
-            for c in candidates(ground.election, plan_of(ground), old.id, contradicted=ground.contradicted)
+            for c in candidates(
+                ground.election,
+                plan_of(ground),
+                old.id,
+                contradicted=ground.contradicted,
+                tested=ground.tested,
+            )
             if c.device == new.id
         ),
         None,

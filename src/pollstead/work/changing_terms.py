@@ -58,6 +58,7 @@ class Ground(Value, frozen=True, kw_only=True):
     plan: PlanVersion | None
     today: dt.date
     contradicted: frozenset[str] = frozenset()
+    tested: frozenset[str] | None = None
 
     def cell(self, table: str, row: str, column: str) -> str:
         """The text of one cell, "" where the row is not there; `row` is its id or first cells by `` | ``."""

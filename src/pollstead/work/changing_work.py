@@ -193,10 +193,12 @@ class Work:
         if found is None or not intent.after:
             return ()
         wanted = {(day.site, day.date) for day in found.site_days if day.in_force}
+        sites = tuple({site for site, _ in wanted})
         election, version = self._facts_of(intent.after), version_of(self.store, intent.after)
         folded = self.desk.fold(private=True)
-        old = lists_of(self._facts_of(intent.before), version_of(self.store, intent.before), intent.before)
-        new = lists_of(election, version, intent.after)
+        facts, plan = self._facts_of(intent.before), version_of(self.store, intent.before)
+        old = lists_of(facts, plan, intent.before, sites)
+        new = lists_of(election, version, intent.after, sites)
         lists = lists_after(intent.change, issued_lists(folded), old, new)
         return tuple(one for one in lists if (one.site, one.date) in wanted)
 

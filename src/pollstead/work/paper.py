@@ -85,16 +85,24 @@ def void_serials(folded: Fold) -> frozenset[str]:
 
 
 def sheets_in_hand(
-    store: Store, folded: Fold, printer: Printer, planned: tuple[PlannedSheet, ...]
+    store: Store,
+    folded: Fold,
+    printer: Printer,
+    planned: tuple[PlannedSheet, ...],
+    sites: tuple[str, ...],
 ) -> tuple[SheetInHand, ...]:
-    """Every printed sheet that no change has made void; `planned` are the sheets of the plan that holds.
+    """Every printed sheet of `sites` that no change made void; `planned` are those of the plan that holds.
 
     Of a sheet that was printed before its content was kept, or that the plan no longer has, the plan version
     that it names is drawn up again. Where that is gone, nothing is known but its serial: it counts as not
     fitting.
     """
     void = void_serials(folded)
-    held = [s for s in store.sheets.of() if s.serial not in void and s.kind != SheetKind.CHANGE.value]
+    held = [
+        sheet
+        for sheet in store.sheets.of()
+        if sheet.site in sites and sheet.serial not in void and sheet.kind != SheetKind.CHANGE.value
+    ]
     by_place = {sheet.place: sheet for sheet in planned}
     unknown = [s for s in held if not s.content or (s.site, s.key, s.language) not in by_place]
     recalled = _recalled(unknown, store, printer)

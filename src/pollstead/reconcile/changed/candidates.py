@@ -10,9 +10,11 @@ from pollstead.election.surroundings import SiteRoute
 from pollstead.election.values import Value
 from pollstead.election.words import N_, Message, message
 from pollstead.plan.terms.version import PlanVersion, SitePlan, Station
+from pollstead.record.fold import Fold
 
 IN_SERVICE = "in service"
 METERS_PER_KM = 1000
+UNTOLD = message(N_("Whether it was tested is not on record: ask before it goes."))
 
 
 class StandsIn(Value, frozen=True, kw_only=True):
@@ -76,6 +78,18 @@ def candidates(
 _Rank = tuple[bool, bool, int, int, int, str]
 
 
+def tested_of(folded: Fold) -> frozenset[str] | None:
+    """The devices whose last test passed; None where no test of any device is on record."""
+    facts = folded.named("device.tested")
+    if not facts:
+        return None
+    return frozenset(
+        fact.subject
+        for fact in facts
+        if fact.current and all(reading.value.get("result") == "pass" for reading in fact.current)
+    )
+
+
 class _Ranker:
     def __init__(
         self,
@@ -111,7 +125,8 @@ class _Ranker:
         lacking = 0
         for good, words in (self._seals(device), self._memory(device, old), self._test(device)):
             (why if good else warnings).append(words)
-            lacking += not good
+            # Where no device has a test on record, none of them is ranked by it.
+            lacking += not good and (self.tested is not None or words != UNTOLD)
         away, told = self._distance(device)
         if told is not None:
             why.append(told)
@@ -166,7 +181,7 @@ class _Ranker:
 
     def _test(self, device: Device) -> tuple[bool, Message]:
         if self.tested is None:
-            return True, message(N_("Whether it was tested is not in the tables: ask before it goes."))
+            return False, UNTOLD
         if device.id in self.tested:
             return True, message(N_("Tested."))
         return False, message(N_("No test of it is on record."))

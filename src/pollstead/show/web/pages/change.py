@@ -137,7 +137,9 @@ def act_page(ask: Ask, act: Act, old: str) -> ActPage:
     numbers: tuple[str, ...] = ()
     try:
         if act is Act.SWAP_DEVICE and ground.plan is not None:
-            devices = candidates(ground.election, ground.plan, old, contradicted=ground.contradicted)
+            devices = candidates(
+                ground.election, ground.plan, old, contradicted=ground.contradicted, tested=ground.tested
+            )
         elif act is Act.REPLACE_PERSON:
             people = stand_ins(ground.election, old)
         elif act is Act.RESEAL:

@@ -21,6 +21,7 @@ from pollstead.show.letters import letters_without_font
 from pollstead.show.packet.changed_printer import PacketPrinter
 from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread
+from pollstead.show.web.pages.site import has_opened
 from pollstead.show.web.typed import Wrong
 from pollstead.work.changing import Proposal, Ready, ground_of, propose, ready_for
 from pollstead.work.changing_steps import begin
@@ -82,6 +83,7 @@ class ReviewPage(Page, frozen=True, kw_only=True):
     faults: tuple[Wrong, ...]
     cautions: tuple[Caution, ...]
     phones: bool
+    ask_time: bool
 
 
 def ground_here(ask: Ask) -> Ground:
@@ -200,7 +202,15 @@ def review_page(
         faults=faults,
         cautions=for_place(Place.CHANGE_PAGE),
         phones=ask.may(Capability.SEE_PHONES),
+        ask_time=asked.act is Act.SWAP_DEVICE and not asked.text("at") and _opened(ask, found),
     )
+
+
+def _opened(ask: Ask, found: Consequence) -> bool:
+    """Whether the doors of the site of the change have opened: then the old device has counted ballots."""
+    election = ask.folder.election()
+    sites = () if election is None else election.sites
+    return any(s.id == found.change.sites[0] and has_opened(ask.folder, s) for s in sites)
 
 
 def basis_of(proposal: Ready) -> str:
