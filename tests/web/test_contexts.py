@@ -43,6 +43,7 @@ def names_in(template: str) -> set[str]:
         for found in tree.find_all(jinja2.nodes.FromImport)
         for name in found.names
     }
+    imported |= {macro.name for macro in tree.find_all(jinja2.nodes.Macro)}
     assigned = {
         target.name
         for found in tree.find_all(jinja2.nodes.Assign)

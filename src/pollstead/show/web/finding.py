@@ -87,7 +87,7 @@ class Index:
         """The best matches, each thing once, and how many there are in all.
 
         Exact, then other marks or capitals, then characters that look alike, then the text as a
-        part (beginning before middle), then one or two characters that differ.
+        part (beginning before middle), then one character that differs, or two where nothing fits better.
         """
         wanted = plain_key(query)
         if not wanted:
@@ -110,16 +110,16 @@ class Index:
             for rank, keys in ((3, starts), (4, inside)):
                 take((p for k in sorted(keys) for p in self._plain[k]), rank, PART_OF_IT)
         if len(wanted) >= SHORTEST_NEAR:
-            for key, distance in self._near(wanted):
+            sure = any(match.rank <= 2 for match in found.values())
+            for key, distance in self._near(wanted, 1 if sure or len(wanted) < 7 else 2):
                 take(self._plain[key], 4 + distance, how_it_differs(wanted, key, distance))
         ranked = sorted(found.values(), key=lambda m: (m.rank, m.thing.sort.value, m.code))
         return tuple(ranked[:most]), len(ranked)
 
-    def _near(self, wanted: str) -> list[tuple[str, int]]:
+    def _near(self, wanted: str, furthest: int) -> list[tuple[str, int]]:
         from rapidfuzz import process
         from rapidfuzz.distance import OSA
 
-        furthest = 1 if len(wanted) < 7 else 2
         hits = process.extract(wanted, self._keys, scorer=OSA.distance, score_cutoff=furthest, limit=MOST)
         return sorted(
             ((key, int(distance)) for key, distance, _ in hits if distance), key=lambda h: (h[1], h[0])

@@ -5,11 +5,16 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import signal
+import threading
 from collections.abc import Callable
 from pathlib import Path
 
+from sqlalchemy.exc import SQLAlchemyError
+
 from pollstead.show.web.app import make_app
+from pollstead.show.web.day import all_days, days_now
 from pollstead.show.web.open_folder import OpenFolder
+from pollstead.store.trouble import StoreTrouble
 from pollstead.work.foreman import Foreman
 
 
@@ -46,6 +51,9 @@ async def _serve(folder: OpenFolder, address: str, port: int, said: Callable[[st
         with contextlib.suppress(NotImplementedError):
             loop.add_signal_handler(name, stop)
     serving = asyncio.create_task(server.serve())
+    # A large record takes seconds to fold and reconcile; whoever opens the first page need not wait for it.
+    warming = threading.Thread(target=_warm, args=(folder,), name="warm", daemon=True)
+    warming.start()
     try:
         await _until_listening(address, port, serving)
         said(f"http://{address}:{port}/")
@@ -53,6 +61,14 @@ async def _serve(folder: OpenFolder, address: str, port: int, said: Callable[[st
     except (KeyboardInterrupt, asyncio.CancelledError):
         stop()
         await serving
+
+
+def _warm(folder: OpenFolder) -> None:
+    """Reconcile every day once, so that the pages find it done; what is wrong is told by the pages."""
+    with contextlib.suppress(ValueError, OSError, StoreTrouble, SQLAlchemyError):
+        days = days_now(folder)
+        for date in all_days(days.version, days.election):
+            days.report(date)
 
 
 async def _until_listening(address: str, port: int, serving: asyncio.Task[None]) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any, ClassVar
 
+import msgspec
 from litestar import Request, Response, get
 from litestar.params import FromPath
 
@@ -32,7 +33,8 @@ from pollstead.show.web.next_step import NextStep, next_step
 from pollstead.show.web.open_folder import OpenFolder, person_id
 from pollstead.show.web.pages.county import TypeCount, site_link
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, in_thread
-from pollstead.store.sheets import Sheet
+from pollstead.show.web.site_facts import FactTable, facts_of_site
+from pollstead.show.web.site_record import CALLS, CHANGES, EntryOfSite, SheetOfSite, entries_of, sheets_of
 
 
 class SlotRow(Value, frozen=True, kw_only=True):
@@ -56,6 +58,8 @@ class DayOfSite(Value, frozen=True, kw_only=True):
 class CountOfType(Value, frozen=True, kw_only=True):
     """How many stations of a type, whether a person fixed it, and what was computed."""
 
+    type: str
+    step: str
     name: str
     count: int
     fixed: bool
@@ -81,6 +85,8 @@ class StationOfSite(Value, frozen=True, kw_only=True):
 
     name: str
     number: int
+    first_day: dt.date | None = None
+    last_day: dt.date | None = None
     serials: tuple[PartOfStation, ...]
     seals: tuple[SealRow, ...]
 
@@ -114,7 +120,14 @@ class SitePage(Page, frozen=True, kw_only=True):
     packing: tuple[PackingLine, ...]
     run_sheet: tuple[RunStep, ...]
     seal_needs: tuple[SealNeed, ...]
-    sheets: tuple[Sheet, ...]
+    sheets: tuple[SheetOfSite, ...]
+    facts: tuple[FactTable, ...]
+    calls: tuple[EntryOfSite, ...]
+    changed: tuple[EntryOfSite, ...]
+    zone: str
+    compare: str
+    may_change: bool
+    may_call: bool
     notices: tuple[Notice, ...]
     assumptions: tuple[Assumption, ...]
     reasons: tuple[Reason, ...]
@@ -180,6 +193,8 @@ def station_rows(found: SiteInPlan, show_numbers: bool) -> tuple[StationOfSite, 
         return StationOfSite(
             name=names.get(station.station_type, station.station_type),
             number=station.number,
+            first_day=station.first_day,
+            last_day=station.last_day,
             serials=tuple(part for part in station.parts if part.by_serial),
             seals=tuple(
                 SealRow(
@@ -267,6 +282,7 @@ def site_page(ask: Ask, key: str) -> SitePage:
     names = {kind.id: kind.name for kind in election.station_types}
     kind_names = {kind.id: kind.name for kind in election.site_kinds}
     subject = f"site/{key}"
+    folded = ask.folder.fold()
     return SitePage(
         **ask.frame(N_("{site}: what does it need?"), site=plan.name),
         address=site.address,
@@ -278,6 +294,8 @@ def site_page(ask: Ask, key: str) -> SitePage:
         days=tuple(day_of_site(day) for day in plan.demand),
         counts=tuple(
             CountOfType(
+                type=c.station_type,
+                step=c.step,
                 name=names.get(c.station_type, c.station_type),
                 count=c.count,
                 fixed=c.fixed,
@@ -293,9 +311,19 @@ def site_page(ask: Ask, key: str) -> SitePage:
         packing=plan.packing,
         run_sheet=plan.run_sheet,
         seal_needs=plan.seal_needs,
-        sheets=tuple(
-            {s.serial: s for i in (subject, key) for s in ask.folder.store.sheets.of(site=i)}.values()
+        sheets=sheets_of(
+            tuple({s.serial: s for i in (subject, key) for s in ask.folder.store.sheets.of(site=i)}.values()),
+            folded,
+            key,
+            found.digest,
         ),
+        facts=facts_of_site(election, found.version.snapshot, key, ask.may),
+        calls=with_names(ask, entries_of(folded, key, CALLS)),
+        changed=with_names(ask, entries_of(folded, key, CHANGES)),
+        zone=ask.folder.zone_name,
+        compare=compare_link(ask.folder, found.digest, key),
+        may_change=ask.may(Capability.CHANGE),
+        may_call=ask.may(Capability.CALL),
         notices=tuple(n for n in found.version.notices if about_site(n, key)),
         assumptions=plan.assumptions,
         reasons=plan.reasons,
@@ -305,6 +333,24 @@ def site_page(ask: Ask, key: str) -> SitePage:
         may_compute=ask.may(Capability.COMPUTE),
         digest=found.digest,
     )
+
+
+def with_names(ask: Ask, entries: tuple[EntryOfSite, ...]) -> tuple[EntryOfSite, ...]:
+    """The entries with people's names where this role sees them, else without."""
+    shown = ask.may(Capability.SEE_PEOPLE)
+    return tuple(
+        msgspec.structs.replace(one, person=ask.folder.person_name(one.person) if shown else "")
+        for one in entries
+    )
+
+
+def compare_link(folder: OpenFolder, digest: str, key: str) -> str:
+    """The address that says what changed at the site since the approved version before the one shown."""
+    lines = [line.digest for line in folder.versions()]
+    approved = [one for one in folder.approvals() if one in lines and one != digest]
+    older = lines[lines.index(digest) + 1 :] if digest in lines else []
+    before = next(iter(approved), next(iter(older), ""))
+    return f"/compare?a={before[:12]}&b={digest[:12]}&site={key}" if before else ""
 
 
 def about_site(notice: Notice, key: str) -> bool:
