@@ -117,7 +117,7 @@ def size_site(site: SiteLines, seed: int, effort: Effort) -> tuple[SizingAnswer,
     distinct = sorted(
         {id(day): day for day in alike}.values(), key=lambda d: (-busiest_hour_milli_voters(d), d.date)
     )
-    searches = {day.date: DaySearch(site, day, seed, effort) for day in distinct}
+    searches = {day.date: DaySearch(site, day, seed, effort, len(distinct)) for day in distinct}
     counts, complete = _counts_for_all(list(searches.values()), box_of(site))
     figures = {
         date: search.trials.figures([counts], FRESH_FROM, search.days)[0] for date, search in searches.items()

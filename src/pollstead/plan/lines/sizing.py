@@ -23,7 +23,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from pollstead.plan.lines.intervals import hopeless_from
-from pollstead.plan.lines.trials import FIRST_LOOK_DAYS, FRESH_FROM, Counts, Trials, blocks
+from pollstead.plan.lines.trials import FIRST_LOOK_DAYS, FRESH_FROM, KEPT_BYTES, Counts, Trials, blocks
 from pollstead.plan.terms.lines import SLOT_MS, WHOLE_PPM, ArrivalDay, SiteLines
 from pollstead.plan.terms.part import Effort, derive_seed
 
@@ -139,12 +139,15 @@ def load_milli_erlangs(site: SiteLines, day: ArrivalDay, stage: int) -> int:
 class DaySearch:
     """The search for one site-day; knows its site, its trials and how many days the effort gives."""
 
-    def __init__(self, site: SiteLines, day: ArrivalDay, root_seed: int, effort: Effort) -> None:
+    def __init__(
+        self, site: SiteLines, day: ArrivalDay, root_seed: int, effort: Effort, searches: int = 1
+    ) -> None:
+        """`searches` searches of the site share its room for drawn voters."""
         self.site, self.day = site, day
         self.days = DAYS[effort]
         self.risk_ppm = site.limit.risk_ppm
         key = derive_seed(root_seed, "lines", site.seed_key, f"day {day.date.isoformat()}")
-        self.trials = Trials(site.path, day, site.limit, key)
+        self.trials = Trials(site.path, day, site.limit, key, KEPT_BYTES // searches)
         self._looked: dict[tuple[int, int], dict[Counts, Look]] = {}
 
     def look(self, candidates: Sequence[Counts], first: int, days: int) -> list[Look]:

@@ -38,8 +38,8 @@ FRESH_FROM = 1 << 20
 FIRST_LOOK_DAYS = 64
 """Days of the first block; each block after it ends at twice the days."""
 
-KEPT_BYTES = 48 << 20
-"""Drawn voters that are kept for one site-day; beyond, days are drawn anew for each look."""
+KEPT_BYTES = 64 << 20
+"""Drawn voters that are kept for one site, its days together; beyond, days are drawn anew for each look."""
 
 
 def blocks(days: int, first_day: int = 0) -> Iterator[int]:
@@ -90,10 +90,13 @@ def as_station_counts(counts: Counts) -> StationCounts:
 class Trials:
     """Simulated days of one site-day; asks the engine, keeps the count of voter passes.
 
-    `key` is the seed of the site's draws. Not a value: it counts its work.
+    `key` is the seed of the site's draws, `kept_bytes` the room for drawn voters. Not a value: it counts its
+    work.
     """
 
-    def __init__(self, path: SitePath, day: ArrivalDay, limit: WaitLimit, key: int) -> None:
+    def __init__(
+        self, path: SitePath, day: ArrivalDay, limit: WaitLimit, key: int, kept_bytes: int = KEPT_BYTES
+    ) -> None:
         import numpy as np
 
         self.path, self.day, self.limit, self.key = path, day, limit, key
@@ -104,7 +107,7 @@ class Trials:
         self._tables = np.stack([gap_table(), *(law_table(law) for law in laws)])
         self._threshold = draws.accessible_threshold(path.accessible_share_ppm)
         self._blocks: dict[tuple[int, int, int], DrawnDays] = {}
-        self._kept_bytes = 0
+        self._room_bytes = kept_bytes
 
     def _totals(self, first_day: int, days: int, turnout_ppm: int) -> Ints:
         import numpy as np
@@ -167,8 +170,8 @@ class Trials:
                 self._tables,
                 self._threshold,
             )
-            if self._kept_bytes + found.size <= KEPT_BYTES:
-                self._kept_bytes += found.size
+            if found.size <= self._room_bytes:
+                self._room_bytes -= found.size
                 self._blocks[block] = found
         return found
 
