@@ -147,6 +147,14 @@ def observations_of_fact(fact: Fact) -> tuple[Observation, ...]:
     )
 
 
+def observation_of(folded: Fold, event: str) -> Observation | None:
+    """The observation of one event; None where it is none, or not here."""
+    for fact in folded.facts:
+        if any(reading.event == event for reading in fact.readings):
+            return next((seen for seen in observations_of_fact(fact) if seen.event == event), None)
+    return None
+
+
 def short_site(site: str) -> str:
     """A site's id without its kind: ``site/S01`` and ``S01`` are ``S01``."""
     return site.removeprefix("site/")

@@ -10,7 +10,7 @@ from litestar.params import FromPath
 
 from pollstead.election.instants import format_clock, parse_clock
 from pollstead.election.words import N_, message
-from pollstead.reconcile.observed import Observation, What, observations_of
+from pollstead.reconcile.observed import Observation, What, observation_of
 from pollstead.record.frozen_json import FrozenObject
 from pollstead.record.kinds.body import Body
 from pollstead.record.kinds.days import CorrectionPrivate, EntryCorrected, SiteClosed, SiteOpened
@@ -52,7 +52,7 @@ class CorrectPage(Page, frozen=True, kw_only=True):
 
 def entry_of(ask: Ask, event: str) -> Observation:
     """The entry that an address names; raises Trouble where it is not one, or was corrected already."""
-    found = next((o for o in observations_of(ask.folder.fold()) if o.event == event), None)
+    found = observation_of(ask.folder.fold(), event)
     if found is None or (found.what not in ASKED and found.what not in MINUTES):
         raise Trouble(
             404, N_("There is no entry here that can be corrected."), N_("Begin with the site's page.")
