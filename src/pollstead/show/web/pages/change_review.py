@@ -63,7 +63,6 @@ class ReviewPage(Page, frozen=True, kw_only=True):
 
     template: ClassVar[str] = "change_review.html"
 
-    act: str
     words: Message
     warnings: tuple[Message, ...]
     said: tuple[tuple[str, str], ...]
@@ -169,16 +168,13 @@ def call_rows(ask: Ask, found: Consequence) -> tuple[CallRow, ...]:
     )
 
 
-def review_page(
-    ask: Ask, act: str, asked: Asked, proposal: Proposal, faults: tuple[Wrong, ...] = ()
-) -> ReviewPage:
+def review_page(ask: Ask, asked: Asked, proposal: Proposal, faults: tuple[Wrong, ...] = ()) -> ReviewPage:
     """The page of one change before it is done."""
     found = proposal.consequence
     show = ask.may(Capability.SEE_EXPECTED)
     said = tuple((name, value) for name, value in asked.said if name != "reason")
     return ReviewPage(
         **ask.frame(N_("What follows from this change?")),
-        act=act,
         words=proposal.drafted.change.words,
         warnings=proposal.drafted.warnings,
         said=(("old", asked.old), ("new", asked.new), *said),
@@ -231,7 +227,7 @@ def review(request: Request[Any, Any, Any], act: FromPath[str]) -> Response[str]
     """Everything that follows; nothing is done."""
     ask = Ask(request)
     asked = asked_of(act_of(act), {name: str(value) for name, value in ask.query.items()})
-    return answer(ask, review_page(ask, act, asked, proposal_of(ask, asked)))
+    return answer(ask, review_page(ask, asked, proposal_of(ask, asked)))
 
 
 @post("/change/{act:str}/review")
@@ -256,7 +252,7 @@ def do_change(request: Request[Any, Any, Any], act: FromPath[str]) -> Response[A
         words = message(N_("The tables or the plan changed meanwhile: look at what follows now, then do it."))
         faults.append(Wrong(field="do", words=words))
     if faults:
-        return answer(ask, review_page(ask, act, asked, proposal_of(ask, asked), tuple(faults)), status=422)
+        return answer(ask, review_page(ask, asked, proposal_of(ask, asked), tuple(faults)), status=422)
     who = ask.person()
     try:
         begin(
