@@ -52,7 +52,7 @@ class Capability(enum.StrEnum):
 _C = Capability
 
 # Nobody holds both ENTER and SEE_EXPECTED: whoever types a number has not seen the expected one.
-# A site lead holds SEE_PHONES for the own site alone (`pages.site.own_site`).
+# A site lead holds SEE_PHONES for the own site alone (`pages.site_people.own_site`).
 HELD: Final = MappingProxyType(
     {
         Role.COORDINATOR: frozenset(set(Capability) - {_C.NONE, _C.ENTER, _C.CORRECT}),

@@ -5,11 +5,10 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any, ClassVar
 
-import msgspec
 from litestar import Request, Response, get
 from litestar.params import FromPath
 
-from pollstead.election.county import Assumption, Election, Person, Site
+from pollstead.election.county import Assumption, Election, Site
 from pollstead.election.notice import Notice
 from pollstead.election.station_type import Moment, NumberPolicy
 from pollstead.election.values import Value
@@ -26,13 +25,14 @@ from pollstead.plan.terms.version import (
     Station,
     WaitReport,
 )
-from pollstead.show.web.capabilities import Capability, Role
+from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.chart import SLOT_MIN, DemandChart, demand_chart
 from pollstead.show.web.day import days_now
 from pollstead.show.web.next_step import NextStep, next_step
-from pollstead.show.web.open_folder import OpenFolder, person_id
+from pollstead.show.web.open_folder import OpenFolder
 from pollstead.show.web.pages.county import TypeCount, site_link
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, in_thread
+from pollstead.show.web.pages.site_people import Someone, own_site, people_of, with_names
 from pollstead.show.web.site_facts import FactTable, facts_of_site
 from pollstead.show.web.site_record import CALLS, CHANGES, EntryOfSite, SheetOfSite, entries_of, sheets_of
 
@@ -89,15 +89,6 @@ class StationOfSite(Value, frozen=True, kw_only=True):
     last_day: dt.date | None = None
     serials: tuple[PartOfStation, ...]
     seals: tuple[SealRow, ...]
-
-
-class Someone(Value, frozen=True, kw_only=True):
-    """A person of the site, as far as this role may see."""
-
-    name: str
-    role: str
-    phone: str
-    opens: bool
 
 
 class SitePage(Page, frozen=True, kw_only=True):
@@ -224,49 +215,6 @@ def counted_parts(plan: SitePlan) -> tuple[TypeCount, ...]:
     return tuple(TypeCount(name=name, count=count, fixed=False) for name, count in totals.items())
 
 
-def own_site(ask: Ask, election: Election, key: str) -> bool:
-    """Whether the site is the one that the person asking works at, by the county's list of people."""
-    person = next((p for p in election.people if ask.who and person_id(p) == ask.who.person), None)
-    return person is not None and person.site.removeprefix("site/") == key
-
-
-def sees_phones(ask: Ask, election: Election, key: str) -> bool:
-    """Whether phones of a site's people are shown: a site lead sees those of the own site alone."""
-    if not ask.may(Capability.SEE_PHONES):
-        return False
-    return ask.person().role is not Role.SITE_LEAD or own_site(ask, election, key)
-
-
-def people_of(ask: Ask, found: SiteInPlan) -> tuple[Someone, ...]:
-    """Who works at the site or can open it, each as far as this person may see."""
-    key = found.site.id.removeprefix("site/")
-    see_people = ask.may(Capability.SEE_PEOPLE)
-    see_keys = ask.may(Capability.SEE_KEYS) or own_site(ask, found.election, key)
-    see_phones = sees_phones(ask, found.election, key)
-    openers = {name.strip() for name in found.site.openers}
-
-    def opens(person: Person) -> bool:
-        return bool({person.id, person_id(person), person.name} & openers)
-
-    listed = [p for p in found.election.people if p.site.removeprefix("site/") == key or opens(p)]
-    named = {p.name for p in listed} | {p.id for p in listed} | {person_id(p) for p in listed}
-    rows = [
-        Someone(
-            name=p.name,
-            role=p.role,
-            phone=p.phone if see_phones or (see_keys and opens(p)) else "",
-            opens=see_keys and opens(p),
-        )
-        for p in listed
-        if see_people or (see_keys and opens(p))
-    ]
-    if see_keys:
-        rows += [
-            Someone(name=name, role="", phone="", opens=True) for name in sorted(openers - named) if name
-        ]
-    return tuple(rows)
-
-
 def has_opened(folder: OpenFolder, site: Site) -> bool:
     """Whether the record says that the site's doors opened; from then on seal numbers are no secret."""
     subject = f"site/{site.id.removeprefix('site/')}"
@@ -332,15 +280,6 @@ def site_page(ask: Ask, key: str) -> SitePage:
         keys_hidden=not (ask.may(Capability.SEE_KEYS) or own_site(ask, election, key)),
         may_compute=ask.may(Capability.COMPUTE),
         digest=found.digest,
-    )
-
-
-def with_names(ask: Ask, entries: tuple[EntryOfSite, ...]) -> tuple[EntryOfSite, ...]:
-    """The entries with people's names where this role sees them, else without."""
-    shown = ask.may(Capability.SEE_PEOPLE)
-    return tuple(
-        msgspec.structs.replace(one, person=ask.folder.person_name(one.person) if shown else "")
-        for one in entries
     )
 
 
