@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 import msgspec
 import pytest
 from hypothesis import given
@@ -265,3 +267,37 @@ def test_each_seal_reason_recomputes_its_number(count: int, days: int) -> None:
             carried, each = figure.value.split(" × ")
             total += int(carried) * int(each)
         assert total == params["quantity"] == quantities[str(params["kind"]), str(params["moment"])]
+
+
+DAYS = (dt.date(2028, 10, 27), dt.date(2028, 11, 7))
+
+
+def on_days(*rows: ClosureSeal) -> tuple[str, ...]:
+    """The number on the lid of one device at its early station and, deployed again, on election day."""
+    early = msgspec.structs.replace(station(1, "device/machine/1"), last_day=dt.date(2028, 11, 4))
+    parts = tuple(msgspec.structs.replace(p, again=bool(p.device)) for p in early.parts)
+    late = msgspec.structs.replace(early, parts=parts, first_day=DAYS[1], last_day=None)
+    given_ = SealsGiven(
+        sites=(
+            SealingSite(site="E", days=9, stations=(early,), early_days=9, first_date=DAYS[0]),
+            SealingSite(site="X", days=1, stations=(late,), first_date=DAYS[1]),
+        ),
+        spares=(),
+        station_types=(MACHINE,),
+        closure_seals=rows,
+    )
+    sites = run(given_, CountyRules(), 0, Effort.QUICK, NoWatch()).value.sites
+    return tuple(
+        next(s.number for s in site.stations[0].seals if s.closure.endswith("lid")) for site in sites
+    )
+
+
+def test_a_device_deployed_again_has_the_number_in_force_on_that_day() -> None:
+    """The first number holds for early voting alone; the second from the day that its row names."""
+    first = ClosureSeal(device="device/machine/1", closure="lid", number="T-1")
+    second = msgspec.structs.replace(first, counts_from=DAYS[1], number="T-2")
+    assert on_days(first) == ("T-1", "")
+    assert on_days(first, second) == on_days(second, first) == ("T-1", "T-2")
+    dated = msgspec.structs.replace(first, counts_from=DAYS[0])
+    assert on_days(dated, second) == ("T-1", "T-2") and on_days(dated) == ("T-1", "")
+    assert on_days(second) == ("", "T-2")

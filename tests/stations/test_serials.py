@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from typing import Any
 
 import msgspec
 from hypothesis import given
@@ -30,7 +31,7 @@ MARKER = StationType(
 NO_SPARES = CountyRules(settings=(RuleSetting(rule="spare-share", value=0),))
 
 
-def device(serial: str, kind: str = "marker", **more: str) -> Device:
+def device(serial: str, kind: str = "marker", **more: Any) -> Device:
     """A device of the fleet with the serial as its id."""
     return Device(id=f"device/{kind}/{serial}", serial=serial, kind=kind, **more)
 

@@ -166,11 +166,16 @@ class SealRange(Value, frozen=True, kw_only=True):
 
 
 class ClosureSeal(Value, frozen=True, kw_only=True):
-    """The number that stands on a device's closure after test (entered or scanned by two people)."""
+    """The number that stands on a device's closure after test (entered or scanned by two people).
+
+    `counts_from` is the first operating day for which it counts; None counts from the first test on. A device
+    that is tested and sealed again between early voting and election day has a row for each.
+    """
 
     device: str
     closure: str
     position: int = 1
+    counts_from: dt.date | None = None
     number: str
 
 

@@ -260,13 +260,13 @@ def closure_seals(taken: Taken) -> Iterator[Clash]:
             sites=(home,) if home else (),
         )
 
-    for group in grouped(rows, lambda s: (s.device, s.closure, s.position)):
+    for group in grouped(rows, lambda s: (s.device, s.closure, s.position, s.counts_from)):
         yield clash(
             "closure-twice",
             group,
             N_("Closure {closure} of {device} has two numbers, in rows {rows} of closure_seals.csv"),
             "two numbers",
-            "one number for each seal of a closure",
+            "one number for each seal of a closure and day",
             "position",
         )
     for group in grouped(rows, lambda s: (_kind_of(s, devices, kinds), s.number)):

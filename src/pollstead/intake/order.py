@@ -42,7 +42,7 @@ def in_order(election: Election) -> Election:
             sorted(election.seal_ranges, key=lambda r: (r.seal_kind, r.series, r.first, r.last))
         ),
         closure_seals=tuple(
-            sorted(election.closure_seals, key=lambda s: (s.device, s.closure, s.position, s.number))
+            sorted(election.closure_seals, key=lambda s: (s.device, s.closure, s.position, str(s.counts_from or ""), s.number))
         ),
         fixed=tuple(sorted(election.fixed, key=lambda f: (f.table, f.row, f.field, f.value))),
         rooms=_by(election.rooms, "site", "id"),

@@ -235,6 +235,7 @@ TABLES: tuple[Table, ...] = (
             "device": N_("Device id"),
             "closure": N_("Closure, an id from station_types.toml"),
             "position": N_("1 for the first seal on this closure, 2 for the second"),
+            "counts_from": N_("First voting day that this number counts for; blank where there is only one test"),
             "number": N_("Number on the seal; kept as text"),
         },
         ids=("device", "closure"),

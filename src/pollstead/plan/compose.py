@@ -282,6 +282,7 @@ class _Plan:
                     days=len(demand[s.site]),
                     stations=s.stations,
                     early_days=sum(d.date < self.election.election_day for d in demand[s.site]),
+                    first_date=min((d.date for d in demand[s.site]), default=None),
                 )
                 for s in stood.sites
             ),

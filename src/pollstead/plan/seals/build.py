@@ -10,13 +10,12 @@ from pollstead.election.notice import Notice, NoticeKind
 from pollstead.election.rules import CountyRules
 from pollstead.election.station_type import Closure, Moment, NumberPolicy, StationType
 from pollstead.election.words import N_, message
+from pollstead.plan.seals.numbers import Numbers, NumbersOnDays
 from pollstead.plan.seals.policy import closure_id, needs_of, owners_of
 from pollstead.plan.seals.stock import seals_in_stock
 from pollstead.plan.terms.part import Effort, Figure, Outcome, Reason, Watch, plain
 from pollstead.plan.terms.stations import SealedSite, SealingSite, SealsAnswer, SealsGiven
 from pollstead.plan.terms.version import ExpectedSeal, PartOfStation, SealNeed, SealStock, Spare, Station
-
-Numbers = dict[tuple[str, str, int], str]
 
 
 def run(
@@ -24,7 +23,8 @@ def run(
 ) -> Outcome[SealsAnswer]:
     """Give every station and spare its seals and count what is needed; a number not yet known stays empty."""
     types = {t.id: t for t in given.station_types}
-    numbers: Numbers = {(s.device, s.closure, s.position): s.number for s in given.closure_seals}
+    stations = (station for site in given.sites for station in site.stations)
+    numbers = NumbersOnDays(given.closure_seals, stations)
     sealed: list[SealedSite] = []
     reasons: list[Reason] = []
     county: Counter[str] = Counter()
@@ -35,7 +35,7 @@ def run(
         reasons += site_reasons
         for need in done.needs:
             county[need.seal_kind] += need.quantity
-    spares = tuple(_seal_spare(spare, given.station_types, numbers) for spare in given.spares)
+    spares = tuple(_seal_spare(spare, given.station_types, numbers.latest()) for spare in given.spares)
     for spare in spares:
         for seal in spare.seals:
             county[seal.seal_kind] += seal.applied is Moment.AFTER_TEST
@@ -46,20 +46,19 @@ def run(
 
 
 def _seal_site(
-    site: SealingSite, types: dict[str, StationType], numbers: Numbers
+    site: SealingSite, types: dict[str, StationType], numbers: NumbersOnDays
 ) -> tuple[SealedSite, list[Reason]]:
     needs: Counter[tuple[str, Moment]] = Counter()
     parts: dict[tuple[str, Moment], Counter[tuple[str, int]]] = {}
     stations = []
     for station in site.stations:
         station_type = types[station.station_type]
-        # The numbers of the facts are those of the first test; after early voting new seals go on.
-        again = {part.device for part in station.parts if part.again}
+        known = numbers.of_station(station, site.first_date)
         seals: list[ExpectedSeal] = []
         for closure in station_type.closures:
             carried = 0
             for owner, times in owners_of(closure, station_type, station):
-                seals += positions(closure, owner, times, {} if owner in again else numbers)
+                seals += positions(closure, owner, times, known)
                 carried += times
             for moment, quantity in needs_of(closure, site.days_of(station)).items():
                 key = (closure.seal_kind, moment)

@@ -77,12 +77,14 @@ class SealingSite(Value, frozen=True, kw_only=True):
     """A site whose stations are to be sealed, and for how many operating days.
 
     `early_days` of them come before election day; a station that stands on some days only counts its own.
+    `first_date` is the first of them, None where it is not told.
     """
 
     site: str
     days: int
     stations: tuple[Station, ...]
     early_days: int = 0
+    first_date: dt.date | None = None
 
     def __post_init__(self) -> None:
         require(self.days >= 1, f"{self.site}: days must be >= 1, got {self.days}")

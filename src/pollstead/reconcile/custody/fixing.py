@@ -40,7 +40,11 @@ class FixedSeal(Value, frozen=True, kw_only=True):
 
 
 class FixedDevice(Value, frozen=True, kw_only=True):
-    """One device: its test and its seals. `station` is where it stands, or its own id for a spare."""
+    """One device: its test and its seals. `station` is where it stands, or its own id for a spare.
+
+    `counts_from` is set for a device that is deployed again after early voting: the day from which its new
+    numbers count.
+    """
 
     device: str
     serial: str
@@ -50,6 +54,7 @@ class FixedDevice(Value, frozen=True, kw_only=True):
     test: TestState | None
     seals: tuple[FixedSeal, ...]
     lacks: Lack | None
+    counts_from: dt.date | None = None
 
     @property
     def complete(self) -> bool:
@@ -95,7 +100,17 @@ def _devices(station: Station, site: str, told: Warehouse, *, two_people: bool) 
         if number == len(held) - 1:
             mine += tuple(rest)
         found.append(
-            _device(part.device, part.serial, part.tag, station.id, site, mine, told, two_people=two_people)
+            _device(
+                part.device,
+                part.serial,
+                part.tag,
+                station.id,
+                site,
+                mine,
+                told,
+                two_people=two_people,
+                counts_from=station.first_day if part.again else None,
+            )
         )
     return found
 
@@ -110,6 +125,7 @@ def _device(
     told: Warehouse,
     *,
     two_people: bool,
+    counts_from: dt.date | None = None,
 ) -> FixedDevice:
     test = told.test(device)
     return FixedDevice(
@@ -125,6 +141,7 @@ def _device(
             if seal.applied is Moment.AFTER_TEST and seal.number_policy is NumberPolicy.RECORDED
         ),
         lacks=_test_lacks(test, two_people=two_people),
+        counts_from=counts_from,
     )
 
 

@@ -10,6 +10,7 @@ from litestar.params import FromPath
 from pollstead.election.county import Election
 from pollstead.election.values import Value
 from pollstead.election.words import N_, Message, message
+from pollstead.intake.fact_difference import whole
 from pollstead.intake.fact_edits import Edit, add_row, set_cell
 from pollstead.plan.terms.version import PlanVersion
 from pollstead.reconcile.custody.fixing import FixedDevice, FixedSeal
@@ -344,7 +345,7 @@ def write_through(ask: Ask, device: FixedDevice) -> tuple[Message, ...]:
     """Write what two people read into closure_seals.csv; what differs is said and not written."""
     election, _ = planned(ask)
     found = told(ask.folder)
-    rows = {(r.device, r.closure, r.position): r.number for r in election.closure_seals}
+    rows = {(r.device, r.closure, r.position, r.counts_from): r.number for r in election.closure_seals}
     edits: list[Edit] = []
     said: list[Message] = []
     second = ""
@@ -361,15 +362,17 @@ def write_through(ask: Ask, device: FixedDevice) -> tuple[Message, ...]:
             continue
         second = next(p for p in (*now.people, "") if p != ask.person().person)
         closure = seal.closure.rpartition("/")[2]
-        key = (device.device, closure, seal.position)
-        if rows.get(key) == now.number:
+        mine = (device.device, closure, seal.position)
+        if now.number in {number for key, number in rows.items() if key[:3] == mine}:
             continue
-        if key in rows:
-            row = " | ".join((device.device, closure, str(seal.position)))
-            edits.append(set_cell("closure_seals", row, "number", now.number, before=rows[key]))
+        day = device.counts_from.isoformat() if device.counts_from is not None else ""
+        before = rows.get((*mine, device.counts_from))
+        if before is not None:
+            row = whole((*mine[:2], str(mine[2]), day))
+            edits.append(set_cell("closure_seals", row, "number", now.number, before=before))
         else:
-            cells = {"device": key[0], "closure": closure, "position": str(key[2]), "number": now.number}
-            edits.append(add_row("closure_seals", cells))
+            cells = {"device": mine[0], "closure": closure, "position": str(mine[2]), "number": now.number}
+            edits.append(add_row("closure_seals", cells | ({"counts_from": day} if day else {})))
     if not edits:
         return tuple(said)
     try:
