@@ -35,13 +35,27 @@ def check(folder: Path, /, *, as_json: AsJson = False) -> int:
     from pollstead.intake.folder import read_folder
     from pollstead.work.clock import date_everywhere
 
-    intake = with_letters(read_folder(folder, date_everywhere()))
+    intake = with_stock(with_letters(read_folder(folder, date_everywhere())), folder)
     if as_json:
         json.dump(report(intake, folder), sys.stdout, ensure_ascii=False, indent=2)
         print()
     else:
         print_report(intake)
     return 1 if intake.faults else 0
+
+
+def with_stock(intake: Intake, folder: Path) -> Intake:
+    """The same with what does not add up in the seal stock, by tables, plan and record; no seal numbers."""
+    import msgspec
+
+    from pollstead.cli.standing import standing_of
+    from pollstead.work.stock import stock_notices
+
+    if intake.election is None:
+        return intake
+    plan, folded, _ = standing_of(folder)
+    notices = stock_notices(intake.election, plan, folded)
+    return msgspec.structs.replace(intake, notices=(*intake.notices, *notices))
 
 
 def report(intake: Intake, folder: Path) -> dict[str, Any]:

@@ -5,14 +5,21 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from pollstead.election.values import Value
+from pollstead.election.words import N_, message
+from pollstead.intake.notices import open_item
 from pollstead.plan.seals.applied import applied_in_facts, kinds_of_closures
 from pollstead.plan.seals.blocks import Bags, bags
 from pollstead.plan.seals.forecast import Forecast, forecast
 from pollstead.plan.seals.ledger import Ledger, LedgerGiven, seal_ledger
+from pollstead.plan.seals.spans import span_of
+from pollstead.plan.seals.trouble import notice_of
 from pollstead.reconcile.custody.seal_lives import seal_events
+from pollstead.record.kinds.stocks import StockCounted
 
 if TYPE_CHECKING:
     from pollstead.election.county import Election
+    from pollstead.election.notice import Notice
+    from pollstead.election.seal_stock import SealReceipt
     from pollstead.plan.terms.version import PlanVersion
     from pollstead.record.facts import Fold
 
@@ -51,3 +58,69 @@ def stock_report(election: Election, plan: PlanVersion | None, folded: Fold | No
         forecast=forecast(election, plan, stock, applied),
         bags=bags(election, plan, ledger),
     )
+
+
+class BoxCount(Value, frozen=True, kw_only=True):
+    """The last count of a receipt's box: by whom, how many, and what the book had there then."""
+
+    receipt: str
+    counted: int
+    book: int | None
+    people: tuple[str, ...]
+
+
+def box_counts(folded: Fold | None) -> tuple[BoxCount, ...]:
+    """The last count of each receipt; a count that was withdrawn is left out."""
+    found = []
+    for fact in () if folded is None else folded.named(StockCounted.kind):
+        standing = [reading for reading in fact.current if not reading.withdrawn]
+        if standing:
+            last = max(standing, key=lambda reading: (reading.utc_ms, reading.event))
+            book = last.value.get("book")
+            found.append(
+                BoxCount(
+                    receipt=str(fact.key.get("receipt", "")),
+                    counted=int(last.value["counted"]),
+                    book=book if isinstance(book, int) else None,
+                    people=tuple(dict.fromkeys(person.person for person in last.people)),
+                )
+            )
+    return tuple(sorted(found, key=lambda count: count.receipt))
+
+
+def in_store(ledger: Ledger, receipt: SealReceipt) -> int | None:
+    """How many numbers of a receipt lie in the store by the book; None where they make no range."""
+    span = span_of(receipt.seal_kind, receipt.series, receipt.first, receipt.last, "")
+    if span is None:
+        return None
+    return sum(
+        max(0, min(span.high, free.high) - max(span.low, free.low) + 1)
+        for free in ledger.free(receipt.seal_kind)
+        if free.shape == span.shape
+    )
+
+
+def stock_notices(election: Election, plan: PlanVersion | None, folded: Fold | None) -> tuple[Notice, ...]:
+    """What does not add up in the stock, and boxes whose count differs from the book; no seal numbers."""
+    report = stock_report(election, plan, folded)
+    found = [notice_of(trouble) for trouble in report.ledger.troubles]
+    for count in box_counts(folded):
+        if count.book is not None and count.book != count.counted:
+            found.append(
+                open_item(
+                    "seal-box-count",
+                    f"seals/{count.receipt}",
+                    message(
+                        N_("Receipt {receipt}: the count of the box differs from the book"),
+                        receipt=count.receipt,
+                    ),
+                    found=count.counted,
+                    wanted=str(count.book),
+                    remedy=message(
+                        N_("Two people count again and look for the seals; write down what happened.")
+                    ),
+                    owner=N_("equipment manager"),
+                    who_decides="election official",
+                )
+            )
+    return tuple({notice.key: notice for notice in found}.values())

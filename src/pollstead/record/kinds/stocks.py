@@ -98,15 +98,21 @@ class StockReceived(Body, frozen=True, kw_only=True, omit_defaults=True):
 
 
 class StockCounted(Body, frozen=True, kw_only=True, omit_defaults=True):
-    """``stock.counted``: how many seals of a receipt lie in the store, counted. Subject: ``seals/…``."""
+    """``stock.counted``: how many seals of a receipt lie in the store, counted. Subject: ``seals/…``.
+
+    `book` is how many the tables and the record had there at that moment. A later count takes the place of
+    an earlier one.
+    """
 
     kind: ClassVar[str] = "stock.counted"
+    nature: ClassVar[Nature] = Nature.DECISION
     key: ClassVar[tuple[str, ...]] = ("receipt",)
     private: ClassVar[type[Private] | None] = Reason
     subjects: ClassVar[tuple[str, ...]] = ("seals",)
 
     receipt: Id
     counted: Count
+    book: Count | None = None
 
 
 class IssuedAnyway(Body, frozen=True, kw_only=True, omit_defaults=True):

@@ -63,6 +63,7 @@ def make_app(folder: OpenFolder, foreman: Foreman, port: int) -> Litestar:
 
     @asynccontextmanager
     async def living(app: Litestar) -> AsyncIterator[None]:
+        await asyncio.to_thread(folder.end_half_done)
         foreman.start()
         keeper.start()
         try:

@@ -33,7 +33,7 @@ from pollstead.show.web.kept_record import KeptRecord, grown
 from pollstead.show.web.prepared import prepare_types
 from pollstead.show.web.uploads import Uploads
 from pollstead.show.web.who import Who
-from pollstead.store.desk import Desk, begin_desk
+from pollstead.store.desk import Desk, begin_desk, open_desk
 from pollstead.store.opening import Store, open_store
 from pollstead.store.versions import PlanVersion as VersionLine
 from pollstead.work.facts import mend_tables
@@ -240,6 +240,24 @@ class OpenFolder:
                 desk=self._desk,
                 moment=self.moment(),
             )
+
+    def end_half_done(self) -> int:
+        """End acts of the seal stock that a stop left halfway, by those who began them; how many.
+
+        Where this computer may not write now, they stay named among what is open.
+        """
+        from pollstead.work.facts import own_device
+        from pollstead.work.stock_acts import finish_half_done, half_done
+
+        device = own_device(self.store)
+        if not device or not half_done(self.path, self.store, device):
+            return 0
+        try:
+            desk = open_desk(self.path)
+        except ValueError:
+            return 0
+        with contextlib.closing(desk), self._writing:
+            return len(finish_half_done(self.path, desk, self.moment()))
 
     @contextlib.contextmanager
     def at_desk(self, who: Who) -> Iterator[tuple[Desk, tuple[record_event.Person, ...], Moment]]:

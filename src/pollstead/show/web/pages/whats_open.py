@@ -23,6 +23,8 @@ from pollstead.show.web.typed import Wrong
 from pollstead.work.calendar_view import calendar_notices, calendar_view, today_in
 from pollstead.work.fact_notices import notices_of
 from pollstead.work.facts import all_changes, own_device
+from pollstead.work.stock import stock_notices
+from pollstead.work.stock_acts import half_done, half_done_notices
 
 KINDS = (
     (NoticeKind.DIFFERENCE, N_("Differences")),
@@ -84,10 +86,10 @@ def all_notices(folder: OpenFolder, *, see_expected: bool) -> tuple[Notice, ...]
     left out.
     """
     if not folder.current_digest():
-        return by_key((*folder.tables_notices(), *of_calendar(folder), *of_facts(folder)))
+        return by_key((*folder.tables_notices(), *of_calendar(folder), *of_facts(folder), *of_stock(folder)))
     election, version, _ = plan_in_use(folder)
     found = [*version.notices, *folder.fold().notices, *issued(folder).notices, *of_calendar(folder)]
-    found += of_facts(folder)
+    found += [*of_facts(folder), *of_stock(folder)]
     days = days_now(folder)
     for date in all_days(version, election):
         report = days.report(date)
@@ -99,6 +101,15 @@ def all_notices(folder: OpenFolder, *, see_expected: bool) -> tuple[Notice, ...]
 def of_facts(folder: OpenFolder) -> tuple[Notice, ...]:
     """The changes of facts that are recorded and not in the tables."""
     return notices_of(all_changes(folder.path, folder.store, own_device(folder.store)))
+
+
+def of_stock(folder: OpenFolder) -> tuple[Notice, ...]:
+    """What does not add up in the seal stock, without seal numbers, and acts that were stopped halfway."""
+    election = folder.tables_election()
+    if election is None:
+        return ()
+    half = half_done(folder.path, folder.store, own_device(folder.store))
+    return (*stock_notices(election, folder.current(), folder.fold()), *half_done_notices(half))
 
 
 def of_calendar(folder: OpenFolder) -> tuple[Notice, ...]:
