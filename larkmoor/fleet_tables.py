@@ -14,7 +14,7 @@ TWO_ACCESSIBLE = ("S01", "S09", "S13", "S35", "S36", "S37")
 KINDS = (
     # kind, slug, letter, spares for forty sites, spares for the device-marked sites
     ("check-in computer", "check-in-computer", "C", 12, 0),
-    ("scanner", "scanner", "S", 6, 0),
+    ("scanner", "scanner", "S", 12, 0),
     ("ballot-marking device", "ballot-marking-device", "V", 5, 2),
     ("ballot printer", "ballot-printer", "P", 0, 2),
     ("on-demand ballot printer", "on-demand-ballot-printer", "D", 3, 0),

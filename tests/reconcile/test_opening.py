@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Callable
 from typing import Any
 
+import msgspec
 import pytest
 
 from pollstead.election.notice import NoticeKind
@@ -13,6 +14,7 @@ from pollstead.election.rules import CountyRules
 from pollstead.election.station_type import Moment
 from pollstead.reconcile.actions import Act, rule_digest, values_digest
 from pollstead.reconcile.day import SiteDay, reconcile_day
+from pollstead.reconcile.observed import observations_of
 from pollstead.reconcile.opening.states import DeviceState, ItemResult, ItemState
 from pollstead.record.frozen_json import FrozenObject
 from pollstead.record.kinds import days, offices
@@ -410,3 +412,30 @@ def test_a_decision_on_a_difference_settles_it_until_the_values_change(morning: 
     morning.record.seal(LID, "8888888", "P004")
     assert morning.item(LID).resolution == ""
     assert morning.device(SCANNER) is not DeviceState.READY
+
+
+def test_each_serial_of_a_swap_answers_its_own_line(county: Any, record: Any) -> None:
+    """After a swap the list holds both serials: a reading counts for its own, an unknown one for the new."""
+    from pollstead.reconcile.opening.compare import compare_list
+    from pollstead.reconcile.opening.view import DayView
+
+    plan = county.plan(COUNTS)
+    election = county.election()
+    old_list = county.lists(election, plan).of("S01", DAY)
+    old = next(i for i in old_list.items if i.subject == PART and i.what == "serial")
+    both = msgspec.structs.replace(
+        old_list, items=(*old_list.items, msgspec.structs.replace(old, value="LM-S-0099"))
+    )
+
+    def states(*serials: str) -> list[ItemState]:
+        made = type(record)()
+        for serial in serials:
+            made.serial(PART, serial, "P1")
+            made.serial(PART, serial, "P2")
+        view = DayView(election, DAY, (both,), observations_of(made.fold()))
+        found = compare_list("S01", both, view).results
+        return [r.state for r in found if r.subject == PART and r.what == "serial"]
+
+    assert states(old.value) == [ItemState.MATCH, ItemState.NOT_SEEN]
+    assert states(old.value, "LM-S-0099") == [ItemState.MATCH, ItemState.MATCH]
+    assert states(old.value, "LM-S-0098") == [ItemState.MATCH, ItemState.VALUE_DIFFERS]

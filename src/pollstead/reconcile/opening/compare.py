@@ -44,9 +44,11 @@ def compare_list(site: str, expected: ExpectedList | None, view: DayView) -> Com
     """
     used: set[str] = set()
     results: list[ItemResult] = []
-    for item in () if expected is None else expected.items:
+    items = () if expected is None else expected.items
+    twins = _twins(items)
+    for item in items:
         near = view.at_site(site, (item.subject, owner_of(item)))
-        answering = tuple(o for o in near if speaks_of(item, o))
+        answering = tuple(o for o in near if speaks_of(item, o) and _meant(item, o, twins))
         used.update(o.event for o in answering)
         earlier = view.standing((item.subject, owner_of(item))) if item.value == CARRIED_OVER else ()
         results.append(_item_result(item, answering, wanted_of(item, view.date, earlier), view))
@@ -58,6 +60,25 @@ def compare_list(site: str, expected: ExpectedList | None, view: DayView) -> Com
         else:
             results.append(result)
     return Compared(results=tuple(results), recorded=tuple(sorted(recorded, key=in_order)))
+
+
+def _twins(items: tuple[ExpectedItem, ...]) -> dict[tuple[str, str, Moment], tuple[str, ...]]:
+    """Serials expected of one subject at one moment, where there are two: a device was swapped that day."""
+    found: dict[tuple[str, str, Moment], list[str]] = defaultdict(list)
+    for item in items:
+        if item.what == "serial":
+            found[(item.subject, item.what, item.moment)].append(item.value)
+    return {key: tuple(values) for key, values in found.items() if len(values) > 1}
+
+
+def _meant(
+    item: ExpectedItem, seen: Observation, twins: dict[tuple[str, str, Moment], tuple[str, ...]]
+) -> bool:
+    """Whether a reading is of this item, where a swap left two: that of its serial, else the later."""
+    values = twins.get((item.subject, item.what, item.moment))
+    if values is None:
+        return True
+    return seen.value == item.value if seen.value in values else item.value == values[-1]
 
 
 def _by_thing(observations: Iterable[Observation]) -> list[tuple[Observation, ...]]:
