@@ -37,6 +37,8 @@ COMMANDS = (
     ("fleet", N_("Say where each device is on which days, what is short, and what a cart holds.")),
     ("ready", N_("Say which ten calls make the morning open on time, and how each site stands.")),
     ("calls", N_("Say which calls were made, and who is still to be called.")),
+    ("not-back", N_("Say which thing has not come back, who had it last, and whom to call.")),
+    ("labels", N_("Print labels with codes for devices, carts, bags and cases.")),
     ("stock", N_("Say what seals came in, where they are, and when they run short.")),
     ("backup", N_("Copy a county folder's store to another place.")),
     ("restore", N_("Bring a county folder's store back from a copy.")),
@@ -75,8 +77,9 @@ def application() -> cyclopts.App:
         suppress_keyboard_interrupt=False,
     )
     for name, words in COMMANDS:
-        if importlib.util.find_spec(f"pollstead.cli.{name}") is not None:
-            app.command(f"pollstead.cli.{name}:app", name=name, help=text(words))
+        module = f"pollstead.cli.{name.replace('-', '_')}"
+        if importlib.util.find_spec(module) is not None:
+            app.command(f"{module}:app", name=name, help=text(words))
     return app
 
 

@@ -398,6 +398,37 @@ REGISTRY: tuple[Rule, ...] = (
         stricter=Stricter.NEITHER,
         who_decides=_OFFICIAL,
     ),
+    Rule(
+        id="receiving-due",
+        words=N_("How long after closing a site's things are due at a receiving table"),
+        type=ParameterType.WHOLE,
+        unit="min",
+        default=150,
+        citation=_OUR_DEFAULT,
+        stricter=Stricter.LOWER,
+        who_decides=_OFFICIAL,
+    ),
+    Rule(
+        id="leg-grace",
+        words=N_("How long after its expected time a thing on its way counts as overdue"),
+        type=ParameterType.WHOLE,
+        unit="min",
+        default=15,
+        citation=_OUR_DEFAULT,
+        stricter=Stricter.LOWER,
+        who_decides=_OFFICIAL,
+    ),
+    Rule(
+        id="hand-off-witness",
+        words=N_("A witness is named when a thing changes hands"),
+        type=ParameterType.YES_NO,
+        unit="",
+        default="no",
+        citation=_OUR_DEFAULT,
+        stricter=Stricter.NEITHER,
+        who_decides=_OFFICIAL,
+        choices=("yes", "no"),
+    ),
 )
 
 BY_ID = {rule.id: rule for rule in REGISTRY}

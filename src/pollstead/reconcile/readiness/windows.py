@@ -16,6 +16,7 @@ WINDOW_WORDS = {
     "first": N_("first calls"),
     "week": N_("calls in the last week"),
     "evening": N_("calls on the evening before"),
+    "night": N_("calls on closing night"),
 }
 
 

@@ -12,9 +12,9 @@ from msgspec import Meta
 
 from pollstead.record.kinds.body import Body, Id, Minute, Nature, Private, Reason, Sentence
 
-CallPurpose = Literal["opener_confirm", "lead_confirm", "contact_confirm", "delivery", "remedy"]
+CallPurpose = Literal["opener_confirm", "lead_confirm", "contact_confirm", "delivery", "remedy", "not_back"]
 CallResult = Literal["answered_yes", "answered_no", "no_answer", "wrong_number", "left_message"]
-WindowWord = Literal["first", "week", "evening"]
+WindowWord = Literal["first", "week", "evening", "night"]
 QuestionId = Annotated[str, Meta(pattern=r"^[a-z][a-z-]{0,63}\Z")]
 
 

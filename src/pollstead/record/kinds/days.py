@@ -144,7 +144,8 @@ class Remark(Private, frozen=True, omit_defaults=True):
 class ThingReceived(DayBody, frozen=True, kw_only=True, omit_defaults=True):
     """``thing.received``: one thing changed hands; giver and receiver are people of the event.
 
-    Subject: the thing. `place` is where it is now.
+    Subject: the thing. `place` is where it is now, `from_place` where the giver had it, `seals` how its seals
+    looked ("" where nobody said).
     """
 
     kind: ClassVar[str] = "thing.received"
@@ -153,6 +154,8 @@ class ThingReceived(DayBody, frozen=True, kw_only=True, omit_defaults=True):
 
     place: Id
     state: Literal["received", "refused", "not_there"]
+    from_place: Id | Literal[""] = ""
+    seals: Literal["", "intact", "not_intact", "none", "not_looked"] = ""
 
 
 class CorrectionPrivate(Private, frozen=True, omit_defaults=True):

@@ -10,7 +10,7 @@ import msgspec
 from pollstead.election.values import Value
 from pollstead.record.event import EVENT_VERSION, Event
 from pollstead.record.frozen_json import FrozenObject
-from pollstead.record.kinds import calendars, calls, changes, days, offices, stocks, swaps
+from pollstead.record.kinds import calendars, calls, changes, custody, days, offices, stocks, swaps
 from pollstead.record.kinds.body import Body, Private
 
 _BODIES: tuple[type[Body], ...] = (
@@ -51,6 +51,11 @@ _BODIES: tuple[type[Body], ...] = (
     days.MemoryDevicePacked,
     days.ThingReceived,
     days.EntryCorrected,
+    custody.ThingSent,
+    custody.ThingStated,
+    custody.CaseSealsRead,
+    custody.ReceiptGiven,
+    custody.RetrievalSent,
     swaps.DeviceSwapped,
     swaps.SheetsVoided,
 )

@@ -1,0 +1,171 @@
+"""``pollstead not-back``: which thing has not come to a receiving table, and who had it last. Thin."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import sys
+import time
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import cyclopts
+
+from pollstead.cli.county import Refused, facts_of, refuse, tell
+from pollstead.cli.standing import standing_of
+from pollstead.election.words import N_, message
+from pollstead.show.words import fill, text
+
+if TYPE_CHECKING:
+    from pollstead.election.county import Election
+    from pollstead.reconcile.custody.not_back import NotBack, NotBackList
+
+FORMAT = "pollstead not-back 1"
+
+app = cyclopts.App(
+    name="not-back", help=text(N_("Say which thing has not come back, who had it last, and whom to call."))
+)
+
+
+@app.default
+def not_back(
+    folder: Path,
+    /,
+    *,
+    as_of: Annotated[
+        str,
+        cyclopts.Parameter(name="--as-of", help=text(N_("Moment, such as 2028-11-07T23:30; blank is now."))),
+    ] = "",
+    day: Annotated[str, cyclopts.Parameter(help=text(N_("Operating day, such as 2028-11-07.")))] = "",
+    as_json: Annotated[
+        bool, cyclopts.Parameter(name="--json", negative=(), help=text(N_("Print JSON.")))
+    ] = False,
+) -> int:
+    """Print the list as of a moment. People are named by id; no name and no phone is printed."""
+    from pollstead.election.instants import Instant
+
+    try:
+        election, found = list_at(folder, as_of, day)
+    except Refused as refused:
+        return tell(refused)
+    if as_json:
+        json.dump(not_back_object(found), sys.stdout, ensure_ascii=False, indent=2)
+        print()
+        return 0
+    print(
+        fill(
+            message(
+                N_("{county}, {day}: everything of {complete} of {sites} sites is back; {n} things are not."),
+                county=election.county,
+                day=found.date.isoformat(),
+                complete=found.sites_complete,
+                sites=found.sites,
+                n=len(found.things),
+            )
+        )
+    )
+    for number, one in enumerate(found.things, start=1):
+        since = text(N_("no word yet"))
+        if one.last_ms is not None:
+            since = Instant(utc_ms=one.last_ms).local(election.zone_name).strftime("%Y-%m-%d %H:%M")
+        print(f"{number}. {text(one.line.sort.value)} {code_of(one)}: {one.site} {one.site_name}".rstrip())
+        print(f"   {text(one.line.state.value)}; {one.last_place}; {', '.join(one.last_people)}; {since}")
+        if one.call:
+            print(f"   {text(N_('Call'))}: {', '.join(one.call)}")
+    for silent in found.silent:
+        print(
+            fill(
+                message(
+                    N_("- {site} {name}: nobody has told its closing."), site=silent.site, name=silent.name
+                )
+            )
+        )
+    return 0
+
+
+def code_of(one: NotBack) -> str:
+    """What stands on the thing; all ids where one of several is meant."""
+    if one.line.one_of:
+        return fill(message(N_("one of {ids}"), ids=", ".join(one.line.one_of)))
+    return one.line.code
+
+
+def list_at(folder: Path, as_of: str, day: str) -> tuple[Election, NotBackList]:
+    """The list of a folder at a moment; raises Refused naming what is not there."""
+    from pollstead.reconcile.custody.legs import legs_of
+    from pollstead.reconcile.custody.not_back import not_back as list_of
+    from pollstead.reconcile.custody.places import held_things
+    from pollstead.reconcile.day import reconcile_day
+    from pollstead.reconcile.issued import issued_lists
+    from pollstead.record.fold import fold
+
+    facts_of(folder)
+    plan, folded, election = standing_of(folder)
+    if plan is None or election is None:
+        refuse(N_("There is no plan version yet. Make one with: pollstead plan FOLDER"))
+    folded = folded if folded is not None else fold(())
+    now_ms = moment_of(as_of, election)
+    dates = sorted({d.date for site in plan.sites for d in site.demand}) or [election.election_day]
+    date = election.election_day if election.election_day in dates else dates[-1]
+    if day:
+        asked = next((one for one in dates if one.isoformat() == day), None)
+        if asked is None:
+            refuse(N_("No site is open on {day}."), day=day)
+        date = asked
+    report = reconcile_day(election, plan, issued_lists(folded), folded, date)
+    held = held_things(legs_of(folded))
+    return election, list_of(election, report.sites, held, date, now_ms)
+
+
+def moment_of(as_of: str, election: Election) -> int:
+    """The moment typed, on the county's clock; now where nothing was typed."""
+    from pollstead.election.instants import OperatingDay
+
+    if not as_of:
+        return time.time_ns() // 1_000_000
+    try:
+        local = dt.datetime.fromisoformat(as_of)
+    except ValueError:
+        refuse(N_("--as-of must look like 2028-11-06T18:00, on the county's clock; got {text}."), text=as_of)
+    if local.tzinfo is not None:
+        return round(local.timestamp() * 1000)
+    operating = OperatingDay(date=local.date(), zone_name=election.zone_name)
+    return operating.at_wall_clock(local.hour * 60 + local.minute).utc_ms
+
+
+def not_back_object(found: NotBackList) -> dict[str, Any]:
+    """The stable JSON form: people by id, no name and no phone."""
+    return {
+        "format": FORMAT,
+        "day": found.date.isoformat(),
+        "as_of_utc_ms": found.now_ms,
+        "sites": found.sites,
+        "sites_complete": found.sites_complete,
+        "things": [
+            {
+                "thing": one.line.thing,
+                "sort": one.line.sort.value,
+                "code": one.line.code,
+                "one_of": list(one.line.one_of),
+                "site": one.site,
+                "state": one.line.state.value,
+                "inside": one.line.inside,
+                "machine": one.line.device,
+                "last_place": one.last_place,
+                "last_people": list(one.last_people),
+                "last_utc_ms": one.last_ms,
+                "due_utc_ms": one.due_ms,
+                "age_min": one.age_min,
+                "overdue": one.overdue,
+                "on_its_way": one.on_its_way,
+                "call": list(one.call),
+                "holds": list(one.holds),
+                "fetching": list(one.fetching),
+            }
+            for one in found.things
+        ],
+        "not_heard_from": [
+            {"site": one.site, "due_utc_ms": one.due_ms, "last_utc_ms": one.last_ms, "call": list(one.call)}
+            for one in found.silent
+        ],
+    }

@@ -1,0 +1,1 @@
+"""How long site people wait at the receiving tables on closing night, by the number of tables."""
