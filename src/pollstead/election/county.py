@@ -23,6 +23,7 @@ from pollstead.election.contacts import ReadyWeight, SiteContact
 from pollstead.election.fleet import Cart, EarlyUse
 from pollstead.election.identity import require_part
 from pollstead.election.instants import OperatingDay, zone
+from pollstead.election.label_stock import LabelStock
 from pollstead.election.rules import CountyRules
 from pollstead.election.seal_stock import SealBlock, SealReceipt, SealReturn, SealVoid
 from pollstead.election.station_type import SiteKind, StationType
@@ -226,6 +227,7 @@ class Election(Value, frozen=True, kw_only=True):
     vehicles: tuple[Vehicle, ...] = ()
     seal_receipts: tuple[SealReceipt, ...] = ()
     seal_voids: tuple[SealVoid, ...] = ()
+    label_stock: tuple[LabelStock, ...] = ()
     seal_returns: tuple[SealReturn, ...] = ()
     seal_blocks: tuple[SealBlock, ...] = ()
     early_devices: tuple[EarlyUse, ...] = ()

@@ -42,7 +42,10 @@ def in_order(election: Election) -> Election:
             sorted(election.seal_ranges, key=lambda r: (r.seal_kind, r.series, r.first, r.last))
         ),
         closure_seals=tuple(
-            sorted(election.closure_seals, key=lambda s: (s.device, s.closure, s.position, str(s.counts_from or ""), s.number))
+            sorted(
+                election.closure_seals,
+                key=lambda s: (s.device, s.closure, s.position, str(s.counts_from or ""), s.number),
+            )
         ),
         fixed=tuple(sorted(election.fixed, key=lambda f: (f.table, f.row, f.field, f.value))),
         rooms=_by(election.rooms, "site", "id"),
@@ -58,6 +61,7 @@ def in_order(election: Election) -> Election:
         site_times=_by(election.site_times, "site", "date", "from_min", "kind", "to_min", "what", "settled"),
         vehicles=_by(election.vehicles, "id"),
         seal_receipts=_by(election.seal_receipts, "seal_kind", "series", "first", "id"),
+        label_stock=_by(election.label_stock, "id"),
         seal_voids=_by(election.seal_voids, "seal_kind", "number", "reason"),
         seal_returns=_by(election.seal_returns, "seal_kind", "first", "last", "site"),
         seal_blocks=_by(election.seal_blocks, "site", "seal_kind", "first", "last"),

@@ -37,6 +37,7 @@ from pollstead.intake.columns import (
 from pollstead.intake.tables_around import TABLES_AROUND
 from pollstead.intake.tables_calendar import TABLES_OF_CALENDAR
 from pollstead.intake.tables_contacts import TABLES_OF_CONTACTS
+from pollstead.intake.tables_labels import TABLES_OF_LABELS
 from pollstead.intake.tables_seals import TABLES_OF_STOCK
 
 __all__ = ["Column", "Heading", "Table", "cell_kind", "headings_of", "type_hints", "without_none"]
@@ -235,7 +236,7 @@ TABLES: tuple[Table, ...] = (
             "device": N_("Device id"),
             "closure": N_("Closure, an id from station_types.toml"),
             "position": N_("1 for the first seal on this closure, 2 for the second"),
-            "counts_from": N_("First voting day that this number counts for; blank where there is only one test"),
+            "counts_from": N_("First voting day that this number counts for; blank where there is one test"),
             "number": N_("Number on the seal; kept as text"),
         },
         ids=("device", "closure"),
@@ -258,6 +259,7 @@ TABLES: tuple[Table, ...] = (
     ),
     *TABLES_AROUND,
     *TABLES_OF_STOCK,
+    *TABLES_OF_LABELS,
     *TABLES_OF_CALENDAR,
     *TABLES_OF_CONTACTS,
 )

@@ -10,7 +10,7 @@ import msgspec
 from pollstead.election.values import Value
 from pollstead.record.event import EVENT_VERSION, Event
 from pollstead.record.frozen_json import FrozenObject
-from pollstead.record.kinds import calendars, calls, changes, custody, days, offices, stocks, swaps
+from pollstead.record.kinds import calendars, calls, changes, custody, days, offices, stocks, swaps, warehouse
 from pollstead.record.kinds.body import Body, Private
 
 _BODIES: tuple[type[Body], ...] = (
@@ -58,6 +58,11 @@ _BODIES: tuple[type[Body], ...] = (
     custody.RetrievalSent,
     swaps.DeviceSwapped,
     swaps.SheetsVoided,
+    warehouse.InventoryBegun,
+    warehouse.ThingScanned,
+    warehouse.InventoryCounted,
+    warehouse.ThingPacked,
+    warehouse.CartChecked,
 )
 KINDS: Final = MappingProxyType({body.kind: body for body in _BODIES})
 """Every known kind by its name."""

@@ -14,6 +14,7 @@ from pollstead.intake.fact_difference import whole
 from pollstead.intake.fact_edits import Edit, add_row, set_cell
 from pollstead.plan.terms.version import PlanVersion
 from pollstead.reconcile.custody.fixing import FixedDevice, FixedSeal
+from pollstead.reconcile.custody.pace import Pace, pace_of
 from pollstead.reconcile.custody.pairs import PairState, Warehouse
 from pollstead.reconcile.opening.labels import station_label
 from pollstead.record.frozen_json import FrozenObject
@@ -21,6 +22,7 @@ from pollstead.record.kinds.body import Reason
 from pollstead.record.kinds.days import CorrectionPrivate, EntryCorrected, SealNumber
 from pollstead.record.kinds.stocks import ClosureSealed, DeviceTested
 from pollstead.show.cautions import Caution, Place, for_place
+from pollstead.show.commands import for_scripts
 from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.fixing import devices_of, field_of, number_faults, told
 from pollstead.show.web.pages.entry import TypedValue
@@ -60,6 +62,7 @@ class TestsPage(Page, frozen=True, kw_only=True):
 
     sites: tuple[SiteTests, ...]
     open_sites: int
+    pace: Pace | None
     cautions: tuple[Caution, ...]
 
 
@@ -112,6 +115,7 @@ class FixingPage(Page, frozen=True, kw_only=True):
     faults: tuple[Wrong, ...]
     done: tuple[Message, ...]
     plan_again: bool
+    commands: str
     cautions: tuple[Caution, ...]
 
 
@@ -138,6 +142,7 @@ def tests_page(ask: Ask) -> TestsPage:
         **ask.frame(N_("Which devices are tested and sealed?")),
         sites=tuple(rows),
         open_sites=sum(row.complete < row.devices for row in rows),
+        pace=pace_of(found) if ask.may(Capability.ISSUE) else None,
         cautions=for_place(Place.SEALS),
     )
 
@@ -192,6 +197,7 @@ def fixing_page(
         faults=faults,
         done=done,
         plan_again=lacks_plan,
+        commands=for_scripts(),
         cautions=for_place(Place.SEALS),
     )
 

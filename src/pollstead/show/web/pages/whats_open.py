@@ -23,6 +23,7 @@ from pollstead.show.web.typed import Wrong
 from pollstead.work.calendar_view import calendar_notices, calendar_view, today_in
 from pollstead.work.fact_notices import notices_of
 from pollstead.work.facts import all_changes, own_device
+from pollstead.work.inventory import inventory_notices
 from pollstead.work.stock import stock_notices
 from pollstead.work.stock_acts import half_done, half_done_notices
 
@@ -104,12 +105,16 @@ def of_facts(folder: OpenFolder) -> tuple[Notice, ...]:
 
 
 def of_stock(folder: OpenFolder) -> tuple[Notice, ...]:
-    """What does not add up in the seal stock, without seal numbers, and acts that were stopped halfway."""
+    """What does not add up in seal stock and inventory, without seal numbers, and acts stopped halfway."""
     election = folder.tables_election()
     if election is None:
         return ()
     half = half_done(folder.path, folder.store, own_device(folder.store))
-    return (*stock_notices(election, folder.current(), folder.fold()), *half_done_notices(half))
+    return (
+        *stock_notices(election, folder.current(), folder.fold()),
+        *half_done_notices(half),
+        *inventory_notices(folder.fold(), election),
+    )
 
 
 def of_calendar(folder: OpenFolder) -> tuple[Notice, ...]:
