@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
+import msgspec
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -201,3 +202,33 @@ def test_no_notice_tells_a_seal_number() -> None:
     }
     told = " ".join(f"{n.key} {n.text.english()} {n.found} {n.wanted} {n.depends}" for n in notices)
     assert not any(text in told for text in ("07", "9999", "0780"))
+
+
+def test_spares_of_a_bag_that_did_not_come_back_are_named_by_number() -> None:
+    """Ten in the bag, two used, one void, five back: the two that are left are told, and only then."""
+    bag = SealBlock(site="S01", seal_kind=KIND, first="0001", last="0010")
+    used = tuple(
+        SealEvent(number=number, step=SealStep.APPLIED, seal_kind=KIND, place=f"closure/s/{number}/lid")
+        for number in ("0001", "0002")
+    )
+    given_ = LedgerGiven(
+        ranges=(SealRange(seal_kind=KIND, series="LM-W", first="0001", last="0100"),),
+        blocks=(bag,),
+        voids=(SealVoid(seal_kind=KIND, number="0003"),),
+        events=used,
+    )
+    assert not [t for t in seal_ledger(given_).troubles if t.kind is TroubleKind.NOT_RETURNED]
+    back = SealReturn(seal_kind=KIND, first="0004", last="0008", site="S01")
+    told = [
+        t
+        for t in seal_ledger(msgspec.structs.replace(given_, returns=(back,))).troubles
+        if t.kind is TroubleKind.NOT_RETURNED
+    ]
+    assert [(t.where, t.first, t.last, t.count) for t in told] == [("S01", "0009", "0010", 2)]
+    assert "0009" not in notice_of(told[0]).text.english() + notice_of(told[0]).key
+    again = SealEvent(number="0005", step=SealStep.READ, seal_kind=KIND, place="closure/s/9/lid")
+    kinds = {
+        t.kind
+        for t in seal_ledger(msgspec.structs.replace(given_, returns=(back,), events=(*used, again))).troubles
+    }
+    assert TroubleKind.RETURNED_USED in kinds

@@ -130,6 +130,7 @@ def seal_ledger(given: LedgerGiven) -> Ledger:
     taken, outside = _taken(events, held)
     bags = _runs(given.blocks, "seal_blocks.csv", troubles)
     troubles += blocks_twice(given.blocks)
+    troubles += _not_returned(given, returned, taken)
     stretches = [
         stretch
         for shape, runs in held.items()
@@ -221,6 +222,35 @@ def _placed(shape: Shape, runs: tuple[Run, ...], bags: tuple[Run, ...], taken: T
     return [
         Stretch(shape=shape, at=at, low=low, high=high) for at, found in placed.items() for low, high in found
     ]
+
+
+def _not_returned(
+    given: LedgerGiven, returned: defaultdict[Shape, tuple[Run, ...]], taken: defaultdict[Shape, Taken]
+) -> list[Trouble]:
+    """Numbers of a bag that came back in part: those neither returned nor used nor void, run by run.
+
+    Unused seals go back by number, so that a spare of the bag cannot be put on later unseen.
+    """
+    back = {row.site for row in given.returns if row.site}
+    troubles = []
+    for block in given.blocks:
+        span = span_of(block.seal_kind, "", block.first, block.last, "") if block.site in back else None
+        if span is None:
+            continue
+        used, void = taken[span.shape]
+        gone = without(((span.low, span.high),), joined((*returned[span.shape], *used, *void)))
+        troubles += [
+            Trouble(
+                kind=TroubleKind.NOT_RETURNED,
+                seal_kind=block.seal_kind,
+                where=block.site,
+                first=span.shape.text(low),
+                last=span.shape.text(high),
+                count=high - low + 1,
+            )
+            for low, high in gone
+        ]
+    return troubles
 
 
 def _lines(stretches: list[Stretch], outside: dict[str, set[str]]) -> tuple[KindLine, ...]:

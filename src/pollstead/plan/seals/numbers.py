@@ -1,4 +1,4 @@
-"""Which number stands on a closure on which day: a device sealed anew after early voting has one for each test."""
+"""Which number stands on a closure on which day: a device sealed anew after early voting has several."""
 
 from __future__ import annotations
 

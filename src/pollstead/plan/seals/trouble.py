@@ -28,6 +28,7 @@ class TroubleKind(enum.StrEnum):
     USED_TWICE = "seal-on-two-closures"
     VOID_USED = "seal-void-but-used"
     RETURNED_USED = "seal-returned-but-used"
+    NOT_RETURNED = "seal-not-returned"
     AFTER_CUT = "seal-after-cut"
     VOID_TWICE = "seal-void-twice"
 
@@ -65,6 +66,9 @@ SAID: Final = MappingProxyType(
         TroubleKind.USED_TWICE: N_("One number of {kind} stands on two closures: {where}."),
         TroubleKind.VOID_USED: N_("{where}: a seal of {kind} that is void stands on a closure."),
         TroubleKind.RETURNED_USED: N_("{where}: a seal of {kind} that came back unused stands on a closure."),
+        TroubleKind.NOT_RETURNED: N_(
+            "{where}: {count} seals of {kind} from the bag are not used, not void and did not come back."
+        ),
         TroubleKind.AFTER_CUT: N_("{where}: a seal of {kind} was seen after it was cut."),
         TroubleKind.VOID_TWICE: N_("A seal of {kind} is void twice, for two reasons: {where}."),
     }
@@ -75,6 +79,9 @@ _REMEDY: Final = MappingProxyType(
         TroubleKind.QUANTITY: N_("Two people count the box again and read its first and last number."),
         TroubleKind.ONE_COUNTED: N_("A second person counts the box and signs the receipt."),
         TroubleKind.GAP: N_("Look for the missing roll or box; write down what is missing and why."),
+        TroubleKind.NOT_RETURNED: N_(
+            "Look in the bag and count with two people; a seal that is gone is void."
+        ),
         TroubleKind.LOOK_ALIKE: N_("Keep the two series apart, and use only one of them in this election."),
         TroubleKind.TWO_SERIES: N_(
             "Use only one of the two series in this election; lock the other one away."

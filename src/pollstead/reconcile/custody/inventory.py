@@ -145,16 +145,13 @@ def tidy(code: str) -> str:
 def answer_scan(book: Book, earlier: Iterable[Scanned], code: str, place: str = "") -> ScanAnswer:
     """What the scan of `code` at `place` (a cart's id, or "" for anywhere) is, given the earlier scans."""
     named = book.named(code)
-    counted = {key_of(book, scan.code) for scan in earlier}
     if len(named) > 1:
         return ScanAnswer(found=Found.LOOKS_LIKE, code=code, meant=tuple(device.serial for device in named))
     if not named:
-        if tidy(code) in counted:
-            return ScanAnswer(found=Found.AGAIN, code=code)
         meant = book.like(code)
         return ScanAnswer(found=Found.LOOKS_LIKE if meant else Found.UNKNOWN, code=code, meant=meant)
     device = named[0]
-    again = key_of(book, code) in counted
+    again = key_of(book, code) in {key_of(book, scan.code) for scan in earlier}
     elsewhere = _elsewhere(device, place)
     found = Found.AGAIN if again else Found.WRONG_PLACE if elsewhere else Found.PRESENT
     return ScanAnswer(found=found, code=code, device=device.id, serial=device.serial, belongs=elsewhere)
