@@ -51,6 +51,7 @@ HOLDERS = {
     Capability.CALL: "coordinator helper clerk",
     Capability.STOCK: "coordinator warehouse",
     Capability.BACK_UP: "coordinator helper",
+    Capability.RECEIVE: "coordinator helper warehouse clerk",
 }
 
 

@@ -28,6 +28,8 @@ PIECES = {
     "fact_changes.html": ("_fact_changes.html",),
     "stock.html": ("_boxes.html",),
     "fixing.html": ("_boxes.html",),
+    "receiving.html": ("_boxes.html",),
+    "not_back.html": ("_boxes.html",),
     "fixed.html": ("_fixed_job.html",),
 }
 

@@ -54,6 +54,9 @@ class Place(enum.StrEnum):
     PHOTOS = "photos"
     PUBLIC_WAITS = "public waits"
     OFFICE_BOOK = "office book"
+    RECEIVING = "receiving tables"
+    RECEIPT = "receipt"
+    NOT_BACK = "not back yet"
 
 
 CAUTIONS: tuple[Caution, ...] = (
@@ -241,6 +244,9 @@ PLACES: tuple[tuple[Place, tuple[str, ...]], ...] = (
     (Place.PHOTOS, ("photos",)),
     (Place.OFFICE_BOOK, ("personal-data", "containers", "calendar", "equipment-manual", "no-voter-names")),
     (Place.PUBLIC_WAITS, ("public-waits",)),
+    (Place.RECEIVING, ("containers", "seals", "no-voter-names")),
+    (Place.RECEIPT, ("containers", "counts", "seals", "no-voter-names")),
+    (Place.NOT_BACK, ("containers", "personal-data", "night-routes")),
 )
 
 

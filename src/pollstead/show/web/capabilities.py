@@ -47,6 +47,7 @@ class Capability(enum.StrEnum):
     CALL = "record calls and tick tasks"
     STOCK = "keep seal stock and tests"
     BACK_UP = "make copies"
+    RECEIVE = "receive things at a table"
 
 
 _C = Capability
@@ -68,10 +69,11 @@ HELD: Final = MappingProxyType(
                 _C.COMPUTE,
                 _C.CALL,
                 _C.BACK_UP,
+                _C.RECEIVE,
             }
         ),
-        Role.WAREHOUSE: frozenset({_C.READ, _C.SEE_KEYS, _C.SEE_EXPECTED, _C.STOCK}),
-        Role.CLERK: frozenset({_C.READ, _C.SEE_PEOPLE, _C.SEE_PHONES, _C.CHANGE, _C.CALL}),
+        Role.WAREHOUSE: frozenset({_C.READ, _C.SEE_KEYS, _C.SEE_EXPECTED, _C.STOCK, _C.RECEIVE}),
+        Role.CLERK: frozenset({_C.READ, _C.SEE_PEOPLE, _C.SEE_PHONES, _C.CHANGE, _C.CALL, _C.RECEIVE}),
         Role.SITE_LEAD: frozenset({_C.READ, _C.SEE_PEOPLE, _C.SEE_PHONES, _C.ENTER, _C.CORRECT}),
         Role.READER: frozenset({_C.READ}),
     }
@@ -167,6 +169,11 @@ ROUTES: Final = MappingProxyType(
         ("GET", "/tests/check"): _C.STOCK,
         ("GET", "/tests/{site}"): _C.READ,
         ("POST", "/tests/{site}"): _C.STOCK,
+        ("GET", "/receiving"): _C.READ,
+        ("POST", "/receiving"): _C.RECEIVE,
+        ("POST", "/receiving/receipt"): _C.RECEIVE,
+        ("GET", "/not-back"): _C.READ,
+        ("POST", "/not-back"): _C.CALL,
         ("GET", "/search"): _C.READ,
         ("GET", "/map"): _C.READ,
         ("GET", "/sites/edit"): _C.CHANGE,

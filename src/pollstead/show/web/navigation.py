@@ -45,7 +45,15 @@ PARTS: Final = (
         ),
     ),
     (N_("The day"), (("/ready", N_("Ready to open?")), ("/day", N_("Which doors are open?")))),
-    (N_("After"), (("/open", N_("What is open?")), ("/why", N_("Why these numbers?")))),
+    (
+        N_("After"),
+        (
+            ("/receiving", N_("Receiving tables")),
+            ("/not-back", N_("Not back yet")),
+            ("/open", N_("What is open?")),
+            ("/why", N_("Why these numbers?")),
+        ),
+    ),
     (
         N_("Office"),
         (

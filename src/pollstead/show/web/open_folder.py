@@ -200,12 +200,13 @@ class OpenFolder:
         private: Private | None = None,
         salt: bytes | None = None,
         second: str = "",
+        hands: tuple[record_event.Person, ...] = (),
     ) -> Signed:
         """Record one event by `who`; raises ValueError naming what does not fit, with nothing written.
 
-        `second` is the id of a second person who stands behind it.
+        `second` is the id of a second person who stands behind it; `hands` are giver, receivers and witness.
         """
-        people = pair(who.person, second)
+        people = (*pair(who.person, second), *hands)
         with self._writing:
             return self._recorder_for(people).record(
                 body,

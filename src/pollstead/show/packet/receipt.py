@@ -1,0 +1,155 @@
+"""The receipt of a receiving table: exactly what was received, what is not here, signature lines.
+
+Set as PDF/UA-1 in a child process that ends; the same bytes for the same receipt.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import importlib.resources
+import json
+import subprocess
+import sys
+from typing import Any
+
+import msgspec
+
+from pollstead.election.values import Value
+from pollstead.election.words import N_, message
+from pollstead.show.cautions import Place, for_place
+from pollstead.show.fonts import missing, named
+from pollstead.show.packet.setting import PrintFailed
+from pollstead.show.packet.typesetting import STANDARD
+from pollstead.show.words import is_right_to_left, text
+
+
+class ReceiptLine(Value, frozen=True, kw_only=True):
+    """One thing: what it is, what stands on it, and a word beside it; all in the reader's language."""
+
+    sort: str
+    code: str
+    word: str
+
+
+class Receipt(Value, frozen=True, kw_only=True):
+    """One receipt; every word in the reader's language."""
+
+    title: str
+    county: str
+    site: str
+    table: str
+    as_of: str
+    page: str
+    unofficial: str
+    practice: str
+    invented: str
+    language: str
+    right_to_left: bool
+    paper: str
+    timestamp: int
+    received: tuple[ReceiptLine, ...]
+    missing: tuple[ReceiptLine, ...]
+    cautions: tuple[str, ...]
+    words: tuple[tuple[str, str], ...]
+
+
+def receipt_of(
+    *,
+    county: str,
+    site: str,
+    table: str,
+    at: str,
+    timestamp: int,
+    received: tuple[ReceiptLine, ...],
+    missing_lines: tuple[ReceiptLine, ...],
+    language: str,
+    practice: bool,
+    invented: bool,
+    paper: str = "letter",
+) -> Receipt:
+    """The receipt with its fixed words; `at` is the moment as people write it."""
+
+    def say(english: str) -> str:
+        return text(english, language)
+
+    words = {
+        "received": N_("Received"),
+        "nothing": N_("Nothing was received yet."),
+        "missing": N_("Not here"),
+        "complete": N_("Nothing is missing of what this site brings."),
+        "still": N_("Bring or send it, or call the office. This receipt is not for these things."),
+        "thing": N_("Thing"),
+        "code": N_("What stands on it"),
+        "word": N_("What was said"),
+        "gave": N_("Who brought it: name and signature"),
+        "took": N_("Who received it: name and signature"),
+        "second": N_("Second person at the table: name and signature"),
+        "time": N_("Time"),
+        "table": N_("Table"),
+        "keep": N_("One copy for who brought it, one for the office."),
+    }
+    return Receipt(
+        title=say(N_("Receipt")),
+        county=county,
+        site=site,
+        table=table,
+        as_of=f"{say(N_('As of'))} {at}",
+        page=say(N_("page {page} of {pages}")),
+        unofficial=say(N_("Unofficial, staff use")),
+        practice=say(N_("PRACTICE")) if practice else "",
+        invented=say(N_("Invented data, for practice and show.")) if invented else "",
+        language=language,
+        right_to_left=is_right_to_left(language),
+        paper=paper,
+        timestamp=timestamp,
+        received=received,
+        missing=missing_lines,
+        cautions=tuple(say(caution.words) for caution in for_place(Place.RECEIPT)),
+        words=tuple((name, say(english)) for name, english in words.items()),
+    )
+
+
+def receipt_pdf(receipt: Receipt) -> bytes:
+    """The PDF; raises `PrintFailed` naming letters that no font here holds, or what the typesetter said."""
+    job = msgspec.to_builtins(receipt)
+    lacking = missing(json.dumps(job, ensure_ascii=False))
+    if lacking:
+        raise PrintFailed(
+            message(N_("Not printed: no font here has the letters {letters}."), letters=named(lacking))
+        )
+    done = subprocess.run(
+        [sys.executable, "-m", "pollstead.show.packet.receipt"],
+        input=json.dumps(job).encode("ascii"),
+        capture_output=True,
+        check=False,
+    )
+    if done.returncode != 0 or not done.stdout.startswith(b"%PDF"):
+        why = done.stderr.decode("utf-8", "replace").strip().splitlines()
+        raise PrintFailed(message(N_("Not printed: {why}"), why=why[-1] if why else str(done.returncode)))
+    return done.stdout
+
+
+def _set(job: dict[str, Any]) -> bytes:
+    import typst
+
+    with contextlib.ExitStack() as stack:
+        package = importlib.resources.files("pollstead.show")
+        fonts = stack.enter_context(importlib.resources.as_file(package / "fonts"))
+        templates = stack.enter_context(importlib.resources.as_file(package / "packet" / "templates"))
+        made, warnings = typst.compile_with_warnings(
+            str(templates / "receipt.typ"),
+            root=str(templates),
+            font_paths=typst.Fonts(
+                include_system_fonts=False, include_embedded_fonts=False, font_paths=[str(fonts)]
+            ),
+            sys_inputs={"receipt": json.dumps(job, ensure_ascii=False)},
+            pdf_standards=[STANDARD],
+            timestamp=job["timestamp"],
+        )
+    if warnings or not isinstance(made, bytes):
+        raise RuntimeError("; ".join(str(warning) for warning in warnings) or "no PDF came out")
+    return made
+
+
+if __name__ == "__main__":
+    sys.stdout.buffer.write(_set(json.loads(sys.stdin.buffer.read())))

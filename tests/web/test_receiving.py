@@ -1,0 +1,182 @@
+"""Receiving tables and Not back yet as pages: scans, words, two tables, other sites, receipt, roles."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+from tests.web.conftest import App, issue_all
+
+from pollstead.show.web.capabilities import Role
+
+DAY = "2028-11-07"
+NIGHT_MS = 1_857_790_000_000  # 2028-11-07 some time after closing
+TABLE = {"table": "1", "day": DAY, "second": "P012"}
+
+
+@pytest.fixture(scope="module")
+def night(planned: Path, tmp_path_factory: pytest.TempPathFactory) -> Any:
+    """The small county on closing night, lists issued; shared, so each test uses things of its own."""
+    import shutil
+
+    app = App(Path(shutil.copytree(planned, tmp_path_factory.mktemp("night") / "county")))
+    app.folder.clock = lambda: NIGHT_MS
+    issue_all(app.folder)
+    yield app
+    app.folder.close()
+
+
+def memory_ids(app: App, site: str) -> list[str]:
+    """The memory devices of a site that must travel, as the page names them."""
+    page = app.client(Role.HELPER).get(f"/receiving?table=1&site={site}&day={DAY}").text
+    return list(dict.fromkeys(re.findall(r'name="thing" value="memory/([^"]+)"', page)))
+
+
+def scan(client: Any, code: str, **more: str) -> Any:
+    """One scan at a table."""
+    return client.post("/receiving", data={**TABLE, "do": "scan", "code": code, **more})
+
+
+def received(app: App, thing: str) -> list[str]:
+    """The places that a thing was received at, as the record stands."""
+    return [
+        str(reading.value["place"])
+        for fact in app.folder.fold().of_subject(thing)
+        if fact.name == "thing.received"
+        for reading in fact.current
+    ]
+
+
+def test_a_scan_takes_a_thing_in_and_undo_takes_it_back(night: App) -> None:
+    """One code and Enter: received with two people; the same scan again writes nothing; undo withdraws."""
+    client = night.client(Role.HELPER)
+    memory = memory_ids(night, "S01")[0]
+    taken = scan(client, memory, giver="P001", seals="intact")
+    assert taken.status_code == 200 and "is taken in for" in taken.text
+    assert received(night, f"memory/{memory}") == ["receiving/1"]
+    fact = next(f for f in night.folder.fold().of_subject(f"memory/{memory}") if f.name == "thing.received")
+    parts = {(p.person, p.part.value) for p in fact.current[0].people}
+    assert parts == {
+        ("person/P010", "author"),
+        ("person/P010", "receiver"),
+        ("person/P012", "second"),
+        ("person/P001", "giver"),
+    }
+    assert "here already" in scan(client, memory).text
+    assert received(night, f"memory/{memory}") == ["receiving/1"]
+    event = re.search(r'name="event" value="([0-9a-f]{16})"', taken.text)
+    assert event
+    undone = client.post("/receiving", data={**TABLE, "do": "undo", "event": event[1]})
+    assert undone.status_code == 303 and "Taken back" in client.get(undone.headers["location"]).text
+    assert received(night, f"memory/{memory}") == []
+
+
+def test_a_thing_of_another_site_is_taken_in_and_its_true_site_named(night: App) -> None:
+    """At a table that has S02 open, a memory device of S01 is never refused: it goes to S01 and is told."""
+    memory = memory_ids(night, "S01")[-1]
+    page = scan(night.client(Role.HELPER), memory, site="S02").text
+    assert "It is taken in for that site; tell both leads." in page and "Ansel Civic Hall" in page
+    assert received(night, f"memory/{memory}") == ["receiving/1"]
+
+
+def test_two_tables_with_one_thing_are_both_shown(night: App) -> None:
+    """The forms of a site come in at table 1 and at table 2: both stand, and both tables say so."""
+    client = night.client(Role.HELPER)
+    scan(client, "FORMS-S02")
+    second = client.post(
+        "/receiving",
+        data={"table": "2", "day": DAY, "second": "P011", "do": "scan", "code": "forms-s02", "site": "S02"},
+    )
+    assert "Both stay until somebody says more." in second.text
+    assert "Two tables say they have it." in second.text
+
+
+def test_a_code_that_nothing_has_is_told_and_can_be_taken_in_as_it_is(night: App) -> None:
+    """A wrong letter is answered with the code that is near; the typed text stays; nothing is refused."""
+    client = night.client(Role.WAREHOUSE, "person/P011")
+    memory = memory_ids(night, "S36")[0]
+    wrong = scan(client, memory[:-1] + "Q")
+    assert wrong.status_code == 422 and memory[:-1] + "Q" in wrong.text
+    anyway = scan(client, "BLUE-BAG-9", other="yes", site="S36")
+    assert anyway.status_code == 200 and "It is on no list." in anyway.text
+    assert received(night, "other/BLUE-BAG-9") == ["receiving/1"]
+
+
+def test_nobody_receives_alone(night: App) -> None:
+    """Without a second person, or with oneself as the second, nothing is written."""
+    client = night.client(Role.HELPER)
+    for second in ("", "P010"):
+        assert scan(client, "KEYS-S36", second=second).status_code == 422
+    assert not [f for f in night.folder.fold().named("thing.received") if f.subject.startswith("keys/S36")]
+
+
+def test_what_is_said_of_a_missing_thing_stands_on_both_pages(night: App) -> None:
+    """A memory device that travels inside its machine: the page of the table and Not back yet both say it."""
+    client = night.client(Role.HELPER)
+    memory = memory_ids(night, "S36")[0]
+    said = {**TABLE, "site": "S36", "do": "word", "thing": f"memory/{memory}", "word": "not_found"}
+    assert "what was said of it is written down" in client.post("/receiving", data=said).text
+    page = client.get(f"/not-back?day={DAY}").text
+    assert memory in page and "not found" in page
+
+
+def test_seals_of_the_case_are_compared_with_the_statement(night: App) -> None:
+    """The same two numbers in another order match; another number differs and nobody is told to open."""
+    client = night.client(Role.HELPER)
+    form = {**TABLE, "site": "S01", "do": "seals"}
+    first = client.post("/receiving", data={**form, "seals-case": "0048211 0048212"})
+    assert "Not compared yet" in first.text
+    same = client.post("/receiving", data={**form, "seals-statement": "0048212 0048211"})
+    assert "value differs" not in same.text and "match" in same.text
+    other = client.post("/receiving", data={**form, "seals-statement": "0048212 0048219"})
+    assert "value differs" in other.text and "Open nothing" in other.text
+
+
+def test_the_receipt_lists_what_was_received_and_what_is_not(night: App) -> None:
+    """The PDF names every thing; the event holds the same two lists."""
+    client = night.client(Role.HELPER)
+    scan(client, "BALLOTS-S01")
+    pdf = client.post("/receiving/receipt", data={**TABLE, "site": "S01"})
+    assert pdf.status_code == 200 and pdf.content.startswith(b"%PDF")
+    given = night.folder.fold().of_subject("site/S01")
+    reading = next(f for f in given if f.name == "receipt.given").current[0]
+    assert "ballots/S01/1107" in reading.value["received"] and "keys/S01/1107" in reading.value["missing"]
+    assert not set(reading.value["received"]) & set(reading.value["missing"])
+
+
+def test_a_call_and_two_who_fetch_are_written_down(night: App) -> None:
+    """A call about the thing stands beside the person; one person twice is refused; two are named."""
+    client = night.client(Role.CLERK, "person/P012")
+    thing = {"thing": "keys/S02/1107", "day": DAY}
+    called = client.post(
+        "/not-back", data={**thing, "do": "call", "person": "P003", "result": "left_message", "words": ""}
+    )
+    assert called.status_code == 303 and "left a message" in client.get(called.headers["location"]).text
+    alone = client.post("/not-back", data={**thing, "do": "fetch", "first": "P011", "second": "P011"})
+    assert alone.status_code == 422 and "Two people fetch a thing" in alone.text
+    two = client.post(
+        "/not-back", data={**thing, "do": "fetch", "first": "P012", "second": "P011", "by": "24:20"}
+    )
+    page = client.get(two.headers["location"]).text
+    assert two.status_code == 303 and "fetched by" in page and "Caspian Dole" in page
+
+
+@pytest.mark.parametrize(
+    ("role", "person", "names", "phones", "writes"),
+    [
+        (Role.HELPER, "person/P010", True, True, True),
+        (Role.WAREHOUSE, "person/P011", False, False, True),
+        (Role.READER, "person/P010", False, False, False),
+    ],
+)
+def test_names_and_phones_only_for_roles_that_need_them(
+    night: App, role: Role, person: str, names: bool, phones: bool, writes: bool
+) -> None:
+    """The list stands for all; names, phones and taking things in do not."""
+    client = night.client(role, person)
+    page = client.get(f"/not-back?day={DAY}").text
+    assert ("Wren Castellan" in page) is names and ("555-0112" in page) is phones
+    sent = client.post("/receiving", data={**TABLE, "do": "scan", "code": "S01", "second": "P003"})
+    assert (sent.status_code != 403) is writes
