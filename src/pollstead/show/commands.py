@@ -28,7 +28,7 @@ WORDS: Final = MappingProxyType(
     {
         Command.UNDO: (N_("Undo"), N_("Takes back the last scan. The record keeps both.")),
         Command.VOID: (N_("Void"), N_("This seal is damaged or lost: opens the form that makes it void.")),
-        Command.NEXT: (N_("Next"), N_("Sends what was read and goes on to the next one.")),
+        Command.NEXT: (N_("Next"), N_("Sends what was read, or goes on to the next one.")),
         Command.OTHER_PAIR: (N_("Other pair"), N_("Other people take over: choose the names.")),
         Command.STOP: (N_("Stop"), N_("Stops here. Everything is kept; go on at any time.")),
     }

@@ -11,7 +11,9 @@ const act = (name, field) => {
     const last = before.at(-1);
     if (last) { last.value = ""; last.focus(); }
   } else if (name === "next") {
-    form?.requestSubmit();
+    const read = [...(form?.querySelectorAll("input[data-check]") ?? [])].some((one) => one.value);
+    if (read) form.requestSubmit();
+    else document.querySelector("a[data-next]")?.click();
   } else if (name === "void") {
     location.assign("/stock#void");
   } else if (name === "other_pair") {
@@ -20,6 +22,16 @@ const act = (name, field) => {
     location.assign("/tests");
   }
 };
+
+// The first seal is ready for the scanner; what needs another look keeps the focus. Going to the place that
+// an address names after its number sign takes the focus away, so that it is set once more after that.
+const ready = () => {
+  if (document.activeElement === document.body && !document.getElementById("faults")) {
+    document.querySelector("input[data-check]")?.focus({ preventScroll: true });
+  }
+};
+ready();
+addEventListener("load", () => setTimeout(ready, 0));
 
 document.addEventListener("keydown", (event) => {
   const field = event.target.matches("input[type=text]") ? event.target : null;
