@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import datetime as dt
 import itertools
+import json
+import re
+from pathlib import Path
 from typing import Any
 
 import msgspec
@@ -12,6 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests.reconcile.conftest import DAY
 
+from pollstead.cli.not_back import not_back_object
 from pollstead.election.county import Person
 from pollstead.election.instants import OperatingDay
 from pollstead.reconcile.counts.memory import MemoryState
@@ -238,9 +242,8 @@ def test_a_memory_device_left_in_its_machine_is_named_with_who_had_it_last(night
 def test_what_people_say_of_a_thing_stays_on_the_list_until_it_is_here(night: Night, state: str) -> None:
     """A word is no thing: the forms said to follow are still not back, with the word beside them."""
     forms = next(x for x in site_lines(night.days()[0], {}) if x.sort is Sort.FORMS)
-    body = custody.ThingStated(
-        state=state, inside="device/scanner/S01-1" if state == "travels_inside" else ""
-    )  # type: ignore[arg-type]
+    inside = "device/scanner/S01-1" if state == "travels_inside" else ""
+    body = custody.ThingStated(state=state, inside=inside)  # type: ignore[arg-type]
     hand(night.record, body, forms.thing, at=NIGHT // 60_000 - 50)
     one = next(x for x in night.list().things if x.line.thing == forms.thing)
     assert one.line.state is MemoryState(state.replace("_", " "))
@@ -306,3 +309,14 @@ def test_each_operating_day_has_its_own_box(night: Night) -> None:
     things = held_things(legs_of(night.record.fold()))
     today = next(x for x in site_lines(night.days()[0], things) if x.sort is Sort.BALLOTS)
     assert line.thing != today.thing
+
+
+def test_every_field_of_the_printed_list_is_documented_and_names_nobody(night: Night) -> None:
+    """Each key of the JSON form stands on the formats page; people stand by id, never by name."""
+    page = (Path(__file__).parents[2] / "docs" / "formats" / "json.md").read_text(encoding="utf-8")
+    part = page.split("## pollstead not-back")[1].split("\n## ")[0]
+    made = not_back_object(night.list())
+    keys = [*made, *(f"things[].{key}" for key in made["things"][0])]
+    for key in keys:
+        assert key in ("things", "not_heard_from") or re.search(rf"`{re.escape(key)}(\[\])?`", part), key
+    assert not any(person.name in json.dumps(made) for person in PEOPLE)

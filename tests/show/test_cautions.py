@@ -44,9 +44,9 @@ NEEDED = {
     Place.TALLY: ("no-voter-names", "counts"),
     Place.PHOTOS: ("photos",),
     Place.PUBLIC_WAITS: ("public-waits",),
-    Place.RECEIVING: {"containers", "seals"},
-    Place.RECEIPT: {"containers", "counts"},
-    Place.NOT_BACK: {"containers", "personal-data"},
+    Place.RECEIVING: ("containers", "seals"),
+    Place.RECEIPT: ("containers", "counts"),
+    Place.NOT_BACK: ("containers", "personal-data"),
     Place.OFFICE_BOOK: ("personal-data", "containers", "calendar", "equipment-manual"),
 }
 PAPER = {

@@ -10,6 +10,7 @@ import pytest
 from tests.web.conftest import App, issue_all
 
 from pollstead.show.web.capabilities import Role
+from pollstead.show.web.pages import receiving_acts
 
 DAY = "2028-11-07"
 NIGHT_MS = 1_857_790_000_000  # 2028-11-07 some time after closing
@@ -77,8 +78,19 @@ def test_a_thing_of_another_site_is_taken_in_and_its_true_site_named(night: App)
     """At a table that has S02 open, a memory device of S01 is never refused: it goes to S01 and is told."""
     memory = memory_ids(night, "S01")[-1]
     page = scan(night.client(Role.HELPER), memory, site="S02").text
-    assert "It is taken in for that site; tell both leads." in page and "Ansel Civic Hall" in page
+    assert "It is taken in for that site; tell both leads:" in page and "Ansel Civic Hall" in page
+    assert "Ida Fenwright" in page and "Wren Castellan" in page
     assert received(night, f"memory/{memory}") == ["receiving/1"]
+
+
+def test_a_machine_in_the_wrong_cart_names_its_site(night: App) -> None:
+    """A machine of S01 that came with the things of S36 is told by its serial, whatever it lay in."""
+    version = night.folder.current()
+    assert version is not None
+    part = next(p for s in version.site("S01").stations for p in s.parts if p.serial and not p.memory_devices)
+    page = scan(night.client(Role.HELPER), part.serial, site="S36").text
+    assert "S01 Ansel Civic Hall" in page and "tell both leads" in page and "Sunniva Hale" in page
+    assert received(night, part.device) == ["receiving/1"]
 
 
 def test_two_tables_with_one_thing_are_both_shown(night: App) -> None:
@@ -110,6 +122,18 @@ def test_nobody_receives_alone(night: App) -> None:
     for second in ("", "P010"):
         assert scan(client, "KEYS-S36", second=second).status_code == 422
     assert not [f for f in night.folder.fold().named("thing.received") if f.subject.startswith("keys/S36")]
+
+
+def test_a_witness_is_asked_for_where_the_rule_says_so(night: App, monkeypatch: pytest.MonkeyPatch) -> None:
+    """With the rule nothing is received without a third name; with it the witness stands in the event."""
+    monkeypatch.setattr(receiving_acts, "witness_wanted", lambda evening: True)
+    client = night.client(Role.HELPER)
+    assert scan(client, "KEYS-S01").status_code == 422
+    assert scan(client, "KEYS-S01", witness="P012").status_code == 422, "the second person is no witness"
+    assert scan(client, "KEYS-S01", witness="P011").status_code == 200
+    fact = next(f for f in night.folder.fold().named("thing.received") if f.subject.startswith("keys/S01"))
+    assert ("person/P011", "witness") in {(p.person, p.part.value) for p in fact.current[0].people}
+    client.post("/receiving", data={**TABLE, "do": "undo"})
 
 
 def test_what_is_said_of_a_missing_thing_stands_on_both_pages(night: App) -> None:

@@ -32,6 +32,7 @@ from pollstead.show.web.pages.receiving_acts import (
     take_word,
     undo_last,
     undone_words,
+    witness_wanted,
 )
 from pollstead.show.web.typed import Wrong
 
@@ -82,6 +83,7 @@ class ReceivingPage(Page, frozen=True, kw_only=True):
     waits: tuple[TablesWait, ...]
     zone: str
     may_receive: bool
+    witness_wanted: bool
     carry: str
     said: Message | None
     shape: str
@@ -99,7 +101,7 @@ def receiving_page(
     day = evening.site(table.site) if table.site else None
     lines = evening.lines.get(day.site, ()) if day is not None else ()
     names = ask.may(Capability.SEE_PEOPLE)
-    fields = ("code", "second", "giver", *(f"seals-{one}" for one in SOURCES))
+    fields = ("code", "second", "giver", "witness", *(f"seals-{one}" for one in SOURCES))
     return ReceivingPage(
         **ask.frame(N_("What has come to this table?")),
         day=evening.date,
@@ -115,6 +117,7 @@ def receiving_page(
         else (),
         zone=evening.election.zone_name,
         may_receive=ask.may(Capability.RECEIVE),
+        witness_wanted=witness_wanted(evening),
         carry=carry(table, site=""),
         said=said.words if said is not None else None,
         shape=said.shape if said is not None else "ring",
@@ -122,7 +125,7 @@ def receiving_page(
         unknown=ask.form.text("code") if any(f.field == "code" for f in faults) else "",
         typed=tuple(TypedValue(field=f, value=ask.form.text(f)) for f in fields)
         if faults
-        else (TypedValue(field="second", value=table.second), TypedValue(field="giver", value=table.giver)),
+        else tuple(TypedValue(field=f, value=getattr(table, f)) for f in ("second", "giver", "witness")),
         faults=faults,
         cautions=for_place(Place.RECEIVING),
     )
@@ -131,7 +134,7 @@ def receiving_page(
 def carry(table: Table, **changed: str) -> str:
     """Table, day and people as the query of an address."""
     kept = {"table": table.name, "site": table.site, "day": table.day, "second": table.second}
-    kept |= {"giver": table.giver, **changed}
+    kept |= {"giver": table.giver, "witness": table.witness, **changed}
     return urlencode({name: value for name, value in kept.items() if value})
 
 

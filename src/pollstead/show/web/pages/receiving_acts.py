@@ -7,6 +7,7 @@ from typing import Final, Literal, get_args
 
 from pollstead.election.values import Value
 from pollstead.election.words import N_, Message, message
+from pollstead.reconcile.custody.not_back import leads_of
 from pollstead.reconcile.custody.receiving import TABLE_PREFIX, Sort, ThingLine, tables_of
 from pollstead.record.event import Means, Part
 from pollstead.record.event import Person as Someone
@@ -15,6 +16,7 @@ from pollstead.record.kinds.body import Body, Private
 from pollstead.record.kinds.custody import CaseNumbers, CaseSealsRead, Seals, ThingStated
 from pollstead.record.kinds.days import CorrectionPrivate, EntryCorrected, MemoryDevicePacked, ThingReceived
 from pollstead.show.commands import Command, command_of
+from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.custody_view import Evening, Meant
 from pollstead.show.web.pages.frame import Ask, Trouble
 from pollstead.show.web.second import second_person
@@ -40,6 +42,7 @@ class Table(Value, frozen=True, kw_only=True):
     day: str
     second: str
     giver: str
+    witness: str = ""
 
     @property
     def place(self) -> str:
@@ -71,7 +74,13 @@ def table_of(ask: Ask) -> Table:
         day=text("day"),
         second=text("second"),
         giver=text("giver"),
+        witness=text("witness"),
     )
+
+
+def witness_wanted(evening: Evening) -> bool:
+    """Whether the county's rule asks for a witness where a thing changes hands."""
+    return evening.election.rules.choice("hand-off-witness") == "yes"
 
 
 class Hands(Value, frozen=True, kw_only=True):
@@ -81,7 +90,7 @@ class Hands(Value, frozen=True, kw_only=True):
     people: tuple[Someone, ...]
 
 
-def people_of(ask: Ask) -> Hands | tuple[Wrong, ...]:
+def people_of(ask: Ask, evening: Evening) -> Hands | tuple[Wrong, ...]:
     """The second person, and giver and receiver as people of the event; or what needs another look."""
     faults = []
     second = second_person(ask)
@@ -90,11 +99,18 @@ def people_of(ask: Ask) -> Hands | tuple[Wrong, ...]:
     giver = second_person(ask, "giver", wanted=False)
     if isinstance(giver, Wrong):
         faults.append(giver)
-    if faults or isinstance(second, Wrong) or isinstance(giver, Wrong):
+    witness = second_person(ask, "witness", wanted=witness_wanted(evening))
+    if isinstance(witness, Wrong):
+        faults.append(witness)
+    elif witness and witness in (second, giver):
+        faults.append(_wrong("witness", N_("The witness must be somebody else than the others.")))
+    if faults or isinstance(second, Wrong) or isinstance(giver, Wrong) or isinstance(witness, Wrong):
         return tuple(faults)
     hands = [_someone(ask.person().person, Part.RECEIVER)]
     if giver:
         hands.append(_someone(giver, Part.GIVER))
+    if witness:
+        hands.append(_someone(witness, Part.WITNESS))
     return Hands(second=second, people=tuple(hands))
 
 
@@ -157,7 +173,7 @@ def take_other(ask: Ask, evening: Evening, table: Table) -> Answer | tuple[Wrong
 
 def receive(ask: Ask, evening: Evening, table: Table, meant: Meant) -> Answer | tuple[Wrong, ...]:
     """Take one thing in. Never refused: a thing of another site is taken in for that site and told."""
-    people = people_of(ask)
+    people = people_of(ask, evening)
     if isinstance(people, tuple):
         return people
     site = meant.site or table.site
@@ -177,12 +193,13 @@ def receive(ask: Ask, evening: Evening, table: Table, meant: Meant) -> Answer | 
     )
     event = _write(ask, evening, body, meant.thing, site, people.second, people.people)
     elsewhere = tables_of(held)
-    words, shape = _taken_words(evening, table, meant, elsewhere)
+    names = ask.may(Capability.SEE_PEOPLE)
+    words, shape = _taken_words(evening, table, meant, elsewhere, names=names)
     return Answer(words=words, shape=shape, site=table.site or site, event=event)
 
 
 def _taken_words(
-    evening: Evening, table: Table, meant: Meant, elsewhere: tuple[str, ...]
+    evening: Evening, table: Table, meant: Meant, elsewhere: tuple[str, ...], *, names: bool
 ) -> tuple[Message, str]:
     place = evening.place_words(f"site/{meant.site}") if meant.site else ""
     if elsewhere:
@@ -197,11 +214,13 @@ def _taken_words(
             "diamond",
         )
     if table.site and meant.site and meant.site != table.site:
+        leads = [one for site in (meant.site, table.site) for one in leads_of(evening.election, site)[:1]]
         return (
             message(
-                N_("{code} belongs to {site}. It is taken in for that site; tell both leads."),
+                N_("{code} belongs to {site}. It is taken in for that site; tell both leads: {leads}."),
                 code=meant.code,
                 site=place,
+                leads=", ".join(evening.name(one, shown=names) for one in leads) or "–",
             ),
             "diamond",
         )
@@ -219,7 +238,7 @@ def take_word(ask: Ask, evening: Evening, table: Table) -> Answer | tuple[Wrong,
     if word == "received":
         meant = Meant(thing=found.thing, site=found.site, code=found.code, line=found)
         return receive(ask, evening, table, meant)
-    people = people_of(ask)
+    people = people_of(ask, evening)
     if isinstance(people, tuple):
         return people
     inside = found.device if word == "travels_inside" else ""
@@ -245,7 +264,7 @@ def take_seals(ask: Ask, evening: Evening, table: Table) -> Answer | tuple[Wrong
     case = next((x for x in evening.lines.get(table.site, ()) if x.sort is Sort.CASE), None)
     if case is None:
         raise Trouble(400, N_("This site brings no case."), N_("Open the page again."), "/receiving")
-    people = people_of(ask)
+    people = people_of(ask, evening)
     if isinstance(people, tuple):
         return people
     faults, made = [], []
