@@ -20,7 +20,7 @@ from pollstead.election.county import Person
 from pollstead.election.instants import OperatingDay
 from pollstead.reconcile.counts.memory import MemoryState
 from pollstead.reconcile.custody.legs import Leg, LegKind, legs_of
-from pollstead.reconcile.custody.near_sites import CAMPUS, NAME, near_sites
+from pollstead.reconcile.custody.near_sites import CAMPUS, NAME, near_to
 from pollstead.reconcile.custody.not_back import NotBackList, not_back
 from pollstead.reconcile.custody.places import held_thing, held_things
 from pollstead.reconcile.custody.receiving import Sort, site_lines
@@ -293,8 +293,9 @@ def test_near_names_and_one_campus_are_told_and_others_are_not(county: Any) -> N
     )
     base = county.election().sites[0]
     sites = tuple(msgspec.structs.replace(base, id=i, name=n, address=a) for i, n, a in names)
-    found = near_sites(msgspec.structs.replace(county.election(), sites=sites))
-    assert {site: [(near.site, near.why) for near in all_] for site, all_ in found.items()} == {
+    election = msgspec.structs.replace(county.election(), sites=sites)
+    found = {site.id: [(near.site, near.why) for near in near_to(election, site.id)] for site in sites}
+    assert {site: near for site, near in found.items() if near} == {
         "S01": [("S02", NAME)],
         "S02": [("S01", NAME)],
         "S04": [("S05", CAMPUS)],

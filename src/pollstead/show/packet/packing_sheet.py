@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pollstead.election.words import N_
 from pollstead.plan.terms.version import SheetKind
+from pollstead.reconcile.custody.near_sites import near_to
 from pollstead.show.cautions import Place
 from pollstead.show.packet.common import kept, tick
 from pollstead.show.packet.content import (
@@ -48,6 +49,17 @@ def packing(given: SiteGiven) -> Draft:
         Column(title=say(N_("Arrived")), width_mm=20),
     )
     blocks: list[Block] = [say.cautions(Place.PACKING)]
+    for near in near_to(given.election, given.site.id):
+        words = say(
+            N_(
+                "Easily taken for another site ({why}): {site} {name}. Read the site on every cart and at "
+                "the door."
+            ),
+            why=say(near.why),
+            site=near.site,
+            name=near.name,
+        )
+        blocks.append(Words(words=words, strong=True))
     if rows:
         blocks.append(Table(columns=columns, rows=tuple(rows)))
     else:

@@ -13,7 +13,7 @@ from pollstead.election.values import Value
 from pollstead.election.words import N_, Message
 from pollstead.plan.receiving.queue import Evening as Drawn
 from pollstead.plan.receiving.queue import TablesWait, waits_by_tables
-from pollstead.reconcile.custody.near_sites import NearSite, near_sites
+from pollstead.reconcile.custody.near_sites import NearSite, near_to
 from pollstead.reconcile.custody.receiving import Sort, ThingLine
 from pollstead.record.facts import Fold
 from pollstead.show.cautions import Caution, Place, for_place
@@ -109,7 +109,7 @@ def receiving_page(
         table=table,
         site=None if day is None else _site_row(evening, day.site, day.name),
         rows=tuple(_row(evening, line, table, names=names) for line in lines),
-        near=near_sites(evening.election).get(day.site, ()) if day is not None else (),
+        near=near_to(evening.election, day.site) if day is not None else (),
         seals=seals_read(evening.days.folded, lines),
         sites=tuple(_site_row(evening, one.site, one.name) for one in evening.sites),
         waits=waits_by_tables(Drawn(sites=len(evening.sites)), seed=QUEUE_SEED, evenings=QUEUE_EVENINGS)
