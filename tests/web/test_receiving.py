@@ -83,6 +83,16 @@ def test_a_thing_of_another_site_is_taken_in_and_its_true_site_named(night: App)
     assert received(night, f"memory/{memory}") == ["receiving/1"]
 
 
+def test_who_brought_one_site_does_not_bring_the_next(night: App) -> None:
+    """The giver stays while a site is open and goes with it, by a card or by another site's code."""
+    client = night.client(Role.HELPER)
+    field = 'name="giver" value="P001"'
+    assert field in scan(client, "S01", giver="P001").text
+    assert field in scan(client, "S01", site="S01", giver="P001").text
+    assert field not in scan(client, "S02", site="S01", giver="P001").text
+    assert field not in scan(client, "=NEXT=ONE=PLEASE=", site="S01", giver="P001").text
+
+
 def test_a_machine_in_the_wrong_cart_names_its_site(night: App) -> None:
     """A machine of S01 that came with the things of S36 is told by its serial, whatever it lay in."""
     version = night.folder.current()

@@ -118,7 +118,7 @@ def receiving_page(
         zone=evening.election.zone_name,
         may_receive=ask.may(Capability.RECEIVE),
         witness_wanted=witness_wanted(evening),
-        carry=carry(table, site=""),
+        carry=carry(table, site="", giver=""),
         said=said.words if said is not None else None,
         shape=said.shape if said is not None else "ring",
         event=said.event if said is not None else "",
@@ -205,5 +205,7 @@ def take_receiving(request: Request[Any, Any, Any]) -> Response[Any]:
         # Sent on, so that a reload takes nothing else back.
         return go(f"/receiving?{carry(table)}&undone={taken.undone}")
     # The page itself answers, so that what was said stands beside the list; the same scan again is told so.
-    after = msgspec.structs.replace(table, site=taken.site)
+    # Who brought one site's things does not bring the next one's.
+    giver = "" if table.site and taken.site != table.site else table.giver
+    after = msgspec.structs.replace(table, site=taken.site, giver=giver)
     return answer(ask, receiving_page(ask, Evening(ask), after, said=taken))
