@@ -73,8 +73,14 @@ def test_every_capability_is_held_by_somebody() -> None:
 
 def example(path: str, app: Any) -> str:
     """An address of the route with real parts."""
-    parts = {"site": "S01", "digest": app.folder.current_digest(), "job": "job-1", "event": "0" * 64, "what": "none"}
-    parts |= {"act": "swap-device", "number": "1", "name": "change-001-sheets.pdf"}
+    parts = {
+        "site": "S01",
+        "digest": app.folder.current_digest(),
+        "job": "job-1",
+        "event": "0" * 64,
+        "what": "none",
+    }
+    parts |= {"act": "swap-device", "number": "1", "name": "change-001-sheets.pdf", "task": "none"}
     return path.format(file_path="app.css", **parts)
 
 

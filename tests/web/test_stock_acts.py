@@ -7,13 +7,16 @@ import signal
 from pathlib import Path
 from typing import Any
 
+import msgspec
 import pytest
-from tests.web.test_stock import BOX, ONE, TWO, kept, rows
+from tests.web.conftest import ELECTION_DAY
+from tests.web.test_stock import BOX, DEVICE, ONE, TWO, kept, rows, seals
 
 from pollstead.cli.check import with_stock
 from pollstead.intake.folder import read_folder
 from pollstead.record.kinds.days import EntryCorrected
 from pollstead.record.kinds.stocks import SealVoided, StockCounted, StockReceived
+from pollstead.show.web import fixing
 from pollstead.show.web.capabilities import Role
 from pollstead.show.web.who import Who
 from pollstead.work import fact_waiting
@@ -97,21 +100,22 @@ def half_change(app: Any) -> str:
     ("form", "kind", "step"), [(BOX, StockReceived, "before entry"), (VOID, SealVoided, "before tables")]
 )
 def test_a_kill_inside_an_act_is_named_and_ended_at_the_next_start(
-    county: Path, app_of: Any, form: dict[str, str], kind: Any, step: str
+    county: Path,
+    app_of: Any,
+    form: dict[str, str],
+    kind: Any,
+    step: str,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """Killed between the event, the tables and the act's own entry: nothing is lost, nothing is doubled."""
     child = os.fork()
     if child == 0:
-        import pollstead.work.fact_writing as writing
-        import pollstead.work.stock_acts as acts
 
         def die(*_: Any, **__: Any) -> None:
             os.kill(os.getpid(), signal.SIGKILL)
 
-        if step == "before tables":
-            setattr(writing, "replace_tables", die)
-        else:
-            setattr(acts, "write_second", die)
+        stop = "fact_writing.replace_tables" if step == "before tables" else "stock_acts.write_second"
+        monkeypatch.setattr(f"pollstead.work.{stop}", die)
         app_of(county).client(Role.WAREHOUSE, ONE).post("/stock", data=form)
         os._exit(1)
     _, status = os.waitpid(child, 0)
@@ -146,3 +150,27 @@ def test_check_names_a_gap_in_the_stock_without_a_number(county: Path) -> None:
     assert "seal-series-gap" in fresh
     [gap] = [n for n in after.notices if n.rule == "seal-series-gap"]
     assert "0090" not in gap.text.english() + gap.key + str(gap.depends)
+
+
+def test_numbers_of_a_second_test_stand_beside_the_first_with_their_day(
+    app: Any, county: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A device deployed again on election day: its new numbers get rows of their own; the first ones stay."""
+    real = fixing.devices_of
+
+    def again(*given: Any) -> Any:
+        return tuple(msgspec.structs.replace(d, counts_from=ELECTION_DAY) for d in real(*given))
+
+    monkeypatch.setattr("pollstead.show.web.pages.tests.devices_of", again)
+    before = [r for r in rows(county, "closure_seals.csv") if r["device"] == DEVICE]
+    for person in (ONE, TWO):
+        answer = seals(app.client(Role.WAREHOUSE, person), "0048301", "0048302")
+    assert answer.status_code == 200 and "matched" in answer.text
+    after = [r for r in rows(county, "closure_seals.csv") if r["device"] == DEVICE]
+    fresh = [r for r in after if r["counts_from"]]
+    assert [r["number"] for r in after if not r["counts_from"]] == [r["number"] for r in before]
+    assert {(r["closure"], r["number"], r["counts_from"]) for r in fresh} == {
+        ("memory-door", "0048302", "2028-11-07"),
+        ("lid", "0048301", "2028-11-07"),
+    }
+    assert read_folder(county).faults == ()
