@@ -32,7 +32,13 @@ def reseal(ground: Ground, asked: Asked) -> Drafted:
     mine = ground.named("closure_seals", device, closure.id, str(seal.position))
     # A device that was sealed anew after early voting has two rows: the one that is expected here changes.
     rows = [row for row in mine if row.endswith(f" | {seal.number}")] if len(mine) > 1 else list(mine)
-    if len(rows) == 1:
+    if mine and len(rows) != 1:
+        refuse(
+            N_("{closure} has {count} rows in closure_seals.csv: enter the new number on the page of tests."),
+            closure=closure.name,
+            count=len(mine),
+        )
+    if rows:
         edits.append(cell_edit(ground, "closure_seals", rows[0], "number", number))
     else:
         edits.append(

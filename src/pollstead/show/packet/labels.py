@@ -20,6 +20,7 @@ from pollstead.election.label_stock import PAPERS_UM, LabelStock
 from pollstead.election.values import Value
 from pollstead.election.words import N_, message
 from pollstead.plan.seals.blocks import Bags
+from pollstead.plan.stations.carts import cart_lists
 from pollstead.plan.terms.version import PlanVersion
 from pollstead.show.commands import WORDS, Command
 from pollstead.show.packet.code128 import QUIET_MODULES, modules_of, widths_of
@@ -92,11 +93,11 @@ def labels_of(
     if what == "carts":
         return tuple(
             Label(
-                code=c.tag or c.id,
-                title=c.tag or c.id,
+                code=c.tag or c.cart,
+                title=c.tag or c.cart,
                 lines=(" · ".join(filter(None, (say(N_("Cart")), site(c.site)))),),
             )
-            for c in election.carts
+            for c in cart_lists(election.devices, election.carts, {})
         )
     if what == "bags":
         return tuple(

@@ -13,6 +13,7 @@ from pollstead.election.county import Election
 from pollstead.election.values import Value
 from pollstead.election.words import N_
 from pollstead.intake.serial_list import CannotReadList, read_serials
+from pollstead.plan.stations.carts import cart_lists
 from pollstead.reconcile.custody.inventory import Book, Found, Inventory, ScanAnswer, answer_scan, tidy
 from pollstead.record.frozen_json import FrozenObject
 from pollstead.record.kinds.days import CorrectionPrivate, EntryCorrected
@@ -163,11 +164,12 @@ def _recent(election: Election, count: CountOfWarehouse) -> tuple[tuple[str, str
 
 
 def _cart_words(election: Election, cart: str) -> str:
-    found = next((one for one in election.carts if one.id == cart), None)
+    carts = cart_lists(election.devices, election.carts, {}) if cart else ()
+    found = next((one for one in carts if one.cart == cart), None)
     if found is None:
         return cart
     site = next((s.name for s in election.sites if s.id == found.site), "")
-    return " · ".join(filter(None, (found.tag or found.id, site)))
+    return " · ".join(filter(None, (found.tag or found.cart, site)))
 
 
 def _at(count: str, place: str = "", did: str = "") -> str:
@@ -189,11 +191,11 @@ def take_scan(ask: Ask, count: CountOfWarehouse) -> str:
     command = command_of(code)
     if command is not None:
         return take_command(ask, count, command, place)
-    cart = (
-        next((c for c in election.carts if tidy(code) in {tidy(c.id), tidy(c.tag)}), None) if code else None
-    )
+    wanted = tidy(code)
+    carts = cart_lists(election.devices, election.carts, {})
+    cart = next((c for c in carts if wanted and wanted in {tidy(c.cart), tidy(c.tag)}), None)
     if cart is not None:
-        return _at(count.name, cart.id, "place")
+        return _at(count.name, cart.cart, "place")
     if SERIAL.fullmatch(code) is None:
         return _at(count.name, place, "bad")
     told = answer_scan(Book(election.devices), count.scans, code, place)
