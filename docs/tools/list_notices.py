@@ -303,8 +303,43 @@ def _record_rows(everything: tuple[Module, ...]) -> Iterator[Row]:
                 )
 
 
+def _keyed_rows(fields: dict[str, ast.expr], frame: Frame) -> Iterator[Row]:
+    """Notices whose rule is a member of an enumeration (``trouble.kind.value``), with a table of their words."""
+    rule, said = fields["rule"], fields["text"]
+    if not (isinstance(rule, ast.Attribute) and rule.attr == "value" and isinstance(said, ast.Call)):
+        return
+    table = said.args[0]
+    if not (isinstance(table, ast.Subscript) and isinstance(table.value, ast.Name)):
+        return
+    kept = frame.module.constants[table.value.id]
+    words = kept.args[0] if isinstance(kept, ast.Call) else kept
+    members = {
+        (kind.name, line.targets[0].id): constant_text(line.value)
+        for kind in frame.module.tree.body
+        if isinstance(kind, ast.ClassDef)
+        for line in kind.body
+        if isinstance(line, ast.Assign) and isinstance(line.targets[0], ast.Name)
+    }
+    if not isinstance(words, ast.Dict):
+        raise CannotExtract(f"{frame.module.path.name}: {table.value.id} is no table of words")
+    for key, template in zip(words.keys, words.values, strict=True):
+        if not (isinstance(key, ast.Attribute) and isinstance(key.value, ast.Name)):
+            raise CannotExtract(f"{frame.module.path.name}: a key of {table.value.id} is no member")
+        yield Row(
+            str(members[key.value.id, key.attr]),
+            _member(fields.get("kind"), frame),
+            _member(fields.get("grade"), frame),
+            part_of(frame.module.path),
+            tuple(sorted(texts(template, frame, modules()))),
+        )
+
+
 def _notice_rows(call: ast.Call, frame: Frame, everything: tuple[Module, ...], deep: int) -> Iterator[Row]:
     fields = {k.arg: k.value for k in call.keywords if k.arg}
+    keyed = tuple(_keyed_rows(fields, frame))
+    if keyed:
+        yield from keyed
+        return
     branches = _branches(fields["rule"], frame, everything)
     if branches:
         for branch in branches:
