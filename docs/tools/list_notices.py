@@ -304,7 +304,7 @@ def _record_rows(everything: tuple[Module, ...]) -> Iterator[Row]:
 
 
 def _keyed_rows(fields: dict[str, ast.expr], frame: Frame) -> Iterator[Row]:
-    """Notices whose rule is a member of an enumeration (``trouble.kind.value``), with a table of their words."""
+    """Notices whose rule is a member of an enumeration (``x.kind.value``), with a table of words."""
     rule, said = fields["rule"], fields["text"]
     if not (isinstance(rule, ast.Attribute) and rule.attr == "value" and isinstance(said, ast.Call)):
         return

@@ -308,15 +308,17 @@ def _others_come_along(ground: Ground, held: FolderFacts, before: str) -> tuple[
     """Told where the tables were changed since the plan was made: this change takes that along."""
     if ground.plan is None or ground.plan.snapshot == held.digest:
         return ()
-    words: Message = message(
-        N_("The tables were changed since the plan that holds was made; that comes along with this change.")
-    )
     return (
         Notice(
             kind=NoticeKind.OPEN_ITEM,
             rule="tables-changed-since-plan",
             subject="facts",
-            text=words,
+            text=message(
+                N_(
+                    "The tables were changed since the plan that holds was made; "
+                    "that comes along with this change."
+                )
+            ),
             remedy=message(N_("Look at what differs by: pollstead facts. Or plan first, then change.")),
             depends=(held.digest, before),
         ),
