@@ -191,6 +191,7 @@ def check(page: Page) -> None:
     bare = page.evaluate(
         """() => [...document.querySelectorAll("main p, main label, main button, main h1, main h2, main h3")]
         .map((element) => [...element.childNodes].filter((node) => node.nodeType === 3)
-        .map((node) => node.data).join("").replace(/\\[[^\\[\\]]*\\]/gs, "")).filter((text) => /[A-Za-z]/.test(text))"""
+        .map((node) => node.data).join("").replace(/\\[[^\\[\\]]*\\]/gs, ""))
+        .filter((text) => /[A-Za-z]/.test(text))"""
     )
     assert bare == []

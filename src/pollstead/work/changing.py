@@ -15,7 +15,7 @@ from pollstead.election.county import Election
 from pollstead.election.instants import Instant
 from pollstead.election.notice import Grade, Notice, NoticeKind
 from pollstead.election.values import Value
-from pollstead.election.words import N_, Message, message
+from pollstead.election.words import N_, message
 from pollstead.intake.fact_edits import Edit, edited, reverse
 from pollstead.intake.fact_writing import (
     FolderFacts,

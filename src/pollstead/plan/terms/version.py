@@ -261,7 +261,7 @@ class PlanVersion(Value, frozen=True, kw_only=True):
 
 
 class SheetKind(enum.StrEnum):
-    """The sheets of a site packet; the expected list is a separate print job, the change notice comes later."""
+    """The sheets of a site packet; expected list and change notice are print jobs of their own."""
 
     COVER = "cover page"
     PACKING = "packing list"

@@ -260,7 +260,8 @@ def recent_acts(ask: Ask) -> tuple[StockAct, ...]:
                 words = message(N_("{receipt}: box counted"), receipt=str(fact.key.get("receipt", "")))
                 found.append((reading.utc_ms, StockAct(id=reading.event, words=words)))
     # Of acts within one millisecond the later in the record comes first.
-    newest = sorted(reversed(found), key=lambda one: one[0], reverse=True)
+    found.reverse()
+    newest = sorted(found, key=lambda one: one[0], reverse=True)
     return tuple(act for _, act in newest[:SHOWN_ACTS])
 
 
