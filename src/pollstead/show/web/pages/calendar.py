@@ -96,7 +96,6 @@ class CalendarPage(Page, frozen=True, kw_only=True):
     election_day: dt.date
     counts: tuple[tuple[str, str, int], ...]
     weeks: tuple[Week, ...]
-    shown: int
     tasks: int
     owner_choices: tuple[OwnerChoice, ...]
     states: tuple[tuple[str, str], ...]
@@ -205,7 +204,6 @@ def calendar_page(
             if key not in ("all", "open")
         ),
         weeks=tuple(weeks),
-        shown=len(rows),
         tasks=len(election.tasks),
         owner_choices=tuple(
             OwnerChoice(key=key, words=owner_said(ask, first[key], election)) for key in keys if key
