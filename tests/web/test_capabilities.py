@@ -37,7 +37,8 @@ def test_nobody_enters_numbers_and_sees_the_expected_ones_in_one_role() -> None:
 HOLDERS = {
     Capability.READ: "coordinator helper warehouse clerk site_lead reader",
     Capability.SEE_PEOPLE: "coordinator helper clerk site_lead",
-    Capability.SEE_PHONES: "coordinator helper clerk site_lead",
+    Capability.SEE_PHONES: "coordinator helper clerk",
+    Capability.SEE_OWN_PHONES: "coordinator site_lead",
     Capability.SEE_KEYS: "coordinator helper warehouse",
     Capability.SEE_PARTY: "coordinator",
     Capability.SEE_EXPECTED: "coordinator warehouse",
@@ -48,10 +49,11 @@ HOLDERS = {
     Capability.APPROVE: "coordinator",
     Capability.ISSUE: "coordinator",
     Capability.CHANGE: "coordinator clerk",
-    Capability.CALL: "coordinator helper clerk",
+    Capability.CALL: "coordinator helper warehouse clerk",
     Capability.STOCK: "coordinator warehouse",
     Capability.BACK_UP: "coordinator helper",
     Capability.RECEIVE: "coordinator helper warehouse clerk",
+    Capability.HAND_OVER: "coordinator helper clerk",
 }
 
 

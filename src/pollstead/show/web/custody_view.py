@@ -16,7 +16,7 @@ from pollstead.reconcile.custody.places import Held, held_things
 from pollstead.reconcile.custody.receiving import OLD_TABLE, TABLE_PREFIX, ThingLine, site_lines
 from pollstead.reconcile.day import SiteDay
 from pollstead.show.web.day import all_days, county_day, days_now
-from pollstead.show.web.pages.frame import Ask
+from pollstead.show.web.pages.frame import Ask, Trouble
 from pollstead.show.web.ready_view import names_of, present_election
 
 
@@ -30,9 +30,19 @@ class Meant(Value, frozen=True, kw_only=True):
 
 
 class Evening:
-    """One operating day with what its sites bring and where everything is, as of one moment."""
+    """One operating day with what its sites bring and where everything is, as of one moment.
+
+    Raises `Trouble` before there is a plan.
+    """
 
     def __init__(self, ask: Ask) -> None:
+        if not ask.folder.current_digest():
+            raise Trouble(
+                409,
+                N_("There is no plan yet, so no day can be shown."),
+                N_("Make a plan on the page Jobs."),
+                "/jobs",
+            )
         self.days = days_now(ask.folder)
         self.election: Election = present_election(ask, self.days)
         self.version: PlanVersion = self.days.version

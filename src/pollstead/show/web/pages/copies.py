@@ -58,6 +58,7 @@ class CopiesPage(Page, frozen=True, kw_only=True):
     rows: tuple[CopyRow, ...]
     zone: str
     may_change: bool
+    may_book: bool
     restored: Message | None
     signs: tuple[Message, ...]
     done: tuple[Message, ...]
@@ -97,6 +98,7 @@ def copies_page(
         rows=_rows(ask, place or _place_of_last(status)),
         zone=folder.zone_name,
         may_change=ask.may(Capability.BACK_UP),
+        may_book=ask.may(Capability.HAND_OVER),
         restored=_restored(ask),
         signs=shared_or_synchronized(folder.path),
         done=done,

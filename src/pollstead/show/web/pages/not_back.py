@@ -21,6 +21,7 @@ from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.custody_view import Evening
 from pollstead.show.web.pages.entry import TypedValue
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread
+from pollstead.show.web.pages.site_people import sees_phones
 from pollstead.show.web.ready_view import RESULT_WORDS
 from pollstead.show.web.second import second_person
 from pollstead.show.web.typed import Wrong
@@ -144,7 +145,8 @@ def _callees(
     ask: Ask, evening: Evening, people: tuple[str, ...], site: str, calls: dict[str, tuple[str, int]]
 ) -> tuple[Callee, ...]:
     known = {p.id.removeprefix("person/"): p for p in evening.election.people}
-    names, phones = ask.may(Capability.SEE_PEOPLE), ask.may(Capability.SEE_PHONES)
+    names = ask.may(Capability.SEE_PEOPLE)
+    phones = sees_phones(ask, evening.election, site)
     found = []
     for person in people:
         short = person.removeprefix("person/")
@@ -161,23 +163,12 @@ def _callees(
                 person=short,
                 name=evening.name(person, shown=names),
                 role=row.role if row else "",
-                phones=numbers if phones and _own(ask, evening, site) else (),
+                phones=numbers if phones else (),
                 last_result=CALL_WORDS.get(result, ""),
                 last_ms=at,
             )
         )
     return tuple(found)
-
-
-def _own(ask: Ask, evening: Evening, site: str) -> bool:
-    """Whether the role may see phones of this site: who calls sees all, a site lead the own site's."""
-    if ask.may(Capability.CALL):
-        return True
-    me = ask.person().person.removeprefix("person/")
-    return any(
-        p.id.removeprefix("person/") == me and p.site.removeprefix("site/") == site
-        for p in evening.election.people
-    )
 
 
 def _last_calls(evening: Evening) -> dict[str, tuple[str, int]]:

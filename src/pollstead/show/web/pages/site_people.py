@@ -8,7 +8,7 @@ import msgspec
 
 from pollstead.election.county import Election, Person
 from pollstead.election.values import Value
-from pollstead.show.web.capabilities import Capability, Role
+from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.open_folder import person_id
 from pollstead.show.web.pages.frame import Ask
 from pollstead.show.web.site_record import EntryOfSite
@@ -34,9 +34,9 @@ def own_site(ask: Ask, election: Election, key: str) -> bool:
 
 def sees_phones(ask: Ask, election: Election, key: str) -> bool:
     """Whether phones of a site's people are shown: a site lead sees those of the own site alone."""
-    if not ask.may(Capability.SEE_PHONES):
-        return False
-    return ask.person().role is not Role.SITE_LEAD or own_site(ask, election, key)
+    if ask.may(Capability.SEE_PHONES):
+        return True
+    return ask.may(Capability.SEE_OWN_PHONES) and own_site(ask, election, key)
 
 
 def people_of(ask: Ask, found: SiteInPlan) -> tuple[Someone, ...]:
