@@ -7,6 +7,7 @@ forgotten.
 
 from __future__ import annotations
 
+import datetime as dt
 import functools
 from typing import Any
 
@@ -15,6 +16,7 @@ from markupsafe import Markup, escape
 
 from pollstead.election.instants import Instant, format_clock
 from pollstead.election.words import N_, Message
+from pollstead.show.calendar_words import WEEKDAYS
 from pollstead.show.words import is_right_to_left, text
 
 PPM_PER_PERCENT = 10_000
@@ -100,6 +102,10 @@ class Speaker:
             return self.words(N_("under 1 min"))
         return self.words(N_("{n} min"), n=whole)
 
+    def weekday(self, date: dt.date) -> Markup:
+        """A day by which people plan: its weekday, then its date."""
+        return self.words(WEEKDAYS[date.weekday()]) + Markup(" ") + figure(date.isoformat())
+
     def count(self, n: int, one: str, many: str) -> Markup:
         """``count(3, N_("1 site"), N_("{n} sites"))``."""
         return self.words(one) if n == 1 else self.words(many, n=n)
@@ -122,6 +128,7 @@ def environment(language: str) -> jinja2.Environment:
         say=speaker.say,
         minutes=speaker.minutes,
         count=speaker.count,
+        weekday=speaker.weekday,
         data=data,
         code=code,
         figure=figure,

@@ -10,6 +10,7 @@ import msgspec
 from litestar import Request, Response, get
 
 from pollstead.election.county import Election, Site
+from pollstead.election.identity import make_id
 from pollstead.election.notice import Notice, NoticeKind
 from pollstead.election.values import Value
 from pollstead.election.words import N_, Message
@@ -85,9 +86,13 @@ class Option(Value, frozen=True, kw_only=True):
 
 
 class TakenValue(Value, frozen=True, kw_only=True):
-    """A value taken for the whole county: about what, which value, why, which list would tell."""
+    """A value taken for the whole county, or alike for some sites that are in no plan yet.
+
+    About what, at which sites, which value, why, which list would tell.
+    """
 
     about: str
+    sites: tuple[str, ...]
     taken: str
     why: Message
     list_wanted: str
@@ -103,6 +108,7 @@ class CountyPage(Page, frozen=True, kw_only=True):
     approved: bool
     stopped_early: bool
     sites: tuple[SiteRow, ...]
+    unplanned: tuple[str, ...]
     fitting: int
     all_sites: int
     wish: Wish
@@ -187,15 +193,25 @@ def taken_values(version: PlanVersion | None, election: Election | None, ask: As
     """What was assumed for the whole county, in the reader's words."""
     if version is None or election is None:
         return ()
+    names = {make_id("site", site.id.removeprefix("site/")): site.name for site in election.sites}
+    alike: dict[tuple[str, str, Message, str], list[str]] = {}
+    for a in version.assumptions:
+        told = (assumed.about(a, election, ask.speak.plain), assumed.taken(a), a.why, a.list_wanted)
+        where = [names[a.subject]] if a.subject in names else []
+        alike.setdefault(told, []).extend(where)
     return tuple(
-        TakenValue(
-            about=assumed.about(a, election, ask.speak.plain),
-            taken=assumed.taken(a),
-            why=a.why,
-            list_wanted=a.list_wanted,
-        )
-        for a in version.assumptions
+        TakenValue(about=about, sites=tuple(where), taken=taken, why=why, list_wanted=wanted)
+        for (about, taken, why, wanted), where in alike.items()
     )
+
+
+def unplanned_sites(folder: OpenFolder, version: PlanVersion | None) -> tuple[str, ...]:
+    """Names of the sites that stand in the tables and not in the plan."""
+    election = folder.tables_election()
+    if version is None or election is None:
+        return ()
+    planned = {plan.site for plan in version.sites}
+    return tuple(site.name for site in election.sites if site.id not in planned)
 
 
 def county_page(ask: Ask) -> CountyPage:
@@ -217,6 +233,7 @@ def county_page(ask: Ask) -> CountyPage:
         approved=digest in folder.approvals(),
         stopped_early=version is not None and version.stopped_early,
         sites=page_rows(fitting, page),
+        unplanned=unplanned_sites(folder, version),
         fitting=len(fitting),
         all_sites=len(rows),
         wish=msgspec.structs.replace(wish, page=page),

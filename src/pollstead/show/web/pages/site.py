@@ -153,6 +153,15 @@ def find_site(folder: OpenFolder, key: str) -> SiteInPlan:
     version = folder.version(digest)
     site = next((s for s in election.sites if s.id.removeprefix("site/") == key), None)
     plan = next((p for p in version.sites if site is not None and p.site == site.id), None)
+    listed = site or next((s for s in _listed(folder) if s.id.removeprefix("site/") == key), None)
+    if plan is None and listed is not None:
+        raise Trouble(
+            404,
+            N_("{site} is in the county's tables, and the plan does not have it yet."),
+            N_("The page What is open? says what the plan needs to know; then make a plan again."),
+            "/open",
+            site=listed.name,
+        )
     if site is None or plan is None:
         raise Trouble(
             404,
@@ -162,6 +171,11 @@ def find_site(folder: OpenFolder, key: str) -> SiteInPlan:
             site=key[:80],
         )
     return SiteInPlan(election=election, version=version, digest=digest, site=site, plan=plan)
+
+
+def _listed(folder: OpenFolder) -> tuple[Site, ...]:
+    election = folder.tables_election()
+    return () if election is None else election.sites
 
 
 def day_of_site(day: SiteDayDemand) -> DayOfSite:
