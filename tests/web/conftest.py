@@ -8,9 +8,9 @@ import shutil
 import subprocess
 import sys
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from litestar.testing import TestClient
@@ -24,6 +24,9 @@ from pollstead.show.web.pages.expected import issue
 from pollstead.show.web.pages.site import find_site
 from pollstead.show.web.who import WHO_COOKIE, Who, to_cookie
 from pollstead.work.foreman import Foreman
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
 
 SMALL = Path(__file__).resolve().parents[2] / "small"
 PORT = 8734
@@ -144,3 +147,14 @@ def serving(planned: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator
     yield line.split()[-1].rstrip("/")
     process.terminate()
     assert process.wait(timeout=20) == 0
+
+
+@pytest.fixture(scope="session")
+def browser(chromium: str, chromium_arguments: Sequence[str]) -> Iterator[Browser]:
+    """One Chromium for all tests of a worker: a second driver cannot start while the first one runs."""
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        started = playwright.chromium.launch(executable_path=chromium, args=list(chromium_arguments))
+        yield started
+        started.close()

@@ -6,12 +6,12 @@ Checks by axe-core (rules for WCAG 2.0 to 2.2, levels A and AA); 1.4.10 asks for
 from __future__ import annotations
 
 import shutil
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Route, sync_playwright
+from playwright.sync_api import Browser, Route
 
 from pollstead.show.web.capabilities import Role
 
@@ -32,7 +32,7 @@ PAGES = ("/calendar?state=all", "/calendar/task/test-devices?slip=6", "/calendar
 
 
 def test_the_calendar_can_be_read_narrow_and_ticked_by_keyboard(
-    tmp_path: Path, app_of: Callable[[Path], Any], chromium: str, chromium_arguments: Sequence[str]
+    tmp_path: Path, app_of: Callable[[Path], Any], browser: Browser
 ) -> None:
     """No access rule broken, nothing sticks out at 320 px, a task is ticked with the keyboard alone."""
     folder = tmp_path / "county"
@@ -58,23 +58,21 @@ def test_the_calendar_can_be_read_narrow_and_ticked_by_keyboard(
         kind = got.headers.get("content-type", "text/plain")
         route.fulfill(status=got.status_code, headers={"content-type": kind}, body=got.content)
 
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=chromium, args=list(chromium_arguments))
-        page = browser.new_page(viewport={"width": 320, "height": 640})
-        page.route("**/*", answer)
-        for address in PAGES:
-            page.goto(ADDRESS + address)
-            assert page.evaluate(STICKING_OUT) == [], address
-            page.evaluate(AXE)
-            assert page.evaluate(FAULTS) == [], address
-        page.goto(f"{ADDRESS}/calendar?state=late")
-        before = page.locator("input[type=checkbox]").count()
-        page.locator("#task-test-devices").focus()
-        page.keyboard.press("Space")
-        page.locator("#evidence").focus()
-        page.keyboard.type("test records in binder 5")
-        page.keyboard.press("Tab")
-        page.get_by_role("button", name="These are done").focus()
-        page.keyboard.press("Enter")
-        page.wait_for_function(f"document.querySelectorAll('input[type=checkbox]').length === {before - 1}")
-        browser.close()
+    page = browser.new_page(viewport={"width": 320, "height": 640})
+    page.route("**/*", answer)
+    for address in PAGES:
+        page.goto(ADDRESS + address)
+        assert page.evaluate(STICKING_OUT) == [], address
+        page.evaluate(AXE)
+        assert page.evaluate(FAULTS) == [], address
+    page.goto(f"{ADDRESS}/calendar?state=late")
+    before = page.locator("input[type=checkbox]").count()
+    page.locator("#task-test-devices").focus()
+    page.keyboard.press("Space")
+    page.locator("#evidence").focus()
+    page.keyboard.type("test records in binder 5")
+    page.keyboard.press("Tab")
+    page.get_by_role("button", name="These are done").focus()
+    page.keyboard.press("Enter")
+    page.wait_for_function(f"document.querySelectorAll('input[type=checkbox]').length === {before - 1}")
+    page.close()

@@ -149,47 +149,42 @@ def printed(county: Path) -> Iterator[str]:
 
 
 @pytest.mark.browser
-def test_a_scanner_is_swapped_by_keyboard_alone(
-    printed: str, chromium: str, chromium_arguments: list[str]
-) -> None:
+def test_a_scanner_is_swapped_by_keyboard_alone(printed: str, browser: Any) -> None:
     """Scan, take the first, type why, Enter: new sheets as PDF; each page passes axe and fits 320 px."""
     from axe_core_python.sync_playwright import Axe
-    from playwright.sync_api import sync_playwright
 
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=chromium, args=chromium_arguments)
-        context = browser.new_context(viewport={"width": 320, "height": 700})
-        who = to_cookie(Who(person="person/P010", role=Role.COORDINATOR))
-        context.add_cookies([{"name": WHO_COOKIE, "value": who, "url": printed}])
-        page = context.new_page()
-        page.set_default_timeout(120_000)
+    context = browser.new_context(viewport={"width": 320, "height": 700})
+    who = to_cookie(Who(person="person/P010", role=Role.COORDINATOR))
+    context.add_cookies([{"name": WHO_COOKIE, "value": who, "url": printed}])
+    page = context.new_page()
+    page.set_default_timeout(120_000)
 
-        def check() -> None:
-            found = Axe().run(page)["violations"]
-            assert not found, [(v["id"], v["nodes"][0]["html"][:120]) for v in found]
-            assert page.evaluate("document.documentElement.scrollWidth") <= 320
+    def check() -> None:
+        found = Axe().run(page)["violations"]
+        assert not found, [(v["id"], v["nodes"][0]["html"][:120]) for v in found]
+        assert page.evaluate("document.documentElement.scrollWidth") <= 320
 
-        page.goto(f"{printed}/change")
-        check()
-        page.keyboard.type("LM-S-0002")
-        page.keyboard.press("Enter")
-        page.wait_for_url("**/change/swap-device**")
-        check()
-        page.get_by_role("button", name=re.compile("show what follows")).first.focus()
-        page.keyboard.press("Enter")
-        page.wait_for_url("**/review**")
-        check()
-        page.get_by_label("Why, in a few words").focus()
-        page.keyboard.type("It does not start")
-        page.keyboard.press("Enter")
-        page.wait_for_url(re.compile(r"/changes/[0-9]+$"))
-        check()
-        link = page.get_by_role("link", name="Open the new sheets (PDF)").get_attribute("href")
-        pdf = context.request.get(f"{printed}{link or ''}")
-        assert pdf.status == 200 and pdf.body().startswith(b"%PDF")
-        page.goto(f"{printed}/changes")
-        check()
-        browser.close()
+    page.goto(f"{printed}/change")
+    check()
+    page.keyboard.type("LM-S-0002")
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/change/swap-device**")
+    check()
+    page.get_by_role("button", name=re.compile("show what follows")).first.focus()
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/review**")
+    check()
+    page.get_by_label("Why, in a few words").focus()
+    page.keyboard.type("It does not start")
+    page.keyboard.press("Enter")
+    page.wait_for_url(re.compile(r"/changes/[0-9]+$"))
+    check()
+    link = page.get_by_role("link", name="Open the new sheets (PDF)").get_attribute("href")
+    pdf = context.request.get(f"{printed}{link or ''}")
+    assert pdf.status == 200 and pdf.body().startswith(b"%PDF")
+    page.goto(f"{printed}/changes")
+    check()
+    context.close()
 
 
 def test_the_page_of_a_change_names_no_file_that_is_not_there(app: Any, county: Path) -> None:

@@ -7,13 +7,12 @@ from __future__ import annotations
 
 import io
 import shutil
-from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 import pytest
 from PIL import Image
-from playwright.sync_api import Route, sync_playwright
+from playwright.sync_api import Browser, Route
 
 from pollstead.cli.main import run
 from pollstead.show.web.capabilities import Role
@@ -36,9 +35,7 @@ def practice(tmp_path: Path) -> Path:
     return tmp_path / "practice"
 
 
-def test_practice_stands_on_every_screen(
-    practice: Path, app_of: Any, chromium: str, chromium_arguments: Sequence[str]
-) -> None:
+def test_practice_stands_on_every_screen(practice: Path, app_of: Any, browser: Browser) -> None:
     """On each screen; and as drawn: seen without scrolling, at both widths, in eight-bit grey."""
     app = app_of(practice)
     client = app.client(Role.COORDINATOR)
@@ -52,17 +49,14 @@ def test_practice_stands_on_every_screen(
         headers = {name: value for name, value in found.headers.items() if name != "content-length"}
         route.fulfill(status=found.status_code, headers=headers, body=found.content)
 
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=chromium, args=list(chromium_arguments))
-        for width in (320, 1100):
-            page = browser.new_page(viewport={"width": width, "height": 700})
-            page.route("**/*", answer)
-            page.goto("http://127.0.0.1:8734/copies")
-            band = page.locator("p.practice")
-            box = band.bounding_box()
-            assert box is not None and box["y"] < 120 and box["width"] >= width - 1
-            assert "PRACTICE General election" in page.locator("header").inner_text()
-            grey = Image.open(io.BytesIO(band.screenshot())).convert("L")
-            assert grey.getextrema()[1] - grey.getextrema()[0] > 150, "dark words on light, without color"
-            page.close()
-        browser.close()
+    for width in (320, 1100):
+        page = browser.new_page(viewport={"width": width, "height": 700})
+        page.route("**/*", answer)
+        page.goto("http://127.0.0.1:8734/copies")
+        band = page.locator("p.practice")
+        box = band.bounding_box()
+        assert box is not None and box["y"] < 120 and box["width"] >= width - 1
+        assert "PRACTICE General election" in page.locator("header").inner_text()
+        grey = Image.open(io.BytesIO(band.screenshot())).convert("L")
+        assert grey.getextrema()[1] - grey.getextrema()[0] > 150, "dark words on light, without color"
+        page.close()

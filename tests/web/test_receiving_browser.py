@@ -5,11 +5,10 @@ Checks by axe-core (rules for WCAG 2.0 to 2.2, levels A and AA); 320 px is succe
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page
 
 from pollstead.show.web.capabilities import Role
 from pollstead.show.web.who import LANGUAGE_COOKIE, WHO_COOKIE, Who, to_cookie
@@ -20,15 +19,6 @@ pytestmark = pytest.mark.browser
 AXE = (Path(__file__).resolve().parents[1] / "vendor" / "axe" / "axe.min.js").read_text(encoding="utf-8")
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 TABLE = "/receiving?day=2028-11-07&table=1&second=P011&site=S01"
-
-
-@pytest.fixture(scope="module")
-def started(chromium: str, chromium_arguments: Sequence[str]) -> Iterator[Browser]:
-    """One Chromium for the tests of this file."""
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=chromium, args=list(chromium_arguments))
-        yield browser
-        browser.close()
 
 
 def page_at(browser: Browser, base: str, *, width: int = 1280, language: str = ENGLISH) -> Page:
@@ -44,9 +34,9 @@ def page_at(browser: Browser, base: str, *, width: int = 1280, language: str = E
     return context.new_page()
 
 
-def test_a_scanner_alone_takes_in_a_site_and_a_thing_and_undoes(started: Browser, serving: str) -> None:
+def test_a_scanner_alone_takes_in_a_site_and_a_thing_and_undoes(browser: Browser, serving: str) -> None:
     """Codes and Enter, never the mouse: a site, its forms, a command card that takes the last scan back."""
-    page = page_at(started, serving)
+    page = page_at(browser, serving)
     page.goto("/receiving?day=2028-11-07&table=1&second=P011")
     page.keyboard.type("S02\n", delay=1)
     page.wait_for_selector("#site")
@@ -59,15 +49,15 @@ def test_a_scanner_alone_takes_in_a_site_and_a_thing_and_undoes(started: Browser
     assert "0 of" in page.inner_text("#site + p")
 
 
-def test_access_rules_and_a_narrow_screen(started: Browser, serving: str) -> None:
+def test_access_rules_and_a_narrow_screen(browser: Browser, serving: str) -> None:
     """axe-core names nothing on the pages; at 320 px nothing scrolls sideways, in longer words too."""
-    page = page_at(started, serving)
+    page = page_at(browser, serving)
     for address in ("/receiving", TABLE, "/not-back?day=2028-11-07"):
         page.goto(address)
         page.evaluate(AXE)
         result = page.evaluate("(rules) => axe.run({runOnly: rules})", RULES)
         assert [v["id"] for v in result["violations"]] == [], address
-    narrow = page_at(started, serving, width=320, language=PSEUDO)
+    narrow = page_at(browser, serving, width=320, language=PSEUDO)
     for address in (TABLE, "/not-back?day=2028-11-07"):
         narrow.goto(address)
         assert narrow.evaluate("document.documentElement.scrollWidth") <= 320, address

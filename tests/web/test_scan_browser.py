@@ -7,11 +7,10 @@ single character is a shortcut is 2.1.4.
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, expect, sync_playwright
+from playwright.sync_api import Browser, expect
 from tests.web.test_stock_browser import AXE, RULES, page_of
 
 from pollstead.show.commands import Command
@@ -20,20 +19,11 @@ pytestmark = pytest.mark.browser
 SMALL = Path(__file__).resolve().parents[2] / "small"
 
 
-@pytest.fixture(scope="module")
-def started(chromium: str, chromium_arguments: Sequence[str]) -> Iterator[Browser]:
-    """One Chromium for the tests of this file."""
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=chromium, args=list(chromium_arguments))
-        yield browser
-        browser.close()
-
-
-def test_a_count_by_scanner_alone(started: Browser, serving: str) -> None:
+def test_a_count_by_scanner_alone(browser: Browser, serving: str) -> None:
     """Twelve labels in one burst, the focus on a button: all are kept, in order; a card undoes one."""
     with (SMALL / "devices.csv").open(encoding="utf-8", newline="") as stream:
         serials = [row["serial"] for row in csv.DictReader(stream)][:12]
-    page = page_of(started, serving, "person/P011")
+    page = page_of(browser, serving, "person/P011")
     page.goto("/scan/inventory")
     page.get_by_role("button", name="Begin a count").press("Enter")
     expect(page.locator(".scan-word")).to_contain_text("Ready")
@@ -55,7 +45,7 @@ def test_a_count_by_scanner_alone(started: Browser, serving: str) -> None:
     page.evaluate(AXE)
     result = page.evaluate("(rules) => axe.run({runOnly: rules})", RULES)
     assert [v["id"] for v in result["violations"]] == []
-    narrow = page_of(started, serving, "person/P011", width=320)
+    narrow = page_of(browser, serving, "person/P011", width=320)
     for address in ("/scan", page.url, "/scan/pack", "/scan/inventory"):
         narrow.goto(address)
         assert narrow.evaluate("document.documentElement.scrollWidth <= innerWidth + 1"), address
@@ -64,9 +54,9 @@ def test_a_count_by_scanner_alone(started: Browser, serving: str) -> None:
         assert [v["id"] for v in result["violations"]] == [], address
 
 
-def test_cards_act_on_a_form_of_seals(started: Browser, serving: str) -> None:
+def test_cards_act_on_a_form_of_seals(browser: Browser, serving: str) -> None:
     """Undo clears the last line, a single character stays a character, Stop goes to the list of sites."""
-    page = page_of(started, serving, "person/P011")
+    page = page_of(browser, serving, "person/P011")
     page.goto("/tests/spares?device=device/scanner/0007#device")
     first = page.locator("input[data-check]").first
     expect(first).to_be_focused()

@@ -5,11 +5,10 @@ Checks by axe-core (rules for WCAG 2.0 to 2.2, levels A and AA); 320 px is succe
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page
 
 from pollstead.show.web.capabilities import Role
 from pollstead.show.web.who import LANGUAGE_COOKIE, WHO_COOKIE, Who, to_cookie
@@ -21,15 +20,6 @@ AXE = (Path(__file__).resolve().parents[1] / "vendor" / "axe" / "axe.min.js").re
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 SPARE = "device/scanner/0007"
 PAGES = ("/stock", "/tests", "/tests/S01", f"/tests/spares?device={SPARE}")
-
-
-@pytest.fixture(scope="module")
-def started(chromium: str, chromium_arguments: Sequence[str]) -> Iterator[Browser]:
-    """One Chromium for the tests of this file."""
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=chromium, args=list(chromium_arguments))
-        yield browser
-        browser.close()
 
 
 def page_of(browser: Browser, base: str, person: str, *, width: int = 1280, language: str = ENGLISH) -> Page:
@@ -45,16 +35,16 @@ def page_of(browser: Browser, base: str, person: str, *, width: int = 1280, lang
     return context.new_page()
 
 
-def test_access_rules_and_a_narrow_screen(started: Browser, serving: str) -> None:
+def test_access_rules_and_a_narrow_screen(browser: Browser, serving: str) -> None:
     """axe-core names nothing on the four pages; at 320 px nothing scrolls sideways, in longer words too."""
-    page = page_of(started, serving, "person/P011")
+    page = page_of(browser, serving, "person/P011")
     for address in PAGES:
         page.goto(address)
         page.evaluate("document.querySelectorAll('details').forEach((one) => { one.open = true; })")
         page.evaluate(AXE)
         result = page.evaluate("(rules) => axe.run({runOnly: rules})", RULES)
         assert [v["id"] for v in result["violations"]] == [], address
-    narrow = page_of(started, serving, "person/P011", width=320, language=PSEUDO)
+    narrow = page_of(browser, serving, "person/P011", width=320, language=PSEUDO)
     for address in (PAGES[0], PAGES[-1]):
         narrow.goto(address)
         narrow.evaluate("document.querySelectorAll('details').forEach((one) => { one.open = true; })")
@@ -62,11 +52,11 @@ def test_access_rules_and_a_narrow_screen(started: Browser, serving: str) -> Non
 
 
 def test_a_scanner_fills_line_by_line_and_the_second_person_sees_nothing(
-    started: Browser, serving: str
+    browser: Browser, serving: str
 ) -> None:
     """A scan is the number and Enter: the next line has the focus, a wrong number is told at once; both
     people enter apart, then both see both."""
-    first = page_of(started, serving, "person/P011")
+    first = page_of(browser, serving, "person/P011")
     first.goto(f"/tests/spares?device={SPARE}#device")
     first.focus("#seal-1")
     first.keyboard.type("0099999")
@@ -77,7 +67,7 @@ def test_a_scanner_fills_line_by_line_and_the_second_person_sees_nothing(
         first.fill(field, number)
     first.get_by_role("button", name="Save what I read").click()
     first.get_by_text("Entered by you").wait_for()
-    second = page_of(started, serving, "person/P012")
+    second = page_of(browser, serving, "person/P012")
     second.goto(f"/tests/spares?device={SPARE}#device")
     assert "0048301" not in second.content()
     for field, number in (("#seal-1", "0048301"), ("#seal-2", "0048302")):

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
 import openpyxl
 import pytest
-from playwright.sync_api import Page, sync_playwright
+from playwright.sync_api import Browser, Page
 
 from pollstead.intake.folder import read_folder
 from pollstead.intake.tabs import tab_named
@@ -137,16 +137,14 @@ def test_uploads_are_held_in_memory_and_few() -> None:
 
 
 @pytest.fixture
-def narrow(serving: str, chromium: str, chromium_arguments: Sequence[str]) -> Iterator[Page]:
+def narrow(serving: str, browser: Browser) -> Iterator[Page]:
     """A window of 320 px (WCAG 2.2, 1.4.10) as coordinator, in the pseudo-language."""
-    with sync_playwright() as playwright:
-        started = playwright.chromium.launch(executable_path=chromium, args=list(chromium_arguments))
-        context = started.new_context(viewport={"width": 320, "height": 640}, base_url=serving)
-        who = to_cookie(Who(person="person/P010", role=Role.COORDINATOR))
-        cookies = {WHO_COOKIE: who, LANGUAGE_COOKIE: PSEUDO}
-        context.add_cookies([{"name": n, "value": v, "url": serving} for n, v in cookies.items()])
-        yield context.new_page()
-        started.close()
+    context = browser.new_context(viewport={"width": 320, "height": 640}, base_url=serving)
+    who = to_cookie(Who(person="person/P010", role=Role.COORDINATOR))
+    cookies = {WHO_COOKIE: who, LANGUAGE_COOKIE: PSEUDO}
+    context.add_cookies([{"name": n, "value": v, "url": serving} for n, v in cookies.items()])
+    yield context.new_page()
+    context.close()
 
 
 @pytest.mark.browser

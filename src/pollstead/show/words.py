@@ -12,8 +12,10 @@ import functools
 import importlib.resources
 import re
 import string
+from collections.abc import Callable, Mapping
 
 from pollstead.election.words import Message
+from pollstead.show.plural_words import TWINS
 
 ENGLISH = "en-US"
 PSEUDO = "en-XA"
@@ -47,6 +49,36 @@ def _catalogue(language: str) -> dict[str, str]:
     with folder.joinpath(f"{language}.po").open("rb") as stream:
         catalogue = read_po(stream)
     return {m.id: m.string for m in catalogue if isinstance(m.id, str) and m.id and isinstance(m.string, str)}
+
+
+@functools.cache
+def _form(language: str) -> Callable[[int], bool]:
+    """Whether a number takes the form of one: by the catalogue's ``Plural-Forms``, else as in English."""
+    if language in (ENGLISH, PSEUDO, PSEUDO_RTL):
+        return lambda n: n == 1
+    from gettext import c2py
+
+    from babel.messages.pofile import read_po
+
+    folder = importlib.resources.files("pollstead.show").joinpath("locale")
+    with folder.joinpath(f"{language}.po").open("rb") as stream:
+        catalogue = read_po(stream, locale=language.replace("-", "_"))
+    rule, forms = c2py(catalogue.plural_expr), catalogue.num_plurals
+    return lambda n: forms > 1 and rule(n) == 0
+
+
+def takes_one(n: int, language: str | None = None) -> bool:
+    """Whether `n` things stand in the form of one in `language`; French says so of 0 too, Chinese of none."""
+    return _form(language or _spoken.get())(n)
+
+
+def numbered(template: str, params: Mapping[str, object], language: str | None = None) -> str:
+    """The template, or its twin for one thing where the number in it asks for that form."""
+    twin = TWINS.get(template)
+    if twin is None:
+        return template
+    n = params.get(twin.decides)
+    return twin.one if isinstance(n, int) and takes_one(n, language) else template
 
 
 def _expansion(length: int) -> float:
@@ -93,7 +125,8 @@ def text(english: str, language: str | None = None) -> str:
 
 def fill(message: Message, language: str | None = None) -> str:
     """A message in `language`, filled in with its parameters as they are."""
-    return text(message.template, language).format_map({p.name: p.value for p in message.params})
+    params = {p.name: p.value for p in message.params}
+    return text(numbered(message.template, params, language), language).format_map(params)
 
 
 def fields(template: str) -> tuple[str, ...]:

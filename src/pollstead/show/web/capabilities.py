@@ -45,7 +45,8 @@ class Capability(enum.StrEnum):
     APPROVE = "approve plan versions"
     ISSUE = "issue expected lists"
     CHANGE = "change facts and the plan"
-    CALL = "record calls and tick tasks"
+    CALL = "record calls"
+    TICK = "tick tasks of the calendar"
     STOCK = "keep seal stock and tests"
     BACK_UP = "make copies"
     RECEIVE = "receive things at a table"
@@ -56,7 +57,7 @@ _C = Capability
 
 # Nobody holds both ENTER and SEE_EXPECTED: whoever types a number has not seen the expected one.
 # A site lead sees phones of the own site alone: whoever asks for SEE_PHONES anywhere asks for all of them.
-# The warehouse holds CALL to tick its own tasks and to note calls; it holds no phones and few names.
+# The warehouse ticks its tasks (TICK) and makes no calls: it sees no phones and few names.
 HELD: Final = MappingProxyType(
     {
         Role.COORDINATOR: frozenset(set(Capability) - {_C.NONE, _C.ENTER, _C.CORRECT}),
@@ -71,14 +72,15 @@ HELD: Final = MappingProxyType(
                 _C.RESOLVE,
                 _C.COMPUTE,
                 _C.CALL,
+                _C.TICK,
                 _C.BACK_UP,
                 _C.RECEIVE,
                 _C.HAND_OVER,
             }
         ),
-        Role.WAREHOUSE: frozenset({_C.READ, _C.SEE_KEYS, _C.SEE_EXPECTED, _C.STOCK, _C.CALL, _C.RECEIVE}),
+        Role.WAREHOUSE: frozenset({_C.READ, _C.SEE_KEYS, _C.SEE_EXPECTED, _C.STOCK, _C.TICK, _C.RECEIVE}),
         Role.CLERK: frozenset(
-            {_C.READ, _C.SEE_PEOPLE, _C.SEE_PHONES, _C.CHANGE, _C.CALL, _C.RECEIVE, _C.HAND_OVER}
+            {_C.READ, _C.SEE_PEOPLE, _C.SEE_PHONES, _C.CHANGE, _C.CALL, _C.TICK, _C.RECEIVE, _C.HAND_OVER}
         ),
         Role.SITE_LEAD: frozenset({_C.READ, _C.SEE_PEOPLE, _C.SEE_OWN_PHONES, _C.ENTER, _C.CORRECT}),
         Role.READER: frozenset({_C.READ}),
@@ -186,10 +188,10 @@ ROUTES: Final = MappingProxyType(
         ("POST", "/sites/edit"): _C.CHANGE,
         ("GET", "/why"): _C.READ,
         ("GET", "/calendar"): _C.READ,
-        ("POST", "/calendar"): _C.CALL,
+        ("POST", "/calendar"): _C.TICK,
         ("POST", "/calendar/start"): _C.CHANGE,
         ("GET", "/calendar/task/{task}"): _C.READ,
-        ("POST", "/calendar/task/{task}"): _C.CALL,
+        ("POST", "/calendar/task/{task}"): _C.TICK,
         ("GET", "/calendar/month"): _C.READ,
         ("GET", "/calendar/file"): _C.READ,
         ("GET", "/calendar/paper"): _C.READ,

@@ -17,7 +17,7 @@ from markupsafe import Markup, escape
 from pollstead.election.instants import Instant, format_clock
 from pollstead.election.words import N_, Message
 from pollstead.show.calendar_words import WEEKDAYS
-from pollstead.show.words import is_right_to_left, text
+from pollstead.show.words import is_right_to_left, numbered, takes_one, text
 
 PPM_PER_PERCENT = 10_000
 
@@ -76,7 +76,7 @@ class Speaker:
 
     def words(self, english: str, /, **params: object) -> Markup:
         """``_("Voters at {site}", site=…)``: the sentence, with each parameter as a datum."""
-        translated = escape(text(english, self.language))
+        translated = escape(text(numbered(english, params, self.language), self.language))
         if not params:
             return translated
         shown = {name: figure(p) if isinstance(p, int) else data(p) for name, p in params.items()}
@@ -84,7 +84,7 @@ class Speaker:
 
     def plain(self, english: str, /, **params: object) -> str:
         """The same as plain text, for attributes, titles and answers outside HTML."""
-        translated = text(english, self.language)
+        translated = text(numbered(english, params, self.language), self.language)
         return translated.format_map(params) if params else translated
 
     def say(self, message: Message | str | None) -> Markup:
@@ -108,7 +108,7 @@ class Speaker:
 
     def count(self, n: int, one: str, many: str) -> Markup:
         """``count(3, N_("1 site"), N_("{n} sites"))``."""
-        return self.words(one) if n == 1 else self.words(many, n=n)
+        return self.words(one) if takes_one(n, self.language) and n == 1 else self.words(many, n=n)
 
 
 @functools.cache

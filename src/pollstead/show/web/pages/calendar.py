@@ -215,7 +215,7 @@ def calendar_page(
         circles=view.schedule.circles,
         clocks=clocks,
         cautions=for_place(Place.CALENDAR),
-        may_tick=ask.may(Capability.CALL),
+        may_tick=ask.may(Capability.TICK),
         may_start=ask.may(Capability.CHANGE),
         faults=faults,
         typed=typed,

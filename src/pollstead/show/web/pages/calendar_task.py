@@ -131,7 +131,7 @@ def task_page(
         said=_said(ask, name),
         zone=ask.folder.zone_name,
         cautions=for_place(Place.CALENDAR),
-        may_tick=ask.may(Capability.CALL),
+        may_tick=ask.may(Capability.TICK),
         slip=slip,
         found=found,
         words_of=tuple((task.id, task.words) for task in election.tasks),
