@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 import importlib.resources
+import io
+import re
+from pathlib import Path
 
+import pytest
 from babel.messages.pofile import read_po
 from hypothesis import given
 from hypothesis import strategies as st
 
 from pollstead.election.words import N_, message
+from pollstead.show.plural_words import TWINS
 from pollstead.show.words import (
     ENGLISH,
     PSEUDO,
@@ -93,3 +98,40 @@ def test_message_is_filled_in_every_language() -> None:
     assert fill(said) == said.english() == "3 sites of Larkmoor County"
     for language in languages():
         assert "3" in fill(said, language) and "Larkmoor County" in fill(said, language)
+
+
+def test_a_sentence_about_one_thing_takes_its_twin() -> None:
+    """One seal lacks, two seals lack; a text that only looks like a number is no number."""
+    template = N_("{count} seals lack for this bag.")
+    assert fill(message(template, count=1), ENGLISH) == "1 seal lacks for this bag."
+    assert fill(message(template, count=2), ENGLISH) == "2 seals lack for this bag."
+    assert fill(message(template, count=0), ENGLISH) == "0 seals lack for this bag."
+    assert fill(message(template, count="1"), ENGLISH) == "1 seals lack for this bag."
+
+
+def test_each_twin_keeps_the_fields_and_its_sentence_is_used() -> None:
+    """No twin loses a field, decides by a field that is not there, or stands for a sentence that is gone."""
+    package = Path(str(importlib.resources.files("pollstead")))
+    files = [*package.rglob("*.py"), *package.rglob("*.html")]
+    spoken = "".join(f.read_text(encoding="utf-8") for f in files if f.name != "plural_words.py")
+    joined = re.sub(r'"\s*\n\s*"', "", spoken)
+    for many, twin in TWINS.items():
+        assert sorted(fields(many)) == sorted(fields(twin.one)), many
+        assert twin.decides in fields(many), many
+        assert twin.one != many
+        assert f'"{many}"' in joined, many
+
+
+def test_a_catalogue_decides_by_its_own_plural_rule(monkeypatch: pytest.MonkeyPatch) -> None:
+    """French says one of 0 too, Chinese has one form for every number.
+
+    Plural rules: GNU gettext manual, "Plural forms" (families of languages); from memory.
+    """
+    from pollstead.show import words
+
+    for rule, ones in (("nplurals=2; plural=(n > 1);", {0, 1}), ("nplurals=1; plural=0;", set())):
+        po = f'msgid ""\nmsgstr ""\n"Content-Type: text/plain; charset=utf-8\\n"\n"Plural-Forms: {rule}\\n"\n'
+        monkeypatch.setattr(words, "_po", lambda language, po=po: io.BytesIO(po.encode()))
+        words._form.cache_clear()
+        assert {n for n in range(5) if words.takes_one(n, "xx")} == ones
+    words._form.cache_clear()

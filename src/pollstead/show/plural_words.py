@@ -35,11 +35,6 @@ _PAIRS: Final = (
         N_("Cart {cart} has {over} device more than places."),
     ),
     (
-        N_("Copied and read back: {files} files, {kb} kB, all match."),
-        "files",
-        N_("Copied and read back: {files} file, {kb} kB, it matches."),
-    ),
-    (
         N_("Count {count}: {n} codes are not on the third list"),
         "n",
         N_("Count {count}: {n} code is not on the third list"),
@@ -80,11 +75,6 @@ _PAIRS: Final = (
         "days",
         N_("If {task} ends {days} working day late: tasks that move: {moved}; dates that break: {broken}"),
     ),
-    (
-        N_("Least change found: give {task} {days} working days less; {left} are left"),
-        "days",
-        N_("Least change found: give {task} {days} working day less; {left} are left"),
-    ),
     (N_("Look at {n} differences."), "n", N_("Look at {n} difference.")),
     (N_("Not planned: {count} sites ({sites})"), "count", N_("Not planned: {count} site ({sites})")),
     (N_("Office book: {path}, {pages} pages."), "pages", N_("Office book: {path}, {pages} page.")),
@@ -94,35 +84,15 @@ _PAIRS: Final = (
         N_("Plan version {number}, digest {digest}: {sites} site, effort {effort}, seed {seed}."),
     ),
     (
-        N_("Series {where} of {kind} has a gap of {count} numbers."),
-        "count",
-        N_("Series {where} of {kind} has a gap of {count} number."),
-    ),
-    (
         N_("Stock of {kind}, series {series}: {count} seals come in."),
         "count",
         N_("Stock of {kind}, series {series}: {count} seal comes in."),
     ),
     (N_("That is {n} days ago."), "n", N_("That is {n} day ago.")),
     (
-        N_("The county then needs {needed} seals of kind {kind} and has {stock}."),
-        "needed",
-        N_("The county then needs {needed} seal of kind {kind} and has {stock}."),
-    ),
-    (
-        N_("The plan needs {needed} seals of kind {kind}; no range of that kind is in stock."),
-        "needed",
-        N_("The plan needs {needed} seal of kind {kind}; no range of that kind is in stock."),
-    ),
-    (
         N_("This part of setting up takes {minutes} min with {crew} people."),
         "crew",
         N_("This part of setting up takes {minutes} min with {crew} person."),
-    ),
-    (
-        N_("With all {count} numbers that people fixed at this site:"),
-        "count",
-        N_("With the {count} number that people fixed at this site:"),
     ),
     (N_("and {count} more rows like these"), "count", N_("and {count} more row like these")),
     (N_("and {n} more questions in the app"), "n", N_("and {n} more question in the app")),
@@ -136,11 +106,6 @@ _PAIRS: Final = (
         N_("{count} cells were changed in the workbook and here: look at both values."),
         "count",
         N_("{count} cell was changed in the workbook and here: look at both values."),
-    ),
-    (
-        N_("{count} cells; what they hold is not here"),
-        "count",
-        N_("{count} cell; what it holds is not here"),
     ),
     (
         N_("{count} copies of earlier tables deleted."),
@@ -210,19 +175,9 @@ _PAIRS: Final = (
         N_("{count} number of {kind} stands in two series: {where}."),
     ),
     (
-        N_("{count} pairs of places may be one building; pollstead check names them"),
-        "count",
-        N_("{count} pair of places may be one building; pollstead check names it"),
-    ),
-    (
         N_("{count} people named at sites are not in people.csv ({names})"),
         "count",
         N_("{count} person named at a site is not in people.csv ({names})"),
-    ),
-    (
-        N_("{count} rows of {file} name a {column} that no table lists ({names})"),
-        "count",
-        N_("{count} row of {file} names a {column} that no table lists ({names})"),
     ),
     (N_("{count} seals lack for this bag."), "count", N_("{count} seal lacks for this bag.")),
     (
@@ -257,17 +212,6 @@ _PAIRS: Final = (
         "count",
         N_("{count} value is assumed because nobody has told it; lists that would: {lists}."),
     ),
-    (N_("{device} may write, for {days} days."), "days", N_("{device} may write, for {days} day.")),
-    (
-        N_("{files} files with {pages} pages in {folder}"),
-        "files",
-        N_("{files} file with {pages} pages in {folder}"),
-    ),
-    (
-        N_("{file} has {count} more notices like these"),
-        "count",
-        N_("{file} has {count} more notice like these"),
-    ),
     (
         N_("{missing} of {count} devices have no serial yet."),
         "missing",
@@ -301,11 +245,6 @@ _PAIRS: Final = (
         "n",
         N_("{n} working day less; {left} are left"),
     ),
-    (
-        N_("{path}: {labels} labels on {pages} sheets, size {stock}."),
-        "labels",
-        N_("{path}: {labels} label on {pages} sheet, size {stock}."),
-    ),
     (N_("{path}: {pages} pages."), "pages", N_("{path}: {pages} page.")),
     (
         N_("{row}: {after} seals needed (were {before})."),
@@ -316,11 +255,6 @@ _PAIRS: Final = (
         N_("{row}: {after} stations (were {before})."),
         "after",
         N_("{row}: {after} station (were {before})."),
-    ),
-    (
-        N_("{tables} tables taken in, {sites} sites; snapshot {digest}"),
-        "sites",
-        N_("{tables} tables taken in, {sites} site; snapshot {digest}"),
     ),
     (
         N_("{task} would end on {now}, {over} working days after {due}"),

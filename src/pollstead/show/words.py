@@ -13,6 +13,7 @@ import importlib.resources
 import re
 import string
 from collections.abc import Callable, Mapping
+from typing import IO
 
 from pollstead.election.words import Message
 from pollstead.show.plural_words import TWINS
@@ -41,12 +42,16 @@ def is_right_to_left(language: str) -> bool:
     return language.split("-", maxsplit=1)[0] in {"ar", "fa", "he", "ur", "yi"}
 
 
+def _po(language: str) -> IO[bytes]:
+    folder = importlib.resources.files("pollstead.show").joinpath("locale")
+    return folder.joinpath(f"{language}.po").open("rb")
+
+
 @functools.cache
 def _catalogue(language: str) -> dict[str, str]:
     from babel.messages.pofile import read_po
 
-    folder = importlib.resources.files("pollstead.show").joinpath("locale")
-    with folder.joinpath(f"{language}.po").open("rb") as stream:
+    with _po(language) as stream:
         catalogue = read_po(stream)
     return {m.id: m.string for m in catalogue if isinstance(m.id, str) and m.id and isinstance(m.string, str)}
 
@@ -60,9 +65,8 @@ def _form(language: str) -> Callable[[int], bool]:
 
     from babel.messages.pofile import read_po
 
-    folder = importlib.resources.files("pollstead.show").joinpath("locale")
-    with folder.joinpath(f"{language}.po").open("rb") as stream:
-        catalogue = read_po(stream, locale=language.replace("-", "_"))
+    with _po(language) as stream:
+        catalogue = read_po(stream)
     rule, forms = c2py(catalogue.plural_expr), catalogue.num_plurals
     return lambda n: forms > 1 and rule(n) == 0
 

@@ -17,7 +17,7 @@ from markupsafe import Markup, escape
 from pollstead.election.instants import Instant, format_clock
 from pollstead.election.words import N_, Message
 from pollstead.show.calendar_words import WEEKDAYS
-from pollstead.show.words import is_right_to_left, numbered, takes_one, text
+from pollstead.show.words import is_right_to_left, numbered, text
 
 PPM_PER_PERCENT = 10_000
 
@@ -108,7 +108,7 @@ class Speaker:
 
     def count(self, n: int, one: str, many: str) -> Markup:
         """``count(3, N_("1 site"), N_("{n} sites"))``."""
-        return self.words(one) if takes_one(n, self.language) and n == 1 else self.words(many, n=n)
+        return self.words(one) if n == 1 else self.words(many, n=n)
 
 
 @functools.cache
