@@ -10,9 +10,11 @@ from typing import Any
 import pytest
 
 from pollstead.cli.plan import plan_folder
+from pollstead.intake.cells import CellKind
 from pollstead.plan.terms.part import NoWatch
 from pollstead.show.web.capabilities import Role
 from pollstead.show.web.navigation import links_for
+from pollstead.show.web.site_facts import with_unit
 
 pytestmark = pytest.mark.full
 
@@ -67,3 +69,19 @@ def test_a_plan_without_voters_names_the_sites_that_it_lacks(
         assert 'href="/open"' in lacking.text
         for address in links_for(Role.COORDINATOR):
             assert client.get(address).status_code in (200, 409), address
+
+
+@pytest.mark.parametrize(
+    ("kind", "cell", "shown"),
+    [
+        (CellKind.LENGTH, "34", "34 in"),
+        (CellKind.LENGTH, "31 7/8", "31 7/8 in"),
+        (CellKind.LENGTH, "576", "48' 0\""),
+        (CellKind.LENGTH, "915 mm", "915 mm"),
+        (CellKind.PERCENT, "8.5", "8.5 %"),
+        (CellKind.WHOLE, "13", "13"),
+    ],
+)
+def test_a_measure_of_a_building_has_its_unit(kind: CellKind, cell: str, shown: str) -> None:
+    """A bare number in a column of lengths is inches (12 to a foot), and says so."""
+    assert with_unit(kind, cell) == shown

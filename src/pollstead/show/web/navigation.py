@@ -40,6 +40,8 @@ PARTS: Final = (
             ("/calendar", N_("Calendar")),
             ("/calls", N_("Calls")),
             ("/stock", N_("Seal stock")),
+            ("/tests", N_("Tests and seals")),
+            ("/scan", N_("Scan station")),
             ("/change", N_("Make a change")),
             ("/changes", N_("Changes made")),
         ),

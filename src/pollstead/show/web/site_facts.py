@@ -7,8 +7,10 @@ from collections.abc import Callable
 from typing import Final
 
 from pollstead.election.county import Election
+from pollstead.election.units import foot, format_feet_inches, parse_feet_inches
 from pollstead.election.values import Value
 from pollstead.election.words import N_
+from pollstead.intake.cells import CellKind
 from pollstead.intake.tab_rows import rows_of, taken_of
 from pollstead.intake.tabs import tab_named
 from pollstead.show.web.capabilities import Capability
@@ -33,6 +35,11 @@ TABLES_OF_A_SITE: Final = (
     ("early_devices", N_("Early-vote devices")),
 )
 """Tables of which rows belong to a site, with our words, in the order of the job."""
+
+
+LONG_UM: Final = foot(6)
+"""From this length on a measure stands in feet and inches; door widths are compared in inches."""
+_UNITS: Final = {CellKind.PERCENT: " %", CellKind.SECONDS: " s"}
 
 
 class FactCell(Value, frozen=True, kw_only=True):
@@ -79,6 +86,16 @@ class _Kept:
         return isinstance(other, _Kept)
 
 
+def with_unit(kind: CellKind, text: str) -> str:
+    """What stands in a cell with the unit that its bare number has: inches, percent, seconds."""
+    if not text[-1].isdigit():
+        return text
+    if kind is CellKind.LENGTH:
+        length_um = parse_feet_inches(text)
+        return f"{text} in" if length_um < LONG_UM else format_feet_inches(length_um)
+    return text + _UNITS.get(kind, "")
+
+
 def facts_of_site(
     election: Election, digest: str, site: str, may: Callable[[Capability], bool]
 ) -> tuple[FactTable, ...]:
@@ -97,7 +114,11 @@ def facts_of_site(
                 if not may_see(may, name, cell.name):
                     hidden.add(cell.name)
                     continue
-                cells.append(FactCell(column=cell.name, words=cell.column.words, text=text))
+                cells.append(
+                    FactCell(
+                        column=cell.name, words=cell.column.words, text=with_unit(cell.column.kind, text)
+                    )
+                )
             if cells:
                 shown.append(tuple(cells))
         if shown or hidden:
