@@ -30,13 +30,20 @@ PAGES = (
             BY_ID["personal-data"].words,
         ),
     ),
+    ("/tests", tuple(c.words for c in for_place(Place.SEALS))),
+    ("/stock", tuple(c.words for c in for_place(Place.SEALS))),
+    ("/scan/pack", tuple(c.words for c in for_place(Place.PACKING))),
+    ("/scan/inventory", tuple(c.words for c in for_place(Place.LOADING))),
+    ("/receiving", tuple(c.words for c in for_place(Place.RECEIVING))),
+    ("/not-back", tuple(c.words for c in for_place(Place.NOT_BACK))),
+    ("/calendar", tuple(c.words for c in for_place(Place.CALENDAR))),
     ("/help", tuple(c.words for c in CAUTIONS if "{" not in c.words)),
 )
 
 
 @pytest.mark.parametrize("language", languages())
 def test_each_page_has_its_cautions(issued_app: Any, language: str) -> None:
-    """Opening, closing, ready, day, expected list, site and help show their cautions word for word."""
+    """Each page on which cautions stand shows them word for word."""
     with issued_app.client(Role.SITE_LEAD) as client:
         client.cookies.set(LANGUAGE_COOKIE, language)
         for address, cautions in PAGES:

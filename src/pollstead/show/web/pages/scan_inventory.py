@@ -18,6 +18,7 @@ from pollstead.reconcile.custody.inventory import Book, Found, Inventory, ScanAn
 from pollstead.record.frozen_json import FrozenObject
 from pollstead.record.kinds.days import CorrectionPrivate, EntryCorrected
 from pollstead.record.kinds.warehouse import InventoryBegun, InventoryCounted, ThingScanned, ThirdList
+from pollstead.show.cautions import Caution, Place, for_place
 from pollstead.show.commands import Command, command_of
 from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread
@@ -86,6 +87,7 @@ class InventoryPage(Page, frozen=True, kw_only=True):
     devices: int
     stopped: bool
     may_change: bool
+    cautions: tuple[Caution, ...]
     faults: tuple[Wrong, ...]
 
 
@@ -98,6 +100,7 @@ def inventory_page(ask: Ask, faults: tuple[Wrong, ...] = ()) -> InventoryPage:
     did = str(ask.query.get("did") or "")
     return InventoryPage(
         **ask.frame(N_("What is here?")),
+        cautions=for_place(Place.LOADING),
         counts=tuple(
             CountLine(name=one.name, scans=len(one.scans), over=one.over)
             for one in counts_of_warehouse(folded)
