@@ -80,6 +80,9 @@ def child_environment() -> dict[str, str]:
     environment["VIRTUAL_ENV"] = str(VENV)
     environment["UV_PYTHON_DOWNLOADS"] = "never"
     environment.pop("PYTHONHOME", None)
+    if environment.pop("PYTHONDONTWRITEBYTECODE", ""):
+        # The wish for a clean tree is kept, and not every process compiles thousands of modules anew.
+        environment.setdefault("PYTHONPYCACHEPREFIX", str(TOOLS / "bytecode"))
     return environment
 
 

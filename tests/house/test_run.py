@@ -54,6 +54,19 @@ def installs(run: ModuleType, monkeypatch: pytest.MonkeyPatch) -> list[list[str]
     return started
 
 
+def test_a_wish_for_no_compiled_files_in_the_tree_slows_no_process(
+    run: ModuleType, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Compiled modules go to a folder of their own, so that the tree stays clean and the next process is quick."""
+    monkeypatch.delenv("PYTHONPYCACHEPREFIX", raising=False)
+    monkeypatch.setenv("PYTHONDONTWRITEBYTECODE", "1")
+    said = "import sys; print(sys.dont_write_bytecode, sys.pycache_prefix)"
+    made = subprocess.check_output([sys.executable, "-c", said], env=run.child_environment(), text=True)
+    assert made.split() == ["False", str(run.TOOLS / "bytecode")]
+    monkeypatch.delenv("PYTHONDONTWRITEBYTECODE")
+    assert "PYTHONPYCACHEPREFIX" not in run.child_environment()
+
+
 def test_a_second_run_installs_nothing(run: ModuleType, installs: list[list[str]]) -> None:
     """What an unchanged lock named is not installed again."""
     run.make_environment(dev=False)
