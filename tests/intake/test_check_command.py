@@ -45,7 +45,7 @@ def test_faults_end_with_1_and_stand_first(bad: Path, capsys: pytest.CaptureFixt
     assert order == sorted(order)
     assert "people.csv, row 2, column id" in said
     assert "Site S01 stands in rows 2 and 5" in said
-    assert "Not planned: 1 sites (S01)" in said
+    assert "Not planned: 1 site (S01)" in said
 
 
 def test_usage_ends_with_2(capsys: pytest.CaptureFixture[str]) -> None:
