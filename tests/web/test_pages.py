@@ -61,6 +61,7 @@ def test_seal_numbers_are_hidden_before_opening(issued_app: Any, role: Role, pag
         (Role.READER, "person/P001", False),
         (Role.SITE_LEAD, "person/P003", True),
         (Role.SITE_LEAD, "person/P001", False),
+        (Role.READER, "person/P003", False),
     ],
 )
 def test_phones_are_for_roles_that_need_them(app: Any, role: Role, person: str, phones: bool) -> None:

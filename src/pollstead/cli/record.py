@@ -60,7 +60,7 @@ def verify(
             print(text(N_("The record checks: nothing changed since it was signed.")))
         else:
             count = len(report.troubles)
-            print(fill(message(N_("The record does not check: {count} problem(s)."), count=count)))
+            print(fill(message(N_("The record does not check: {count} problems."), count=count)))
     return 0 if report.checks else 1
 
 

@@ -136,7 +136,7 @@ def _say(made: Restored, folder: Path) -> None:
     if made.troubles:
         said.append(
             message(
-                N_("The record did not check when it was copied either, {count} problem(s): {first}"),
+                N_("The record did not check when it was copied either, {count} problems: {first}"),
                 count=len(made.troubles),
                 first=made.troubles[0].english(),
             )

@@ -171,7 +171,7 @@ def chain_troubles(events: Iterable[Signed], seqs: Mapping[str, int] | None = No
             here = sorted(chain[n], key=lambda signed: signed.id)
             where: dict[str, Any] = {"device": device, "n": n}
             if n > expected:
-                template = N_("{device}: event(s) {first} to {last} are not here (before event {event})")
+                template = N_("{device}: events {first} to {last} are not here (before event {event})")
                 troubles.append(
                     trouble(
                         Problem.GAP,

@@ -12,6 +12,7 @@ from pollstead.election.words import N_
 
 SERVICE = "service"
 _PPM = " ppm"
+_ONE_OF = {"1 stations": "1 station", "1 sheets": "1 sheet", "1 days": "1 day", "1 times": "1 time"}
 
 
 def about(assumption: Assumption, election: Election, say: Callable[[str], str]) -> str:
@@ -29,7 +30,7 @@ def about(assumption: Assumption, election: Election, say: Callable[[str], str])
 def taken(assumption: Assumption) -> str:
     """The value taken; parts per million as percent."""
     if not assumption.value.endswith(_PPM):
-        return assumption.value
+        return _ONE_OF.get(assumption.value, assumption.value)
     share = Fraction(int(assumption.value.removesuffix(_PPM)) * 100, PPM)
     return f"{float(share):g} %"
 

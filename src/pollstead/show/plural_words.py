@@ -90,6 +90,16 @@ _PAIRS: Final = (
     ),
     (N_("That is {n} days ago."), "n", N_("That is {n} day ago.")),
     (
+        N_("The record does not check: {count} problems."),
+        "count",
+        N_("The record does not check: {count} problem."),
+    ),
+    (
+        N_("The record did not check when it was copied either, {count} problems: {first}"),
+        "count",
+        N_("The record did not check when it was copied either, {count} problem: {first}"),
+    ),
+    (
         N_("This part of setting up takes {minutes} min with {crew} people."),
         "crew",
         N_("This part of setting up takes {minutes} min with {crew} person."),
@@ -117,7 +127,6 @@ _PAIRS: Final = (
         "count",
         N_("{count} device is of a kind that no station type uses ({names})"),
     ),
-    (N_("{count} devices by serial"), "count", N_("{count} device by serial")),
     (
         N_("{count} devices have a home that is not a site ({names})"),
         "count",
@@ -205,7 +214,6 @@ _PAIRS: Final = (
         "count",
         N_("{count} station of type {type}: {carts} named in the fleet, {loose} for {outside} others"),
     ),
-    (N_("{count} tasks, {open} not done"), "count", N_("{count} task, {open} not done")),
     (N_("{count} things are expected."), "count", N_("{count} thing is expected.")),
     (
         N_("{count} values are assumed because nobody has told them; lists that would: {lists}."),

@@ -115,9 +115,9 @@ def memory_notices(
     for result in results:
         short = result.short if result.device else 0
         if not result.device:
-            template = N_("Memory device(s) {ids} came from no machine of this site's list.")
+            template = N_("From no machine of this site's list came: memory device {ids}.")
         elif short and closed:
-            template = N_("{short} memory device(s) of {machine} not back; ids out: {ids}.")
+            template = N_("Memory devices of {machine} not back: {short}; ids out: {ids}.")
         else:
             continue
         ids = ", ".join(line.id for line in result.lines)

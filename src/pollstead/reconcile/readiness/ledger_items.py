@@ -200,7 +200,7 @@ def open_item_of(ground: Ground, site: str) -> ReadyItem:
         if notice.kind in OPEN_KINDS and not resolution_of(notice, ground.folded)
     ]
     text = (
-        message(N_("{count} open item(s) of the plan."), count=len(mine))
+        message(N_("Open items of the plan: {count}."), count=len(mine))
         if mine
         else message(N_("The plan has no open item here."))
     )
@@ -228,7 +228,7 @@ def comparison_item(ground: Ground, day: SiteDay) -> ReadyItem | None:
     waiting = [d for d in day.devices if d.state is DeviceState.NOT_YET]
     if left or waiting:
         text = message(
-            N_("{left} of {count} readings to come; {waiting} device(s) not yet ready."),
+            N_("{left} of {count} readings to come; devices not yet ready: {waiting}."),
             left=len(left),
             count=len(items),
             waiting=len(waiting),
@@ -236,7 +236,7 @@ def comparison_item(ground: Ground, day: SiteDay) -> ReadyItem | None:
         return item("opening-comparison", words, BAD, text, whom=lead, remedy=remedy)
     last = max((o for r in items for o in r.observations), key=lambda o: (o.utc_ms, o.event), default=None)
     out = sum(d.state is DeviceState.OUT_OF_SERVICE for d in day.devices)
-    text = message(N_("Everything was read; {out} device(s) out of service."), out=out)
+    text = message(N_("Everything was read; devices out of service: {out}."), out=out)
     evidence = (
         ()
         if last is None

@@ -32,7 +32,7 @@ from pollstead.show.web.next_step import NextStep, next_step
 from pollstead.show.web.open_folder import OpenFolder
 from pollstead.show.web.pages.county import TypeCount, site_link
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, in_thread
-from pollstead.show.web.pages.site_people import Someone, own_site, people_of, with_names
+from pollstead.show.web.pages.site_people import Someone, people_of, sees_keys, with_names
 from pollstead.show.web.site_facts import FactTable, facts_of_site
 from pollstead.show.web.site_record import CALLS, CHANGES, EntryOfSite, SheetOfSite, entries_of, sheets_of
 
@@ -291,7 +291,7 @@ def site_page(ask: Ask, key: str) -> SitePage:
         reasons=plan.reasons,
         people=people_of(ask, found),
         people_hidden=not see_people,
-        keys_hidden=not (ask.may(Capability.SEE_KEYS) or own_site(ask, election, key)),
+        keys_hidden=not sees_keys(ask, election, key),
         may_compute=ask.may(Capability.COMPUTE),
         digest=found.digest,
     )

@@ -39,11 +39,18 @@ def sees_phones(ask: Ask, election: Election, key: str) -> bool:
     return ask.may(Capability.SEE_OWN_PHONES) and own_site(ask, election, key)
 
 
+def sees_keys(ask: Ask, election: Election, key: str) -> bool:
+    """Whether it is shown who opens a site: a site lead sees it of the own site alone."""
+    if ask.may(Capability.SEE_KEYS):
+        return True
+    return ask.may(Capability.SEE_OWN_PHONES) and own_site(ask, election, key)
+
+
 def people_of(ask: Ask, found: SiteInPlan) -> tuple[Someone, ...]:
     """Who works at the site or can open it, each as far as this person may see."""
     key = found.site.id.removeprefix("site/")
     see_people = ask.may(Capability.SEE_PEOPLE)
-    see_keys = ask.may(Capability.SEE_KEYS) or own_site(ask, found.election, key)
+    see_keys = sees_keys(ask, found.election, key)
     see_phones = sees_phones(ask, found.election, key)
     openers = {name.strip() for name in found.site.openers}
 
