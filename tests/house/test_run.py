@@ -57,7 +57,7 @@ def installs(run: ModuleType, monkeypatch: pytest.MonkeyPatch) -> list[list[str]
 def test_a_wish_for_no_compiled_files_in_the_tree_slows_no_process(
     run: ModuleType, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Compiled modules go to a folder of their own, so that the tree stays clean and the next process is quick."""
+    """Compiled modules go to a folder of their own: a clean tree, and the next process is quick."""
     monkeypatch.delenv("PYTHONPYCACHEPREFIX", raising=False)
     monkeypatch.setenv("PYTHONDONTWRITEBYTECODE", "1")
     said = "import sys; print(sys.dont_write_bytecode, sys.pycache_prefix)"
