@@ -17,6 +17,8 @@ TYPES = Path(__file__).parents[2] / "src" / "pollstead" / "intake" / "data" / "s
 CELL = ("stations", "P1/check-in-book", "count")
 WHO = ("--by", "P001", "--reason", "a second door")
 
+pytestmark = pytest.mark.full
+
 
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:

@@ -167,6 +167,7 @@ def ids_used(source: str, ids: set[str]) -> list[tuple[int, str]]:
     ]
 
 
+@pytest.mark.full
 def test_no_code_knows_a_station_type_or_a_site() -> None:
     """No station type and no site is hard-coded: their ids stand in data files and nowhere in code."""
     ids = shipped_ids()

@@ -57,6 +57,7 @@ def test_the_dates_of_the_list_that_ships_go_together(starter: tuple[Task, ...],
     assert conflicts(starter, day, WorkingDays(weekdays=(0, 1, 2, 3, 4))) == ((), ())
 
 
+@pytest.mark.full
 def test_larkmoor_has_a_list_whose_dates_go_together_and_two_open_things() -> None:
     """One date by law is not confirmed, one task has no owner; with all its holidays no dates cross."""
     intake = read_folder(LARKMOOR)

@@ -117,6 +117,7 @@ def read_and_look(folder: Path) -> None:
     assert set(intake.tables) <= set(TABLES)
 
 
+@pytest.mark.full
 @settings(max_examples=20, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(table=st.sampled_from(CSV_TABLES), seed=st.integers(0, 2**32), text=st.sampled_from(NASTY))
 def test_any_cell_may_hold_anything(folder: Path, table: str, seed: int, text: str) -> None:
@@ -140,6 +141,7 @@ def test_a_whole_column_may_hold_anything(folder: Path, table: str, column: int,
     read_and_look(folder)
 
 
+@pytest.mark.full
 @settings(max_examples=20, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     table=st.sampled_from(TABLES),
@@ -197,6 +199,7 @@ def test_columns_and_rows_may_be_missing_or_doubled(folder: Path, table: str, se
     read_and_look(folder)
 
 
+@pytest.mark.full
 @settings(max_examples=15, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     table=st.sampled_from([name for name in TABLES if name.endswith(".toml")]),

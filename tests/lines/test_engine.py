@@ -119,6 +119,7 @@ def engine_day(
     return out[0, 0], trace
 
 
+@pytest.mark.full
 @settings(max_examples=150, deadline=None)
 @given(
     path=paths(),

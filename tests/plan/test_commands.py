@@ -62,6 +62,7 @@ def told(capsys: pytest.CaptureFixture[str], *arguments: str | Path) -> Any:
     return json.loads(capsys.readouterr().out)
 
 
+@pytest.mark.full
 def test_a_folder_is_planned_explained_compared_and_rebuilt(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -214,6 +214,7 @@ def test_what_fits_nothing_is_named_and_changes_nothing(
     assert changed <= {"fixed", "notices"}
 
 
+@pytest.mark.full
 @settings(max_examples=8, deadline=None)
 @given(site=st.sampled_from(("S01", "S02", "S36")), step=st.integers(0, 3), count=st.integers(0, 40))
 def test_whatever_number_of_stations_is_fixed_other_sites_keep_theirs_or_the_shortage_is_told(

@@ -63,6 +63,7 @@ def largest_letters(page: pypdf.PageObject) -> float:
     return max(found)
 
 
+@pytest.mark.full
 def test_pages_say_months_heads_and_cautions_and_come_out_the_same_again(county: Election) -> None:
     """Tabloid is 17 by 11 in, letter 11 by 8.5; the caution is on every page; same input, same bytes."""
     view = calendar_view(county, None, TODAY)

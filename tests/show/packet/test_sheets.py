@@ -57,6 +57,7 @@ def secrets(version, site):
     return found
 
 
+@pytest.mark.full
 @pytest.mark.parametrize("site", ["S01", "S02"])
 def test_blank_sheets_hold_no_number_to_be_read_independently(sample, pages_of, site):
     """No serial, seal number, memory device or lifetime counter of the site stands in the packet's pages."""
