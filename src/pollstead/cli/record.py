@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 app = cyclopts.App(name="record", help=text(N_("Check, compare, export and merge the record.")))
 
-for command in (record_keys.key, record_keys.certify, record_keys.revoke, record_keys.protect):
+for command in (record_keys.key, record_keys.admit, record_keys.revoke, record_keys.protect):
     app.command(command)
 
 AsJson = Annotated[bool, cyclopts.Parameter(name="--json", negative=(), help=text(N_("Print JSON.")))]

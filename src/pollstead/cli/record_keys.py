@@ -1,4 +1,4 @@
-"""``pollstead record key|certify|revoke|protect``: the computers that may write. Thin: parse, call, print."""
+"""``pollstead record key|admit|revoke|protect``: the computers that may write. Thin: parse, call, print."""
 
 from __future__ import annotations
 
@@ -36,12 +36,12 @@ def key(folder: Path, /) -> int:
         print(text(N_("It is admitted.")))
     else:
         print(text(N_("It is not admitted yet. Where the key of the office is, somebody runs:")))
-        print(f"  pollstead record certify FOLDER {found.public_key} --by PERSON")
+        print(f"  pollstead record admit FOLDER {found.public_key} --by PERSON")
         print(text(N_("Then bring their record here: pollstead record export there, record import here.")))
     return 0
 
 
-def certify(
+def admit(
     folder: Path,
     public_key: str,
     /,
