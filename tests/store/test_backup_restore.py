@@ -106,7 +106,7 @@ def test_without_the_key_of_the_office_the_restored_folder_reads_and_waits(
     key = read_office_key(county / "keys" / "office.pem")
     signed = certify_restored(new, people=CLERK, moment=at(2), office_key=key)
     assert signed.event.device != desk.recorder.device and signed.event.n == 1
-    assert sorted(os.listdir(new / "keys")) == ["desk.pem"], "the office's key is used and not kept"
+    assert sorted(os.listdir(new / "keys")) == ["desk.mark", "desk.pem"], "the office's key is used, not kept"
     with pytest.raises(Refusal, match="admitted already"):
         certify_restored(new, people=CLERK, moment=at(3), office_key=key)
     restored = open_desk(new)
