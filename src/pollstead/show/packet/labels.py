@@ -6,12 +6,7 @@ are read back from tilted, blurred prints. A label that cannot hold its codes at
 
 from __future__ import annotations
 
-import contextlib
-import importlib.resources
-import json
-import subprocess
-import sys
-from typing import Any, Final
+from typing import Final
 
 import msgspec
 
@@ -23,11 +18,12 @@ from pollstead.plan.seals.blocks import Bags
 from pollstead.plan.stations.carts import cart_lists
 from pollstead.plan.terms.version import PlanVersion
 from pollstead.show.commands import WORDS, Command
+from pollstead.show.one_paper import Template, paper_or_refusal
 from pollstead.show.packet.code128 import QUIET_MODULES, modules_of, widths_of
 from pollstead.show.packet.setting import PrintFailed
-from pollstead.show.packet.typesetting import STANDARD
 from pollstead.show.packet.wording import Say
 
+TEMPLATE: Final = Template("packet", "labels.typ", "job")
 LEAST_CODE128_UM: Final = 380
 LEAST_QR_UM: Final = 340
 MOST_CODE128_UM: Final = 500
@@ -217,40 +213,5 @@ def label_job(
 
 
 def labels_pdf(job: LabelJob) -> bytes:
-    """The PDF, the same bytes for the same job, set in a child process that ends; raises PrintFailed."""
-    done = subprocess.run(
-        [sys.executable, "-m", "pollstead.show.packet.labels"],
-        input=json.dumps(msgspec.to_builtins(job)).encode("ascii"),
-        capture_output=True,
-        check=False,
-    )
-    if done.returncode != 0 or not done.stdout.startswith(b"%PDF"):
-        why = done.stderr.decode("utf-8", "replace").strip().splitlines()
-        raise PrintFailed(message(N_("Not printed: {why}"), why=why[-1] if why else str(done.returncode)))
-    return done.stdout
-
-
-def _set(job: dict[str, Any]) -> bytes:
-    import typst
-
-    with contextlib.ExitStack() as stack:
-        package = importlib.resources.files("pollstead.show")
-        fonts = stack.enter_context(importlib.resources.as_file(package / "fonts"))
-        templates = stack.enter_context(importlib.resources.as_file(package / "packet" / "templates"))
-        made, warnings = typst.compile_with_warnings(
-            str(templates / "labels.typ"),
-            root=str(templates),
-            font_paths=typst.Fonts(
-                include_system_fonts=False, include_embedded_fonts=False, font_paths=[str(fonts)]
-            ),
-            sys_inputs={"job": json.dumps(job, ensure_ascii=False)},
-            pdf_standards=[STANDARD],
-            timestamp=job["timestamp"],
-        )
-    if warnings or not isinstance(made, bytes):
-        raise RuntimeError("; ".join(str(warning) for warning in warnings) or "no PDF came out")
-    return made
-
-
-if __name__ == "__main__":
-    sys.stdout.buffer.write(_set(json.loads(sys.stdin.buffer.read())))
+    """The PDF, the same bytes for the same job; raises `PrintFailed` as `paper_or_refusal` does."""
+    return paper_or_refusal(TEMPLATE, msgspec.to_builtins(job))

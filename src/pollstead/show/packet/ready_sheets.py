@@ -5,12 +5,7 @@ They hold names and phones, so they are made only for roles that see both. No co
 
 from __future__ import annotations
 
-import contextlib
-import importlib.resources
-import json
-import subprocess
-import sys
-from typing import Any, Literal
+from typing import Literal
 
 import msgspec
 
@@ -23,11 +18,10 @@ from pollstead.reconcile.readiness.people_items import ways_in
 from pollstead.reconcile.readiness.ready import ReadyList
 from pollstead.reconcile.readiness.states import Call, ReadyState
 from pollstead.show.cautions import Place, for_place
-from pollstead.show.fonts import missing, named
-from pollstead.show.packet.setting import PrintFailed
-from pollstead.show.packet.typesetting import STANDARD
+from pollstead.show.one_paper import Template, paper_or_refusal
 from pollstead.show.words import fill, is_right_to_left, text
 
+TEMPLATE = Template("packet", "ready.typ", "paper")
 What = Literal["ten", "callers", "doors"]
 MOST_ASKS = 3
 WHO_OPENS = ("opener-call", "openers")
@@ -229,49 +223,5 @@ def _cards(
 
 
 def paper_pdf(paper: ReadyPaper) -> bytes:
-    """The PDF, the same bytes for the same paper, set in a child process that ends.
-
-    Raises `PrintFailed` naming letters that no font here holds, or what the typesetter said.
-    """
-    job = msgspec.to_builtins(paper)
-    lacking = missing(json.dumps(job, ensure_ascii=False))
-    if lacking:
-        raise PrintFailed(
-            message(N_("Not printed: no font here has the letters {letters}."), letters=named(lacking))
-        )
-    done = subprocess.run(
-        [sys.executable, "-m", "pollstead.show.packet.ready_sheets"],
-        input=json.dumps(job).encode("ascii"),
-        capture_output=True,
-        check=False,
-    )
-    if done.returncode != 0 or not done.stdout.startswith(b"%PDF"):
-        why = done.stderr.decode("utf-8", "replace").strip().splitlines()
-        raise PrintFailed(message(N_("Not printed: {why}"), why=why[-1] if why else str(done.returncode)))
-    return done.stdout
-
-
-def _set(job: dict[str, Any]) -> bytes:
-    import typst
-
-    with contextlib.ExitStack() as stack:
-        package = importlib.resources.files("pollstead.show")
-        fonts = stack.enter_context(importlib.resources.as_file(package / "fonts"))
-        templates = stack.enter_context(importlib.resources.as_file(package / "packet" / "templates"))
-        made, warnings = typst.compile_with_warnings(
-            str(templates / "ready.typ"),
-            root=str(templates),
-            font_paths=typst.Fonts(
-                include_system_fonts=False, include_embedded_fonts=False, font_paths=[str(fonts)]
-            ),
-            sys_inputs={"paper": json.dumps(job, ensure_ascii=False)},
-            pdf_standards=[STANDARD],
-            timestamp=job["timestamp"],
-        )
-    if warnings or not isinstance(made, bytes):
-        raise RuntimeError("; ".join(str(warning) for warning in warnings) or "no PDF came out")
-    return made
-
-
-if __name__ == "__main__":
-    sys.stdout.buffer.write(_set(json.loads(sys.stdin.buffer.read())))
+    """The PDF, the same bytes for the same paper; raises `PrintFailed` as `paper_or_refusal` does."""
+    return paper_or_refusal(TEMPLATE, msgspec.to_builtins(paper))

@@ -5,22 +5,15 @@ Set as PDF/UA-1 in a child process that ends; the same bytes for the same receip
 
 from __future__ import annotations
 
-import contextlib
-import importlib.resources
-import json
-import subprocess
-import sys
-from typing import Any
-
 import msgspec
 
 from pollstead.election.values import Value
-from pollstead.election.words import N_, message
+from pollstead.election.words import N_
 from pollstead.show.cautions import Place, for_place
-from pollstead.show.fonts import missing, named
-from pollstead.show.packet.setting import PrintFailed
-from pollstead.show.packet.typesetting import STANDARD
+from pollstead.show.one_paper import Template, paper_or_refusal
 from pollstead.show.words import is_right_to_left, text
+
+TEMPLATE = Template("packet", "receipt.typ", "receipt")
 
 
 class ReceiptLine(Value, frozen=True, kw_only=True):
@@ -110,46 +103,5 @@ def receipt_of(
 
 
 def receipt_pdf(receipt: Receipt) -> bytes:
-    """The PDF; raises `PrintFailed` naming letters that no font here holds, or what the typesetter said."""
-    job = msgspec.to_builtins(receipt)
-    lacking = missing(json.dumps(job, ensure_ascii=False))
-    if lacking:
-        raise PrintFailed(
-            message(N_("Not printed: no font here has the letters {letters}."), letters=named(lacking))
-        )
-    done = subprocess.run(
-        [sys.executable, "-m", "pollstead.show.packet.receipt"],
-        input=json.dumps(job).encode("ascii"),
-        capture_output=True,
-        check=False,
-    )
-    if done.returncode != 0 or not done.stdout.startswith(b"%PDF"):
-        why = done.stderr.decode("utf-8", "replace").strip().splitlines()
-        raise PrintFailed(message(N_("Not printed: {why}"), why=why[-1] if why else str(done.returncode)))
-    return done.stdout
-
-
-def _set(job: dict[str, Any]) -> bytes:
-    import typst
-
-    with contextlib.ExitStack() as stack:
-        package = importlib.resources.files("pollstead.show")
-        fonts = stack.enter_context(importlib.resources.as_file(package / "fonts"))
-        templates = stack.enter_context(importlib.resources.as_file(package / "packet" / "templates"))
-        made, warnings = typst.compile_with_warnings(
-            str(templates / "receipt.typ"),
-            root=str(templates),
-            font_paths=typst.Fonts(
-                include_system_fonts=False, include_embedded_fonts=False, font_paths=[str(fonts)]
-            ),
-            sys_inputs={"receipt": json.dumps(job, ensure_ascii=False)},
-            pdf_standards=[STANDARD],
-            timestamp=job["timestamp"],
-        )
-    if warnings or not isinstance(made, bytes):
-        raise RuntimeError("; ".join(str(warning) for warning in warnings) or "no PDF came out")
-    return made
-
-
-if __name__ == "__main__":
-    sys.stdout.buffer.write(_set(json.loads(sys.stdin.buffer.read())))
+    """The PDF, the same bytes for the same receipt; raises `PrintFailed` as `paper_or_refusal` does."""
+    return paper_or_refusal(TEMPLATE, msgspec.to_builtins(receipt))

@@ -22,9 +22,12 @@ from pollstead.show.calendar_words import (
     week_of,
 )
 from pollstead.show.cautions import Place, for_place
-from pollstead.show.wall.typesetting import set_pdf
+from pollstead.show.one_paper import Template, set_paper
 from pollstead.show.words import ENGLISH, fill, is_right_to_left, text
 from pollstead.work.calendar_view import CalendarView
+
+TEMPLATE = Template("wall", "calendar.typ", "job")
+LONGEST_S = 120
 
 
 class Sheets(enum.StrEnum):
@@ -65,7 +68,7 @@ def calendar_pdf(
         raise ValueError(f"{sheets.value} is printed on {' or '.join(PAPERS[sheets])}, got {paper!r}")
     job = calendar_job(election, view, sheets, paper=paper, owner=owner, names=names, language=language)
     midnight = dt.datetime.combine(view.today, dt.time(), tzinfo=dt.UTC)
-    return set_pdf(job, int(midnight.timestamp()))
+    return set_paper(TEMPLATE, job, int(midnight.timestamp()), LONGEST_S)
 
 
 def calendar_job(

@@ -13,8 +13,8 @@ from pollstead.plan.calendar.states import Standing
 from pollstead.show.calendar_words import MONTHS, WEEKDAYS, clock_words, counted_from, week_of
 from pollstead.show.cautions import Caution, Place, for_place
 from pollstead.show.export.icalendar import calendar_file
+from pollstead.show.one_paper import NotSet
 from pollstead.show.wall.sheets import PAPERS, Sheets, calendar_pdf
-from pollstead.show.wall.typesetting import NotSet
 from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.pages.calendar import TaskRow, row_of, view_now
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, in_thread
