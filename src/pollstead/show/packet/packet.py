@@ -14,17 +14,18 @@ from pollstead.election.words import N_
 from pollstead.plan.terms.version import SheetKind
 from pollstead.show.fonts import missing, named
 from pollstead.show.packet.balance_sheet import balance_sheet
-from pollstead.show.packet.content import ListedSheet, Marks, PageWords, Print, Sheet
+from pollstead.show.packet.content import ListedSheet, Print, Sheet
 from pollstead.show.packet.cover_sheet import cover
 from pollstead.show.packet.draft import Draft
 from pollstead.show.packet.expected_sheet import expected_sheet
 from pollstead.show.packet.given import SiteGiven
 from pollstead.show.packet.packing_sheet import packing
+from pollstead.show.packet.page_words import page_marks, page_words
 from pollstead.show.packet.run_sheet import run_sheet
 from pollstead.show.packet.seal_sheet import seal_sheet
 from pollstead.show.packet.station_lines import When
 from pollstead.show.packet.station_sheets import station_sheets
-from pollstead.show.packet.wording import days_of, sheet_serial, short_digest
+from pollstead.show.packet.wording import days_of, sheet_serial
 
 BLANK_KINDS = tuple(kind for kind in SheetKind if kind not in (SheetKind.EXPECTED, SheetKind.CHANGE))
 PAPERS = ("letter", "a4")
@@ -145,23 +146,6 @@ def _print(given: SiteGiven, title: str, drafts: list[Draft], paper: str, only: 
     serials = [sheet.serial for sheet in sheets]
     if len(set(serials)) != len(serials):
         raise ValueError(f"site {given.site.id!r}: two sheets would have the same serial")
-    printed = say.moment(given.printed_at, election.zone_name)
-    words = PageWords(
-        county=f"{election.county} · {election.name}",
-        sheet=say(N_("Sheet {serial}"), serial="{serial}"),
-        plan=say(N_("Plan {digest}"), digest=short_digest(given.digest)),
-        page=say(N_("Page {page} of {pages}"), page="{page}", pages="{pages}"),
-        packet_page=say(N_("Print job page {page} of {pages}"), page="{page}", pages="{pages}"),
-        printed=say(N_("Printed {when}"), when=printed),
-        unofficial=say(N_("Unofficial, staff use")),
-        continued=say(N_("(continued)")),
-        blank=say(N_("This page is blank on purpose.")),
-        code=say(N_("Code with the serial of this sheet, {serial}"), serial="{serial}"),
-    )
-    marks = Marks(
-        practice=say(N_("PRACTICE · not a real election")) if election.practice else "",
-        invented=say(N_("Invented county: no real place, people or numbers")) if election.invented else "",
-    )
     return Print(
         title=title,
         language=say.language,
@@ -169,8 +153,8 @@ def _print(given: SiteGiven, title: str, drafts: list[Draft], paper: str, only: 
         paper=paper,
         # Not the moment of printing: one plan gives the same date in every file.
         timestamp=election.operating_day(election.election_day).start().utc_ms // 1000,
-        words=words,
-        marks=marks,
+        words=page_words(election, say, given.digest, given.printed_at),
+        marks=page_marks(election, say),
         sheets=sheets,
         printed_before=() if only is None else only.printed_before,
         order=() if only is None else only.order,

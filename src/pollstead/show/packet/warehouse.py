@@ -20,15 +20,14 @@ from pollstead.show.packet.content import (
     Cell,
     Column,
     Heading,
-    Marks,
-    PageWords,
     Print,
     Sheet,
     Signatures,
     Table,
     Words,
 )
-from pollstead.show.packet.wording import Say, sheet_serial, short_digest
+from pollstead.show.packet.page_words import page_marks, page_words
+from pollstead.show.packet.wording import Say, sheet_serial
 from pollstead.work.stock import StockReport
 
 WAREHOUSE = "warehouse"
@@ -195,30 +194,13 @@ def _print(
         )
         for kind, key, name, about, blocks in drafts
     )
-    printed = say.moment(given.printed_at, election.zone_name)
     return Print(
         title=title,
         language=say.language,
         right_to_left=say.right_to_left,
         paper=given.paper,
         timestamp=election.operating_day(election.election_day).start().utc_ms // 1000,
-        words=PageWords(
-            county=f"{election.county} · {election.name}",
-            sheet=say(N_("Sheet {serial}"), serial="{serial}"),
-            plan=say(N_("Plan {digest}"), digest=short_digest(given.digest)),
-            page=say(N_("Page {page} of {pages}"), page="{page}", pages="{pages}"),
-            packet_page=say(N_("Print job page {page} of {pages}"), page="{page}", pages="{pages}"),
-            printed=say(N_("Printed {when}"), when=printed),
-            unofficial=say(N_("Unofficial, staff use")),
-            continued=say(N_("(continued)")),
-            blank=say(N_("This page is blank on purpose.")),
-            code=say(N_("Code with the serial of this sheet, {serial}"), serial="{serial}"),
-        ),
-        marks=Marks(
-            practice=say(N_("PRACTICE · not a real election")) if election.practice else "",
-            invented=say(N_("Invented county: no real place, people or numbers"))
-            if election.invented
-            else "",
-        ),
+        words=page_words(election, say, given.digest, given.printed_at),
+        marks=page_marks(election, say),
         sheets=sheets,
     )
