@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import json
 import sys
-import time
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import cyclopts
 
+from pollstead.cli.as_of import moment_of
 from pollstead.cli.county import Refused, facts_of, refuse, tell
 from pollstead.cli.standing import standing_of
 from pollstead.election.words import N_, message
@@ -115,22 +114,6 @@ def list_at(folder: Path, as_of: str, day: str) -> tuple[Election, NotBackList]:
     report = reconcile_day(election, plan, issued_lists(folded), folded, date)
     held = held_things(legs_of(folded))
     return election, list_of(election, report.sites, held, date, now_ms)
-
-
-def moment_of(as_of: str, election: Election) -> int:
-    """The moment typed, on the county's clock; now where nothing was typed."""
-    from pollstead.election.instants import OperatingDay
-
-    if not as_of:
-        return time.time_ns() // 1_000_000
-    try:
-        local = dt.datetime.fromisoformat(as_of)
-    except ValueError:
-        refuse(N_("--as-of must look like 2028-11-06T18:00, on the county's clock; got {text}."), text=as_of)
-    if local.tzinfo is not None:
-        return round(local.timestamp() * 1000)
-    operating = OperatingDay(date=local.date(), zone_name=election.zone_name)
-    return operating.at_wall_clock(local.hour * 60 + local.minute).utc_ms
 
 
 def not_back_object(found: NotBackList) -> dict[str, Any]:

@@ -5,12 +5,12 @@ from __future__ import annotations
 import datetime as dt
 import json
 import sys
-import time
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import cyclopts
 
+from pollstead.cli.as_of import moment_of
 from pollstead.cli.county import Refused, facts_of, refuse, tell
 from pollstead.cli.standing import standing_of
 from pollstead.election.words import N_, message
@@ -90,7 +90,7 @@ def list_at(folder: Path, as_of: str, day: str) -> tuple[Election, Fold, ReadyLi
         refuse(N_("There is no plan version yet. Make one with: pollstead plan FOLDER"))
     election = with_present_contacts(planned, tables)
     folded = folded if folded is not None else fold(())
-    now_ms = _moment(as_of, election)
+    now_ms = moment_of(as_of, election)
     dates = sorted({d.date for site in plan.sites for d in site.demand}) or [election.election_day]
     if day:
         date = next((one for one in dates if one.isoformat() == day), None)
@@ -102,21 +102,6 @@ def list_at(folder: Path, as_of: str, day: str) -> tuple[Election, Fold, ReadyLi
     issued = issued_lists(folded)
     report = reconcile_day(election, plan, issued, folded, date)
     return election, folded, ready_list(election, plan, issued, folded, report, now_ms), date
-
-
-def _moment(as_of: str, election: Election) -> int:
-    from pollstead.election.instants import OperatingDay
-
-    if not as_of:
-        return time.time_ns() // 1_000_000
-    try:
-        local = dt.datetime.fromisoformat(as_of)
-    except ValueError:
-        refuse(N_("--as-of must look like 2028-11-06T18:00, on the county's clock; got {text}."), text=as_of)
-    if local.tzinfo is not None:
-        return round(local.timestamp() * 1000)
-    operating = OperatingDay(date=local.date(), zone_name=election.zone_name)
-    return operating.at_wall_clock(local.hour * 60 + local.minute).utc_ms
 
 
 def ready_object(found: ReadyList, date: dt.date) -> dict[str, Any]:
