@@ -9,6 +9,8 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Final
 
+from pollstead.store.file_lock import try_lock
+
 LOCK_NAME: Final = ".pollstead-copy.lock"
 
 
@@ -18,12 +20,7 @@ def one_copy_at_a_time(folder: Path) -> Iterator[None]:
     handle = os.open(folder / LOCK_NAME, os.O_RDWR | os.O_CREAT, 0o600)
     try:
         if os.name == "nt":  # pragma: no cover - not tried on Windows
-            import msvcrt
-
-            while True:
-                with contextlib.suppress(OSError):
-                    msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined]
-                    break
+            while not try_lock(handle):
                 time.sleep(0.2)
         else:
             import fcntl
@@ -42,24 +39,6 @@ def held_or_left(path: Path) -> Iterator[bool]:
     """
     handle = os.open(path, os.O_RDWR | os.O_CREAT, 0o600)
     try:
-        yield _taken(handle)
+        yield try_lock(handle)
     finally:
         os.close(handle)
-
-
-def _taken(handle: int) -> bool:
-    if os.name == "nt":  # pragma: no cover - not tried on Windows
-        import msvcrt
-
-        try:
-            msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined]
-        except OSError:
-            return False
-        return True
-    import fcntl
-
-    try:
-        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except BlockingIOError:
-        return False
-    return True

@@ -22,9 +22,9 @@ from pollstead.record.event import Person, Signed
 from pollstead.record.kinds.changes import FactsChanged, FactsChangedPrivate
 from pollstead.record.write import Moment
 from pollstead.store.desk import Desk, begin_desk
+from pollstead.store.file_lock import try_lock
 from pollstead.work.fact_cells import as_cell
 from pollstead.work.fact_changes import WRITTEN_KEY, Standing, StandingChange, changes, standings
-from pollstead.work.lock import try_lock
 
 FACTS: Final = "facts"
 """The subject of a change that is about no one thing."""
