@@ -11,12 +11,13 @@ from types import MappingProxyType
 from typing import Final
 
 from pollstead.election.county import FixedValue
-from pollstead.election.notice import Notice, NoticeKind
+from pollstead.election.notice import Notice
 from pollstead.election.station_type import MOST_STATIONS
 from pollstead.election.values import Value
-from pollstead.election.words import N_, message
+from pollstead.election.words import N_
 from pollstead.plan.stations.counts import TABLE as STATIONS
 from pollstead.plan.terms.lines import MOST_VOTERS
+from pollstead.plan.terms.overruled import fits_no_row
 from pollstead.plan.terms.version import PackingLine, SealNeed
 
 VOTERS, DEVICES, PACKING, SET_UP, SEAL_NEEDS, SITES = (
@@ -113,22 +114,7 @@ class FixedCells:
 
 def _fits_nothing(value: FixedValue) -> Notice:
     known = FIELDS.get((value.table, value.field))
-    return Notice(
-        kind=NoticeKind.OPEN_ITEM,
-        rule="fixed-value",
-        subject=f"{value.table}/{value.row}",
-        day=value.field,
-        text=message(
-            N_("The fixed value {value} for {table} {row} {field} fits no row of the plan."),
-            value=value.value,
-            table=value.table,
-            row=value.row,
-            field=value.field,
-        ),
-        wanted=_wanted() if known is None else _wanted_of(value, known),
-        remedy=message(N_("Correct the row or take the fixed value away.")),
-        depends=(value.value,),
-    )
+    return fits_no_row(value, _wanted() if known is None else _wanted_of(value, known))
 
 
 def _wanted() -> str:

@@ -9,6 +9,7 @@ from pollstead.election.station_type import MOST_STATIONS, SiteKind, StationType
 from pollstead.election.words import N_, message
 from pollstead.plan.stations.path import VoterPath
 from pollstead.plan.terms.lines import SizingAnswer, Stage
+from pollstead.plan.terms.overruled import fits_no_row
 from pollstead.plan.terms.part import Figure, Reason, plain
 from pollstead.plan.terms.version import StageCount
 
@@ -42,25 +43,8 @@ class FixedCounts:
 
     def notices(self) -> list[Notice]:
         """An open item for each fixed value that fits no row of the plan."""
-        return [
-            Notice(
-                kind=NoticeKind.OPEN_ITEM,
-                rule="fixed-value",
-                subject=f"{value.table}/{value.row}",
-                day=value.field,
-                text=message(
-                    N_("The fixed value {value} for {table} {row} {field} fits no row of the plan."),
-                    value=value.value,
-                    table=value.table,
-                    row=value.row,
-                    field=value.field,
-                ),
-                wanted=N_("table stations, row SITE/TYPE, field count, a whole number from 0 to 500"),
-                remedy=message(N_("Correct the row or take the fixed value away.")),
-                depends=(value.value,),
-            )
-            for value in self.unused
-        ]
+        wanted = N_("table stations, row SITE/TYPE, field count, a whole number from 0 to 500")
+        return [fits_no_row(value, wanted) for value in self.unused]
 
 
 def site_counts(

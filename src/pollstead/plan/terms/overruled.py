@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from pollstead.election.county import FixedValue
+from pollstead.election.notice import Notice, NoticeKind
 from pollstead.election.values import Value
-from pollstead.election.words import Message
+from pollstead.election.words import N_, Message, message
 
 
 class Overruled(Value, frozen=True, kw_only=True):
@@ -36,4 +37,24 @@ def overruled(
         computed=str(computed),
         reason=cell.reason,
         cost=cost,
+    )
+
+
+def fits_no_row(cell: FixedValue, wanted: str) -> Notice:
+    """The open item for a fixed value that no row of the plan takes; `wanted` says what would fit."""
+    return Notice(
+        kind=NoticeKind.OPEN_ITEM,
+        rule="fixed-value",
+        subject=f"{cell.table}/{cell.row}",
+        day=cell.field,
+        text=message(
+            N_("The fixed value {value} for {table} {row} {field} fits no row of the plan."),
+            value=cell.value,
+            table=cell.table,
+            row=cell.row,
+            field=cell.field,
+        ),
+        wanted=wanted,
+        remedy=message(N_("Correct the row or take the fixed value away.")),
+        depends=(cell.value,),
     )
