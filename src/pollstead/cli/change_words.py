@@ -27,7 +27,7 @@ def tell_proposal(folder: Path, proposal: Proposal, carried: Carried | None) -> 
 
     found = proposal.consequence
     print(fill(proposal.drafted.change.words))
-    for words in proposal.drafted.warnings:
+    for words in (*proposal.drafted.warnings, *proposal.drafted.party_warnings):
         print(f"  {text(N_('Weigh:'))} {fill(words)}")
     _edits(proposal)
     _lists(found)
@@ -134,7 +134,7 @@ def as_object(proposal: Proposal, carried: Carried | None) -> dict[str, Any]:
         "done": carried is not None,
         "number": None if carried is None else carried.number,
         "files": [] if carried is None else list(carried.files),
-        "warnings": [fill(words) for words in proposal.drafted.warnings],
+        "warnings": [fill(words) for words in (*proposal.drafted.warnings, *proposal.drafted.party_warnings)],
         "edits": [
             {
                 "table": e.table,

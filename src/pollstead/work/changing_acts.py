@@ -97,6 +97,7 @@ def replace_person(ground: Ground, asked: Asked) -> Drafted:
     old = _person(people, asked.old)
     edits: list[Edit | None] = []
     warnings: list[Message] = []
+    party_warnings: list[Message] = []
     new = people.get(asked.new)
     if new is None:
         if not asked.text("name"):
@@ -125,7 +126,7 @@ def replace_person(ground: Ground, asked: Asked) -> Drafted:
         if old.role and old.site:
             edits.append(cell_edit(ground, "people", new.id, "role", old.role))
         if new.party and old.party and new.party != old.party:
-            warnings.append(
+            party_warnings.append(
                 message(
                     N_("{old} is of {was}, {new} of {now}: your county's rules say whether that may be."),
                     old=old.name,
@@ -167,6 +168,7 @@ def replace_person(ground: Ground, asked: Asked) -> Drafted:
         edits=real_edits(edits),
         subject=f"person/{old.id.removeprefix('person/')}",
         warnings=tuple(warnings),
+        party_warnings=tuple(party_warnings),
     )
 
 

@@ -16,7 +16,8 @@ from pollstead.work.facts import all_changes
 class ChangeLine(Value, frozen=True, kw_only=True):
     """One change: its number, when and by whom, what it was; `state` is how it stands against the tables.
 
-    `may_undo` says whether it can be taken back here; `void` and `printed` count sheets.
+    `may_undo` says whether it can be taken back here; `void` and `printed` count sheets. `site_words` tell
+    no number that is read independently; `names_people` says whether both words name people.
     """
 
     number: int
@@ -26,6 +27,8 @@ class ChangeLine(Value, frozen=True, kw_only=True):
     utc_ms: int
     person: str
     words: Message
+    site_words: Message
+    names_people: bool
     reason: str
     state: str
     may_undo: bool
@@ -61,6 +64,8 @@ def change_lines(folder: Path, store: Store) -> tuple[ChangeLine, ...]:
                 utc_ms=change.utc_ms,
                 person=change.author,
                 words=_words(change.act, change.count, held),
+                site_words=_words(change.act, change.count, held, site=True),
+                names_people=held is not None and held.intent.change.names_people,
                 reason=change.reason,
                 state=one.standing.value,
                 may_undo=change.known and one.standing.value in _UNDOABLE,
@@ -76,9 +81,9 @@ def change_lines(folder: Path, store: Store) -> tuple[ChangeLine, ...]:
     return tuple(reversed(found))
 
 
-def _words(act: str, cells: int, held: KeptChange | None) -> Message:
+def _words(act: str, cells: int, held: KeptChange | None, *, site: bool = False) -> Message:
     if held is not None:
-        return held.intent.change.words
+        return held.intent.change.site_words if site else held.intent.change.words
     if act in _ACTS:
         return message(_ACTS[act])
     return message(N_("{act}: {count} cells changed."), act=act.replace("_", " "), count=cells)

@@ -39,13 +39,15 @@ class Asked(Value, frozen=True, kw_only=True):
 class Drafted(Value, frozen=True, kw_only=True):
     """An act drawn up: the edits of the tables, what is being changed, what to weigh before doing it.
 
-    `subject` is the id that the event is about; `undoes` the event of the change that is taken back.
+    `subject` is the id that the event is about; `undoes` the event of the change that is taken back;
+    `party_warnings` are for those who see parties.
     """
 
     change: Change
     edits: tuple[Edit, ...]
     subject: str
     warnings: tuple[Message, ...] = ()
+    party_warnings: tuple[Message, ...] = ()
     second_person: bool = False
     undoes: str = ""
 

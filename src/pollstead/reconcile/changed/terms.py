@@ -87,6 +87,11 @@ class Change(Value, frozen=True, kw_only=True):
     words: Message
     site_words: Message
 
+    @property
+    def names_people(self) -> bool:
+        """Whether its words name people."""
+        return bool(self.old_person or self.new_person)
+
 
 class ItemChange(Value, frozen=True, kw_only=True):
     """One expected thing that changes; None where there was none before, or is none any more."""

@@ -22,6 +22,7 @@ from pollstead.show.packet.changed_printer import PacketPrinter
 from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread
 from pollstead.show.web.pages.site import has_opened
+from pollstead.show.web.seen_cells import may_see
 from pollstead.show.web.typed import Wrong
 from pollstead.work.changing import Proposal, Ready, ground_of, propose, ready_for
 from pollstead.work.changing_steps import begin
@@ -36,7 +37,6 @@ if TYPE_CHECKING:
 ACTS = {act.value.replace("_", "-"): act for act in Act}
 NOT_SAID = frozenset(("old", "new", "reason", "second", "basis"))
 LONGEST_REASON = 500
-SEAL_TABLES = ("closure_seals", "seal_voids")
 
 
 class ItemRow(Value, frozen=True, kw_only=True):
@@ -67,6 +67,7 @@ class ReviewPage(Page, frozen=True, kw_only=True):
     warnings: tuple[Message, ...]
     said: tuple[tuple[str, str], ...]
     edits: tuple[Edit, ...]
+    left_out: int
     items: tuple[ItemRow, ...]
     hidden: bool
     void: tuple[VoidSheet, ...]
@@ -154,15 +155,16 @@ def item_rows(ask: Ask, found: Consequence) -> tuple[ItemRow, ...]:
 
 
 def call_rows(ask: Ask, found: Consequence) -> tuple[CallRow, ...]:
-    """Whom to call; phones only where this role may see them."""
-    phones = ask.may(Capability.SEE_PHONES)
+    """Whom to call; phones, and numbers that are read independently, only where this role may see them."""
+    phones, change = ask.may(Capability.SEE_PHONES), found.change
+    told = change.words if ask.may(Capability.SEE_EXPECTED) else change.site_words
     return tuple(
         CallRow(
             name=call.name,
             own_name=bool(call.person),
             phone=call.phone if phones else "",
             roles=call.roles,
-            why=call.why,
+            why=tuple(told if words == change.words else words for words in call.why),
         )
         for call in found.calls
     )
@@ -173,16 +175,15 @@ def review_page(ask: Ask, asked: Asked, proposal: Proposal, faults: tuple[Wrong,
     found = proposal.consequence
     show = ask.may(Capability.SEE_EXPECTED)
     said = tuple((name, value) for name, value in asked.said if name != "reason")
+    edits = tuple(e for e in proposal.edits if e.column != "reason" or asked.text("reason"))
+    seen = tuple(e for e in edits if may_see(ask.may, e.table, e.column))
     return ReviewPage(
         **ask.frame(N_("What follows from this change?")),
         words=proposal.drafted.change.words,
-        warnings=proposal.drafted.warnings,
+        warnings=_warnings(ask, asked, proposal),
         said=(("old", asked.old), ("new", asked.new), *said),
-        edits=tuple(
-            edit
-            for edit in proposal.edits
-            if (show or edit.table not in SEAL_TABLES) and (edit.column != "reason" or asked.text("reason"))
-        ),
+        edits=seen,
+        left_out=len(edits) - len(seen),
         items=item_rows(ask, found),
         hidden=not show,
         void=found.void,
@@ -200,6 +201,17 @@ def review_page(ask: Ask, asked: Asked, proposal: Proposal, faults: tuple[Wrong,
         phones=ask.may(Capability.SEE_PHONES),
         ask_time=asked.act is Act.SWAP_DEVICE and not asked.text("at") and _opened(ask, found),
     )
+
+
+def _warnings(ask: Ask, asked: Asked, proposal: Proposal) -> tuple[Message, ...]:
+    drafted = proposal.drafted
+    if ask.may(Capability.SEE_PARTY):
+        return (*drafted.warnings, *drafted.party_warnings)
+    if asked.act is Act.REPLACE_PERSON:
+        # The same words whatever the parties are: they tell nothing of them.
+        words = message(N_("Your role does not see parties: ask the coordinator whether these two fit."))
+        return (*drafted.warnings, words)
+    return drafted.warnings
 
 
 def _opened(ask: Ask, found: Consequence) -> bool:

@@ -8,8 +8,8 @@ from litestar import Request, Response, get, post
 from litestar.params import FromPath
 
 from pollstead.election.values import Value
-from pollstead.election.words import N_, Message
-from pollstead.reconcile.changed.terms import NewSheet, VoidSheet
+from pollstead.election.words import N_, Message, message
+from pollstead.reconcile.changed.terms import Change, NewSheet, VoidSheet
 from pollstead.show.cautions import Caution, Place, for_place
 from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.pages.change_review import CallRow, call_rows, line_up
@@ -27,6 +27,7 @@ class ChangeRow(Value, frozen=True, kw_only=True):
     """One change of the list, with the name of whoever made it and the address of its undo."""
 
     line: ChangeLine
+    words: Message
     name: str
     link: str
     undo: str
@@ -76,6 +77,8 @@ class DonePage(Page, frozen=True, kw_only=True):
     template: ClassVar[str] = "change_done.html"
 
     line: ChangeLine
+    words: Message
+    reason: str
     name: str
     zone: str
     files: tuple[FileRow, ...]
@@ -97,6 +100,7 @@ def changes(request: Request[Any, Any, Any]) -> Response[str]:
     rows = tuple(
         ChangeRow(
             line=line,
+            words=seen_words(ask, line),
             name=ask.folder.person_name(line.person) if ask.may(Capability.SEE_PEOPLE) else "",
             link=f"/changes/{line.number}",
             undo=undo_link(line),
@@ -111,6 +115,13 @@ def changes(request: Request[Any, Any, Any]) -> Response[str]:
         zone=ask.folder.zone_name,
     )
     return answer(ask, page)
+
+
+def seen_words(ask: Ask, change: ChangeLine | Change) -> Message:
+    """What a change was, without names of people and numbers that this role does not see."""
+    if change.names_people and not ask.may(Capability.SEE_PEOPLE):
+        return message(N_("A person is replaced; your role does not see names."))
+    return change.words if ask.may(Capability.SEE_EXPECTED) else change.site_words
 
 
 def undo_link(line: ChangeLine) -> str:
@@ -132,7 +143,7 @@ def change_now(request: Request[Any, Any, Any]) -> Response[Any]:
     last = max(jobs, key=lambda job: job.requested_utc_ms, default=None)
     page = NowPage(
         **ask.frame(N_("How far is this change?")),
-        words=intent.change.words,
+        words=seen_words(ask, intent.change),
         steps=tuple(StepRow(words=words, done=step not in left) for step, words in STEP_WORDS.items()),
         moving=last is not None and last.state in MOVING,
         failed=last.message if last is not None and last.state is JobState.FAILED else "",
@@ -170,6 +181,8 @@ def change_done(request: Request[Any, Any, Any], number: FromPath[int]) -> Respo
     page = DonePage(
         **ask.frame(N_("Change {number}: print these, call them"), number=number),
         line=line,
+        words=seen_words(ask, line),
+        reason=line.reason if ask.may(Capability.SEE_PEOPLE) else "",
         name=ask.folder.person_name(line.person) if ask.may(Capability.SEE_PEOPLE) else "",
         zone=ask.folder.zone_name,
         files=tuple(
