@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import html
+import re
 from typing import Any
 
 import pytest
@@ -54,6 +56,23 @@ def test_zooming_in_keeps_the_center_and_counts_what_is_outside() -> None:
     near, nearer = draw(sites), draw(sites, zoom=16, center=(0, 0))
     assert near.marks[0].x != near.marks[1].x and near.outside == 0
     assert nearer.outside == 1 and (nearer.marks[0].x, nearer.marks[0].y) == (WIDTH // 2, HEIGHT // 2)
+
+
+@given(st.tuples(*[st.integers(-2_000_000, 2_000_000)] * 2), st.sampled_from([1, 4, 32]))
+def test_the_view_never_leaves_the_county(center: tuple[int, int], zoom: int) -> None:
+    """However far someone goes, the middle stays between the sites and the warehouse at the origin."""
+    drawing = draw((on_map(1, 2_000, 9_000), on_map(2, 10_000, -3_000)), zoom, center)
+    assert 0 <= drawing.center_x_m <= 10_000 and -3_000 <= drawing.center_y_m <= 9_000
+
+
+@pytest.mark.full
+def test_going_east_comes_to_an_end(app: Any) -> None:
+    """At the edge there is no button that would show the same again."""
+    with app.client(Role.READER) as client:
+        address, steps = "/map?show=next&zoom=4&x=0&y=0", 0
+        while (found := re.search(r'href="([^"]*)">East<', client.get(address).text)) is not None:
+            address, steps = html.unescape(found[1]).partition("#")[0], steps + 1
+            assert steps < 40, address
 
 
 @given(st.floats(0.01, 10_000))

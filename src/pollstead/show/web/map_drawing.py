@@ -53,7 +53,10 @@ class ScaleBar(Value, frozen=True, kw_only=True):
 
 
 class Drawing(Value, frozen=True, kw_only=True):
-    """What is in view: marks, the bar, the center in meters, and how many sites lie outside."""
+    """What is in view: marks, the bar, the center in meters, and how many sites lie outside.
+
+    `least` and `most` are the westernmost and southernmost, easternmost and northernmost center, in meters.
+    """
 
     marks: tuple[Mark, ...]
     bar: ScaleBar
@@ -61,16 +64,24 @@ class Drawing(Value, frozen=True, kw_only=True):
     center_y_m: int
     zoom: int
     step_m: int
+    least: tuple[int, int]
+    most: tuple[int, int]
     outside: int
     warehouse: tuple[int, int] | None
 
 
 def draw(sites: Iterable[OnMap], zoom: int = 1, center: tuple[int, int] | None = None) -> Drawing:
-    """The drawing at a zoom (1 shows every site) around a center, by default the middle of all sites."""
+    """The drawing at a zoom (1 shows every site) around a center, by default the middle of all sites.
+
+    The center stays among the sites and the warehouse at the origin: beyond them there is nothing to see.
+    """
     places = sorted(sites, key=lambda s: (not s.needs, s.id))
     xs, ys = [s.x_m for s in places] or [0], [s.y_m for s in places] or [0]
     middle = ((min(xs) + max(xs)) // 2, (min(ys) + max(ys)) // 2)
-    at_x, at_y = middle if center is None else center
+    least, most = (min(0, *xs), min(0, *ys)), (max(0, *xs), max(0, *ys))
+    at_x, at_y = middle
+    if center is not None:
+        at_x, at_y = (max(a, min(b, wanted)) for a, b, wanted in zip(least, most, center, strict=True))
     across = max(max(xs) - min(xs), LEAST_SPAN_M)
     up = max(max(ys) - min(ys), LEAST_SPAN_M)
     meters_a_unit = max(across / (WIDTH - 2 * MARGIN), up / (HEIGHT - 2 * MARGIN)) / zoom
@@ -108,6 +119,8 @@ def draw(sites: Iterable[OnMap], zoom: int = 1, center: tuple[int, int] | None =
         center_y_m=at_y,
         zoom=zoom,
         step_m=max(1, round(min(WIDTH, HEIGHT) / 3 * meters_a_unit)),
+        least=least,
+        most=most,
         outside=len(places) - len(seen),
         warehouse=_within(round(WIDTH / 2 - at_x / meters_a_unit), round(HEIGHT / 2 + at_y / meters_a_unit)),
     )

@@ -176,17 +176,19 @@ def map_page(ask: Ask) -> MapPage:
 
 
 def _ways(question: str, drawing: Drawing) -> tuple[Way, ...]:
+    """The buttons; none that would show what is shown already."""
     x, y, zoom, step = drawing.center_x_m, drawing.center_y_m, drawing.zoom, drawing.step_m
+    here = _address(question, zoom, x, y)
     ways = [
         Way(words=N_("Nearer"), address=_address(question, min(zoom * 2, MOST_ZOOM), x, y)),
         Way(words=N_("Farther"), address=_address(question, max(zoom // 2, 1), x, y)),
-        Way(words=N_("North"), address=_address(question, zoom, x, y + step)),
-        Way(words=N_("South"), address=_address(question, zoom, x, y - step)),
-        Way(words=N_("West"), address=_address(question, zoom, x - step, y)),
-        Way(words=N_("East"), address=_address(question, zoom, x + step, y)),
+        Way(words=N_("North"), address=_address(question, zoom, x, min(y + step, drawing.most[1]))),
+        Way(words=N_("South"), address=_address(question, zoom, x, max(y - step, drawing.least[1]))),
+        Way(words=N_("West"), address=_address(question, zoom, max(x - step, drawing.least[0]), y)),
+        Way(words=N_("East"), address=_address(question, zoom, min(x + step, drawing.most[0]), y)),
         Way(words=N_("Whole county"), address=_address(question, 1, None, None)),
     ]
-    return tuple(ways)
+    return tuple(way for way in ways if way.address != here)
 
 
 def _address(question: str, zoom: int, x: int | None, y: int | None) -> str:
