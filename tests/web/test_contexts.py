@@ -32,6 +32,8 @@ PIECES = {
     "receiving.html": ("_boxes.html",),
     "not_back.html": ("_boxes.html",),
     "fixed.html": ("_fixed_job.html",),
+    "calendar.html": ("_done_fields.html",),
+    "calendar_task.html": ("_done_fields.html",),
 }
 
 

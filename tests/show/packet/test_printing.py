@@ -149,6 +149,13 @@ def test_a_site_whose_letters_no_font_has_is_left_out_alone(sample, tmp_path, to
     assert {sheet.site for file in report.files for sheet in file.sheets} == {other}
 
 
+# A shell that runs the tests in the background makes its children deaf to Ctrl-C.
+HEARS_CTRL_C = (
+    "import signal; signal.signal(signal.SIGINT, signal.default_int_handler); "
+    "from pollstead.cli.main import main; main()"
+)
+
+
 def test_ctrl_c_ends_the_command_with_one_word(tmp_path):
     """Code 130 and "Stopped." alone; no traceback of any process, and only whole files."""
     root = Path(__file__).resolve().parents[3]
@@ -156,7 +163,7 @@ def test_ctrl_c_ends_the_command_with_one_word(tmp_path):
     shutil.copytree(root / "small", county)
     assert run(["plan", str(county)]) == 0
     process = subprocess.Popen(
-        [sys.executable, "-m", "pollstead.cli.main", "print", str(county), "--workers", "1"],
+        [sys.executable, "-c", HEARS_CTRL_C, "print", str(county), "--workers", "1"],
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
@@ -167,7 +174,7 @@ def test_ctrl_c_ends_the_command_with_one_word(tmp_path):
     while process.poll() is None and not (packets.is_dir() and any(packets.glob("*.pdf"))):
         time.sleep(0.02)
     os.killpg(process.pid, signal.SIGINT)
-    _, said = process.communicate()
+    _, said = process.communicate(timeout=60)
     assert process.returncode == 130, said
     assert said == "Stopped.\n"
     assert {path.suffix for path in packets.iterdir()} == {".pdf"}
