@@ -98,3 +98,30 @@ def test_a_clerk_sees_no_range_of_seals_in_a_review(app: Any) -> None:
     with app.client(Role.CLERK) as client:
         page = client.get(STOCK.format(kind=kind)).text
         assert "seal_ranges" not in page and "columns that your role does not see" in page
+
+
+def how_many(page: str) -> int:
+    """How many people the page says are not told yet."""
+    found = re.search(r"(\d+)(?:</\w+>)? (?:people are|person is) not told yet", page)
+    assert found is not None
+    return int(found[1])
+
+
+def test_whoever_was_told_of_a_change_stands_there_with_name_and_minute(app: Any) -> None:
+    """A call is kept; who was not reached is not told; who may not call has no button."""
+    do(app, REPLACE)
+    with app.client(Role.CLERK, person="person/P012") as client:
+        page = client.get("/changes/1").text
+        people = re.findall(r'name="person" value="(person/\w+)"', page)
+        untold = how_many(page)
+        assert untold >= len(people) >= 2  # a driver whose name is in no table is on paper alone
+        assert client.post("/changes/1", data={"person": people[0], "result": "no_answer"}).status_code == 303
+        assert "no answer" in client.get("/changes/1").text
+        assert client.post("/changes/1", data={"person": people[0], "result": "told"}).status_code == 303
+        page = client.get("/changes/1").text
+        assert how_many(page) == untold - 1
+        assert "Linnea Thackeray-Voss" in page and page.count('value="told"') == len(people) - 1
+        assert client.post("/changes/1", data={"person": "person/P999", "result": "told"}).status_code == 404
+    assert "Message left" not in words_of(app, Role.SITE_LEAD, "/changes/1")
+    with app.client(Role.READER) as client:
+        assert client.post("/changes/1", data={"person": people[0], "result": "told"}).status_code == 403

@@ -10,11 +10,13 @@ from typing import Annotated, ClassVar, Literal
 
 from msgspec import Meta
 
-from pollstead.record.kinds.body import Body, Id, Minute, Nature, Private, Reason, Sentence
+from pollstead.record.kinds.body import Body, Digest, Id, Minute, Nature, Private, Reason, Sentence
 
-CallPurpose = Literal["opener_confirm", "lead_confirm", "contact_confirm", "delivery", "remedy", "not_back"]
+CallPurpose = Literal[
+    "opener_confirm", "lead_confirm", "contact_confirm", "delivery", "remedy", "not_back", "change"
+]
 CallResult = Literal["answered_yes", "answered_no", "no_answer", "wrong_number", "left_message"]
-WindowWord = Literal["first", "week", "evening", "night"]
+WindowWord = Literal["first", "week", "evening", "night", "any"]
 QuestionId = Annotated[str, Meta(pattern=r"^[a-z][a-z-]{0,63}\Z")]
 
 
@@ -30,9 +32,11 @@ class PhoneCalled(Private, frozen=True, omit_defaults=True):
 class CallMade(Body, frozen=True, kw_only=True, omit_defaults=True):
     """``call.made``: somebody was called, or nobody answered. Subject: the person, or the site.
 
-    `window` is the call-back window that it counts for, `sites` the sites it was about, `result` the
-    answer to the question asked. `there_by_min` is when they said they will be there, minutes of the
-    operating day; `questions` are those that the call settled beside its purpose, and so says `result`.
+    `window` is the call-back window that it counts for (any for a call outside them), `sites` the sites it
+    was about, `result` the answer to the question asked. `there_by_min` is when they said they will be
+    there, minutes of the operating day; `questions` are those that the call settled beside its purpose,
+    and so says `result`.
+    `change` is the event of the change of which somebody was told.
     """
 
     kind: ClassVar[str] = "call.made"
@@ -46,6 +50,7 @@ class CallMade(Body, frozen=True, kw_only=True, omit_defaults=True):
     sites: Annotated[tuple[Id, ...], Meta(max_length=1000)] = ()
     there_by_min: Minute | None = None
     questions: Annotated[tuple[QuestionId, ...], Meta(max_length=32)] = ()
+    change: Digest | None = None
 
 
 class SeenPrivate(Private, frozen=True, omit_defaults=True):

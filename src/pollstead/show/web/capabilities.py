@@ -157,6 +157,7 @@ ROUTES: Final = MappingProxyType(
         ("GET", "/changes/now"): _C.READ,
         ("POST", "/changes/now"): _C.CHANGE,
         ("GET", "/changes/{number}"): _C.READ,
+        ("POST", "/changes/{number}"): _C.CALL,
         ("GET", "/changes/{number}/file/{name}"): _C.READ,
         ("GET", "/workbook"): _C.READ,
         ("GET", "/workbook/file"): _C.CHANGE,

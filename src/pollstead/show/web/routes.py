@@ -61,6 +61,7 @@ ROUTES_OF_PAGES = (
     changes.finish_change,
     changes.change_done,
     changes.change_file,
+    changes.told_of_change,
     county.county,
     site.site,
     entry.opening_entry,

@@ -12,7 +12,8 @@ from pollstead.election.words import N_, Message, message
 from pollstead.reconcile.changed.terms import Change, NewSheet, VoidSheet
 from pollstead.show.cautions import Caution, Place, for_place
 from pollstead.show.web.capabilities import Capability
-from pollstead.show.web.pages.change_review import CallRow, call_rows, line_up
+from pollstead.show.web.pages.change_calls import ChangeCall, change_calls, take_call
+from pollstead.show.web.pages.change_review import line_up
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread
 from pollstead.store.jobs import JobState
 from pollstead.work.changing_kept import KeptChange, kept, open_intent
@@ -85,7 +86,9 @@ class DonePage(Page, frozen=True, kw_only=True):
     void: tuple[VoidSheet, ...]
     prints: tuple[NewSheet, ...]
     good: int
-    calls: tuple[CallRow, ...]
+    calls: tuple[ChangeCall, ...]
+    may_call: bool
+    untold: int
     known: bool
     undo: str
     phones: bool
@@ -178,6 +181,7 @@ def change_done(request: Request[Any, Any, Any], number: FromPath[int]) -> Respo
     line, held = line_of(ask, number)
     found = None if held is None else held.intent.consequence
     folder = ask.folder.path / "packets" / CHANGES_FOLDER
+    calls = () if found is None else change_calls(ask, line.event, found)
     page = DonePage(
         **ask.frame(N_("Change {number}: print these, call them"), number=number),
         line=line,
@@ -193,13 +197,25 @@ def change_done(request: Request[Any, Any, Any], number: FromPath[int]) -> Respo
         void=() if found is None else found.void,
         prints=() if found is None else found.prints,
         good=0 if found is None else len(found.good),
-        calls=() if found is None or not ask.may(Capability.SEE_PEOPLE) else call_rows(ask, found),
+        calls=calls,
+        may_call=ask.may(Capability.CALL),
+        untold=sum(not one.told for one in calls),
         known=found is not None,
         undo=undo_link(line) if ask.may(Capability.CHANGE) else "",
         phones=ask.may(Capability.SEE_PHONES),
         cautions=for_place(Place.CHANGE_PAGE),
     )
     return answer(ask, page)
+
+
+@post("/changes/{number:int}")
+@in_thread
+def told_of_change(request: Request[Any, Any, Any], number: FromPath[int]) -> Response[Any]:
+    """Write a call about this change down."""
+    ask = Ask(request)
+    line, held = line_of(ask, number)
+    take_call(ask, number, line.event, None if held is None else held.intent.consequence)
+    return go(f"/changes/{number}#calls")
 
 
 def _may_open(ask: Ask, name: str) -> bool:
