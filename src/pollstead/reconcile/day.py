@@ -32,6 +32,8 @@ from pollstead.reconcile.opening.differences import with_notices
 from pollstead.reconcile.opening.matching import owner_of
 from pollstead.reconcile.opening.states import DeviceResult, ItemResult
 from pollstead.reconcile.opening.view import DayView
+from pollstead.reconcile.paper.differences import keyed_notices
+from pollstead.reconcile.paper.keyed import counting
 from pollstead.record.fold import Fold
 
 
@@ -52,7 +54,8 @@ class SiteDay(Value, frozen=True, kw_only=True):
     """One site on one day: items compared, devices, balance, memory devices, minutes, notices.
 
     `recorded` are observations without an expected item: counts, seals put on, reports, hand-overs,
-    kinds that this version does not know. `resolved` are the keys of notices decided by people.
+    kinds that this version does not know. `keyed` were keyed from paper and do not count, because a second
+    person has not keyed the same yet, or because they were corrected or say it again.
     """
 
     site: str
@@ -69,11 +72,12 @@ class SiteDay(Value, frozen=True, kw_only=True):
     closed: Minute
     recorded: tuple[Observation, ...]
     notices: tuple[Notice, ...]
+    keyed: tuple[Observation, ...] = ()
 
     def observations(self) -> frozenset[str]:
         """The ids of all events that the report of this site shows."""
         shown = {o.event for result in self.results for o in result.observations}
-        return frozenset(shown | {o.event for o in self.recorded})
+        return frozenset(shown | {o.event for o in (*self.recorded, *self.keyed)})
 
     def at(self, moment: Moment) -> tuple[ItemResult, ...]:
         """The results of one moment."""
@@ -114,13 +118,17 @@ def reconcile_day(
         observations = observations_of(folded)
     today = tuple(o for o in observations if o.day == date.isoformat())
     lists = tuple(one for one in issued.lists if one.date == date)
-    view = DayView(election, date, lists, observations)
+    good = counting(observations)
+    view = DayView(election, date, lists, good)
+    counts = {o.event for o in good}
+    aside = tuple(o for o in today if o.event not in counts)
     seen_at = {o.site for o in today}
     sites = []
     for site_plan in plan.sites:
         dates = _dates(election, site_plan)
         if date in dates or site_plan.site in seen_at:
-            sites.append(_site_day(site_plan, dates, issued.of(site_plan.site, date), view, folded))
+            keyed = tuple(o for o in aside if o.site == site_plan.site)
+            sites.append(_site_day(site_plan, dates, issued.of(site_plan.site, date), view, folded, keyed))
     known = {site.site for site in sites}
     return DayReport(
         date=date,
@@ -158,6 +166,7 @@ def _site_day(
     expected: ExpectedList | None,
     view: DayView,
     folded: Fold,
+    keyed: tuple[Observation, ...],
 ) -> SiteDay:
     election, date = view.election, view.date
     plan = msgspec.structs.replace(plan, stations=plan.stations_on(date))
@@ -179,6 +188,7 @@ def _site_day(
             *balance_notices(lines, election, date, closed=bool(closed.values)),
             *memory_notices(memory, election, date, closed=bool(closed.values)),
             *swap_notices(plan.site, date, here),
+            *keyed_notices(here, keyed, date),
             *_late_notice(plan.site, date, opened),
             *_unknown_steps(plan, balance),
         )
@@ -198,6 +208,7 @@ def _site_day(
         closed=closed,
         recorded=compared.recorded,
         notices=notices,
+        keyed=keyed,
     )
 
 

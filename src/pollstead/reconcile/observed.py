@@ -55,6 +55,7 @@ OFFICE_PREFIXES = (
     "notice.",
     "expected.",
     "packet.",
+    "sheet.",
     "side.",
     "device.tested",
     "closure.",
@@ -83,6 +84,7 @@ class Observation(Value, frozen=True, kw_only=True):
     reference clock's minute, or the public counter of a device that was swapped out; `date_shown` what
     the device says the date is; `state` the coded word
     of the event. `value_known` is False where the number stands in a private part not given here.
+    `sheet` and `line` say which line of paper it was typed from, if any.
     `corrects` names the event that this one corrects; `replaced_by` those that correct or replace it.
     """
 
@@ -104,6 +106,8 @@ class Observation(Value, frozen=True, kw_only=True):
     recorder: str = ""
     utc_ms: int = 0
     uncertainty_ms: int = 0
+    sheet: str = ""
+    line: str = ""
     corrects: str = ""
     replaced_by: tuple[str, ...] = ()
     withdrawn: bool = False
@@ -184,6 +188,8 @@ def _observation(fact: Fact, reading: Reading) -> Observation:
         recorder=reading.device,
         utc_ms=reading.utc_ms,
         uncertainty_ms=reading.uncertainty_ms,
+        sheet=reading.sheet,
+        line=reading.line,
         corrects=reading.corrects,
         replaced_by=reading.replaced_by,
         withdrawn=reading.withdrawn,

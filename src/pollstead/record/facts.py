@@ -13,12 +13,15 @@ from pollstead.record.frozen_json import FrozenObject
 from pollstead.record.kinds.registry import KINDS
 
 SHEET: Final = "sheet"
+LINE: Final = "line"
+FROM_PAPER: Final = frozenset({SHEET, LINE})
+"""Fields of a body that say which paper an entry was typed from, and are no part of what it says."""
 
 
 class Reading(Value, frozen=True):
     """One event's word about a fact.
 
-    `value` is the body without the fact's key and without `sheet`, which says where it came from.
+    `value` is the body without the fact's key and without `sheet` and `line`, which say where it came from.
     `private` holds the private part's fields where they were given to the fold. `replaced_by` are
     the events that corrected this one, or decisions that knew it and came after; while it is empty
     the reading is current. `withdrawn` marks a correction without a new value.
@@ -28,6 +31,7 @@ class Reading(Value, frozen=True):
     kind: str
     value: FrozenObject
     sheet: str
+    line: str
     private_digest: str
     private: FrozenObject | None
     people: tuple[Person, ...]

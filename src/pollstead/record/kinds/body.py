@@ -26,6 +26,9 @@ Id = Annotated[
 Serial = Annotated[str, Meta(pattern=r"^[A-Za-z0-9][A-Za-z0-9 ./_-]{0,39}\Z")]
 """A serial as it stands on the plate."""
 
+LineNumber = Annotated[str, Meta(pattern=r"^L[1-9][0-9]{0,2}\Z")]
+"""A line of a printed sheet as it is numbered there: ``L12``."""
+
 Minute = Annotated[int, Meta(ge=0, le=2879)]
 """Minutes of the operating day's wall clock; 1480 is 24:40."""
 
@@ -87,7 +90,9 @@ class Body(Value, frozen=True, omit_defaults=True):
 class DayBody(Body, frozen=True, omit_defaults=True):
     """Base of what is entered at sites: `sheet` is the serial of the paper sheet it was re-entered from.
 
-    The sheet tells where an entry came from; it is no part of what the entry says.
+    `line` is the line of that sheet; what was keyed from a line counts once two people keyed the same. Sheet
+    and line tell where an entry came from; they are no part of what the entry says.
     """
 
     sheet: Id | Literal[""] = ""
+    line: LineNumber | Literal[""] = ""

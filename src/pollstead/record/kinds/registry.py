@@ -10,8 +10,19 @@ import msgspec
 from pollstead.election.values import Value
 from pollstead.record.event import EVENT_VERSION, Event
 from pollstead.record.frozen_json import FrozenObject
-from pollstead.record.kinds import calendars, calls, changes, custody, days, offices, stocks, swaps, warehouse
-from pollstead.record.kinds.body import Body, Private
+from pollstead.record.kinds import (
+    calendars,
+    calls,
+    changes,
+    custody,
+    days,
+    offices,
+    papers,
+    stocks,
+    swaps,
+    warehouse,
+)
+from pollstead.record.kinds.body import Body, DayBody, Private
 
 _BODIES: tuple[type[Body], ...] = (
     offices.DeviceCertified,
@@ -58,6 +69,7 @@ _BODIES: tuple[type[Body], ...] = (
     custody.RetrievalSent,
     swaps.DeviceSwapped,
     swaps.SheetsVoided,
+    papers.SheetHeld,
     warehouse.InventoryBegun,
     warehouse.ThingScanned,
     warehouse.InventoryCounted,
@@ -160,6 +172,8 @@ def check_writable(event: Event, private: FrozenObject | None) -> None:
         raise ValueError(
             f"the subject of {event.kind} must be {' or '.join(body.subjects)}/…, got {event.subject!r}"
         )
+    if isinstance(body, DayBody) and body.line and not body.sheet:
+        raise ValueError(f"line {body.line} needs the sheet that it stands on, got none")
     if private is None:
         if body.private_required:
             raise ValueError(f"{event.kind} needs its private part (a reason), got none")
