@@ -5,6 +5,7 @@ from __future__ import annotations
 from pollstead.election.values import Value
 from pollstead.election.words import N_
 from pollstead.reconcile.counts.equations import Balance, Equation, TermLine
+from pollstead.show.packet.asked import NumberedLines
 from pollstead.show.packet.content import Block, Cell, Column, Field, FieldKind, Table
 from pollstead.show.packet.given import SiteGiven
 
@@ -25,6 +26,7 @@ def device_numbers(
     lines: list[TermLine],
     letters: dict[str, Letter],
     names: dict[str, str],
+    numbered: NumberedLines,
 ) -> tuple[Block, ...]:
     """A few devices stand across and their terms down; many devices down and their terms across."""
     say = given.say
@@ -37,7 +39,10 @@ def device_numbers(
     def box(device: str, term: str) -> Cell:
         if term not in by_device[device]:
             return Cell(words=say(N_("none")))
-        return Cell(fields=(Field(kind=FieldKind.BOXES, count=6),))
+        number = numbered.add(
+            words=f"{names[device]}: {say(terms[term].term.words)}", subject=device, item=term
+        )
+        return Cell(line=number, fields=(Field(kind=FieldKind.BOXES, count=6),))
 
     if len(by_device) <= DEVICES_ACROSS:
         columns = [Column(title="", width_mm=9), Column(title=say(N_("Number")))]
@@ -53,7 +58,7 @@ def device_numbers(
                 )
             )
         return (Table(columns=tuple(columns), rows=tuple(rows)),)
-    return _many_devices(given, balance, letters, names, terms, by_device)
+    return _many_devices(given, balance, letters, names, terms, by_device, numbered)
 
 
 _TERM_MM, _DIFFERENCE_MM, _LEFT_FOR_TERMS_MM = 25, 27, 150
@@ -66,6 +71,7 @@ def _many_devices(
     names: dict[str, str],
     terms: dict[str, TermLine],
     by_device: dict[str, dict[str, TermLine]],
+    numbered: NumberedLines,
 ) -> tuple[Block, ...]:
     """Devices down; each device's own equations stand beside their terms; a last row for all of them."""
     say = given.say
@@ -108,10 +114,27 @@ def _many_devices(
             cells = [Cell(words=names[device])]
             for term, shape in columns_of:
                 there = term in read if shape is None else _has(balance, device, term)
-                cells.append(Cell(fields=line_field) if there else Cell(words=say(N_("none"))))
+                if not there:
+                    cells.append(Cell(words=say(N_("none"))))
+                    continue
+                said = say(terms[term].term.words) if shape is None else say(shape.words)
+                number = numbered.add(
+                    words=f"{names[device]}: {said}",
+                    subject=device,
+                    item=term if shape is None else "difference",
+                    detail="" if shape is None else shape.id,
+                    values=("value",) if shape is None else ("difference",),
+                )
+                cells.append(Cell(line=number, fields=line_field))
             rows.append(tuple(cells))
         totals = [Cell(words=say(N_("All devices")), strong=True)]
-        totals += [Cell(fields=line_field) if shape is None else Cell() for _, shape in columns_of]
+        for term, shape in columns_of:
+            if shape is not None:
+                totals.append(Cell())
+                continue
+            words = say(N_("{words}, all devices"), words=say(terms[term].term.words))
+            number = numbered.add(words=words, subject=f"site/{given.site.id}", item="total", detail=term)
+            totals.append(Cell(line=number, fields=line_field))
         rows.append(tuple(totals))
         blocks.append(Table(columns=tuple(columns), rows=tuple(rows)))
     return tuple(blocks)

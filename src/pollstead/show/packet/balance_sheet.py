@@ -7,16 +7,17 @@ from __future__ import annotations
 
 import datetime as dt
 
-from pollstead.election.station_type import OpeningValue
+from pollstead.election.station_type import Counter, Moment, OpeningValue
 from pollstead.election.words import N_
-from pollstead.plan.terms.version import SheetKind
+from pollstead.plan.terms.version import SheetKind, Station
 from pollstead.reconcile.counts.equations import (
     Balance,
     CountingDevice,
     build_balance,
 )
-from pollstead.reconcile.counts.terms import Per
+from pollstead.reconcile.counts.terms import Per, counter_term
 from pollstead.show.cautions import Place
+from pollstead.show.packet.asked import NumberedLines, machine_id
 from pollstead.show.packet.balance_devices import DEVICES_ACROSS, Letter, device_numbers, side
 from pollstead.show.packet.content import (
     Block,
@@ -64,24 +65,25 @@ def balance_sheet(given: SiteGiven, date: dt.date) -> Draft:
     balance, devices = balance_of(given)
     names = {device.id: name for device, name in devices}
     letters = _letters(balance)
+    numbered = NumberedLines()
     two = given.election.rules.choice("second-person-at-closing") == "yes"
     blocks: list[Block] = [
         Words(words=say(N_("Write every number once, beside its letter. Write 0 where there is none."))),
         Heading(words=say(N_("Numbers of the site"))),
-        _site_numbers(given, balance, letters, two),
+        _site_numbers(given, balance, letters, two, numbered),
     ]
     per_device = [line for line in balance.lines if line.term.per is Per.DEVICE]
     if per_device:
         blocks += [
             Heading(words=say(N_("Numbers of each device"))),
-            *device_numbers(given, balance, per_device, letters, names),
+            *device_numbers(given, balance, per_device, letters, names, numbered),
         ]
     blocks += [
         Heading(words=say(N_("Sums"))),
         Words(words=say(N_("Left side minus right side. A difference of 0 is a balance."))),
-        *_sums(given, balance, letters, names),
-        *_memory_devices(given),
-        *_carried_over(given, date),
+        *_sums(given, balance, letters, names, numbered),
+        *_memory_devices(given, numbered),
+        *_carried_over(given, date, numbered),
         *_stop_rule(given),
         say.cautions(Place.BALANCE),
         Signatures(
@@ -97,6 +99,7 @@ def balance_sheet(given: SiteGiven, date: dt.date) -> Draft:
         about="",
         day=given.day_words(date),
         blocks=tuple(blocks),
+        lines=numbered.lines,
     )
 
 
@@ -117,7 +120,9 @@ def _boxes(label: str = "") -> Field:
     return Field(kind=FieldKind.BOXES, count=_BOXES, label=label)
 
 
-def _site_numbers(given: SiteGiven, balance: Balance, letters: dict[str, Letter], two: bool) -> Table:
+def _site_numbers(
+    given: SiteGiven, balance: Balance, letters: dict[str, Letter], two: bool, numbered: NumberedLines
+) -> Table:
     say = given.say
     columns = [Column(title="", width_mm=9), Column(title=say(N_("Number")))]
     columns.append(Column(title=say(N_("First count")) if two else say(N_("Count")), width_mm=40))
@@ -130,10 +135,11 @@ def _site_numbers(given: SiteGiven, balance: Balance, letters: dict[str, Letter]
             continue
         counts = (Cell(fields=(_boxes(),)), Cell(fields=(_boxes(),))) if two else (Cell(fields=(_boxes(),)),)
         words = f"{say(line.term.words)} ({say(line.unit)}). {say(line.term.where)}."
+        number = numbered.add(words=say(line.term.words), subject=f"site/{given.site.id}", item=line.term.id)
         rows.append(
             (
                 Cell(words=letters[line.key].letter, strong=True),
-                Cell(words=words),
+                Cell(line=number, words=words),
                 *counts,
                 Cell(fields=(Field(kind=FieldKind.LINE),)),
             )
@@ -142,7 +148,11 @@ def _site_numbers(given: SiteGiven, balance: Balance, letters: dict[str, Letter]
 
 
 def _sums(
-    given: SiteGiven, balance: Balance, letters: dict[str, Letter], names: dict[str, str]
+    given: SiteGiven,
+    balance: Balance,
+    letters: dict[str, Letter],
+    names: dict[str, str],
+    numbered: NumberedLines,
 ) -> tuple[Block, ...]:
     say = given.say
     rows = []
@@ -151,10 +161,17 @@ def _sums(
         about = names.get(equation.subject, "")
         if about and many:
             continue  # It stands beside the device's numbers.
-        words = say(equation.words)
+        words = f"{about}: {say(equation.words)}" if about else say(equation.words)
+        number = numbered.add(
+            words=words,
+            subject=equation.subject,
+            item="difference",
+            detail=equation.id,
+            values=("left", "right", "difference"),
+        )
         rows.append(
             (
-                Cell(words=f"{about}: {words}" if about else words),
+                Cell(line=number, words=words),
                 Cell(words=side(given, equation, letters, plus=True), strong=True, fields=(_boxes(),)),
                 Cell(words=side(given, equation, letters, plus=False), strong=True, fields=(_boxes(),)),
                 Cell(fields=(Field(kind=FieldKind.LINE),)),
@@ -169,7 +186,7 @@ def _sums(
     return (Table(columns=columns, rows=tuple(rows)),) if rows else ()
 
 
-def _memory_devices(given: SiteGiven) -> tuple[Block, ...]:
+def _memory_devices(given: SiteGiven, numbered: NumberedLines) -> tuple[Block, ...]:
     """Memory devices out of the machines against those in the case, where any travel."""
     say = given.say
     travelling = [kind for kind in given.types() if kind.memory_devices.travels]
@@ -177,7 +194,16 @@ def _memory_devices(given: SiteGiven) -> tuple[Block, ...]:
         return ()
     rows = tuple(
         (
-            Cell(words=kind.name),
+            Cell(
+                line=numbered.add(
+                    words=say(N_("Memory devices of {name}"), name=kind.name),
+                    subject=f"site/{given.site.id}",
+                    item="memory devices",
+                    detail=kind.id,
+                    values=("out", "in_case", "difference"),
+                ),
+                words=kind.name,
+            ),
             Cell(fields=(Field(kind=FieldKind.BOXES, count=3),)),
             Cell(fields=(Field(kind=FieldKind.BOXES, count=3),)),
             Cell(fields=(Field(kind=FieldKind.LINE),)),
@@ -196,7 +222,7 @@ def _memory_devices(given: SiteGiven) -> tuple[Block, ...]:
     )
 
 
-def _carried_over(given: SiteGiven, date: dt.date) -> tuple[Block, ...]:
+def _carried_over(given: SiteGiven, date: dt.date, numbered: NumberedLines) -> tuple[Block, ...]:
     """Each counter that is carried over: yesterday's closing against today's opening.
 
     A device that begins on this day has no yesterday.
@@ -211,7 +237,7 @@ def _carried_over(given: SiteGiven, date: dt.date) -> tuple[Block, ...]:
                 continue
             rows += [
                 (
-                    Cell(words=f"{given.name(station)}: {counter.name}"),
+                    _carried_cell(given, station, counter, numbered),
                     Cell(fields=(Field(kind=FieldKind.BOXES, count=6),)),
                     Cell(fields=(Field(kind=FieldKind.BOXES, count=6),)),
                     Cell(fields=(Field(kind=FieldKind.LINE),)),
@@ -230,6 +256,19 @@ def _carried_over(given: SiteGiven, date: dt.date) -> tuple[Block, ...]:
         Heading(words=say(N_("Carried over from the day before"))),
         Table(columns=columns, rows=tuple(rows)),
     )
+
+
+def _carried_cell(given: SiteGiven, station: Station, counter: Counter, numbered: NumberedLines) -> Cell:
+    words = f"{given.name(station)}: {counter.name}"
+    number = numbered.add(
+        words=words,
+        subject=machine_id(station),
+        item="carried over",
+        detail=counter_term(counter.id, Moment.OPENING),
+        station=station.id,
+        values=("before", "opening", "difference"),
+    )
+    return Cell(line=number, words=words)
 
 
 def _stop_rule(given: SiteGiven) -> tuple[Block, ...]:

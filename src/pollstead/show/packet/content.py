@@ -47,9 +47,11 @@ class Field(Value, frozen=True, kw_only=True):
 class Cell(Value, frozen=True, kw_only=True):
     """A cell of a table: a mark, words, fields under them; `span` columns wide.
 
+    `line` is the number of the line that is written here, as ``L12``.
     The words of a `whole` cell, tags for example, are never split at a hyphen.
     """
 
+    line: str = ""
     words: str = ""
     strong: bool = False
     fields: tuple[Field, ...] = ()

@@ -6,6 +6,7 @@ import datetime as dt
 
 from pollstead.election.values import Value
 from pollstead.plan.terms.version import SheetKind
+from pollstead.show.packet.asked import AskedLine
 from pollstead.show.packet.content import Block
 
 
@@ -13,7 +14,7 @@ class Draft(Value, frozen=True, kw_only=True):
     """One sheet's words and fields; `key` tells it apart within its site, in every language alike.
 
     `tags` are the words about tags to look for, beside what the sheet is `about`; `stations` those whose
-    numbers are written on it.
+    numbers are written on it; `lines` its numbered lines.
     """
 
     kind: SheetKind
@@ -24,6 +25,7 @@ class Draft(Value, frozen=True, kw_only=True):
     tags: str = ""
     blocks: tuple[Block, ...]
     stations: tuple[str, ...] = ()
+    lines: tuple[AskedLine, ...] = ()
 
 
 def key_for(kind: SheetKind, date: dt.date | None = None) -> str:

@@ -19,11 +19,11 @@ from pollstead.show.packet.cover_sheet import cover
 from pollstead.show.packet.draft import Draft
 from pollstead.show.packet.expected_sheet import expected_sheet
 from pollstead.show.packet.given import SiteGiven
+from pollstead.show.packet.lines import When
 from pollstead.show.packet.packing_sheet import packing
 from pollstead.show.packet.page_words import page_marks, page_words
 from pollstead.show.packet.run_sheet import run_sheet
 from pollstead.show.packet.seal_sheet import seal_sheet
-from pollstead.show.packet.station_lines import When
 from pollstead.show.packet.station_sheets import station_sheets
 from pollstead.show.packet.wording import days_of, sheet_serial
 

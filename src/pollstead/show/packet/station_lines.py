@@ -7,45 +7,22 @@ the county's rules fix for all devices alike (a clock's lead, a counter that sta
 from __future__ import annotations
 
 from pollstead.election.station_type import (
-    Closure,
     EntryPolicy,
     IdentifiedBy,
     LineKind,
     Moment,
-    NumberPolicy,
     OpeningValue,
     SheetLine,
     StationType,
 )
-from pollstead.election.values import Value
 from pollstead.election.words import N_
-from pollstead.plan.seals.policy import Found, found_before
+from pollstead.reconcile.counts.terms import counter_term
+from pollstead.reconcile.opening.matching import plain_word
+from pollstead.show.packet.asked import Ask, Of
+from pollstead.show.packet.closure_lines import closure_lines
 from pollstead.show.packet.content import Field, FieldKind
 from pollstead.show.packet.given import SiteGiven
-
-
-class Line(Value, frozen=True, kw_only=True):
-    """One line to be carried out: words, explanation, what each reader writes, what is compared.
-
-    `number` is true where a number is read, so that a second reader may be asked for; `rule` is the
-    county rule that says what happens when it differs ("" where nothing is compared).
-    """
-
-    words: str
-    more: str = ""
-    fields: tuple[Field, ...] = ()
-    number: bool = False
-    compared: bool = False
-    second_person: bool = False
-    rule: str = ""
-
-
-class When(Value, frozen=True, kw_only=True):
-    """Opening or closing of operating day number `day` (from 0) of `days`."""
-
-    moment: Moment
-    day: int = 0
-    days: int = 1
+from pollstead.show.packet.lines import Line, When, if_other, number, of_many, tick
 
 
 def station_lines(
@@ -56,9 +33,9 @@ def station_lines(
     made: list[Line] = []
     for line in lines:
         if line.kind is LineKind.SERIAL:
-            made.append(_serial(given, kind, line))
+            made.extend(_serials(given, kind, line))
         elif line.kind is LineKind.CLOSURE:
-            made.extend(_closure(given, kind, line, when))
+            made.extend(closure_lines(given, kind, line, when))
         elif line.kind is LineKind.CLOCK:
             made.append(_clock(given, kind, line))
         elif line.kind is LineKind.COUNTER:
@@ -66,7 +43,7 @@ def station_lines(
         elif line.kind is LineKind.REPORT:
             made.append(_report(given, kind, line))
         elif line.kind is LineKind.MEMORY_DEVICE:
-            made.append(_memory(given, kind, line, moment))
+            made.extend(_memory(given, kind, line, moment))
         else:
             made.append(act_line(given, line))
     return tuple(made)
@@ -74,124 +51,27 @@ def station_lines(
 
 def act_line(given: SiteGiven, line: SheetLine) -> Line:
     """A line that asks for an act: a box to tick when it is done."""
-    return Line(words=line.words, fields=(_tick(given.say(N_("done"))),), second_person=line.second_person)
+    return Line(words=line.words, fields=(tick(given.say(N_("done"))),), second_person=line.second_person)
 
 
-def _tick(label: str) -> Field:
-    return Field(kind=FieldKind.TICK, label=label)
-
-
-def _if_other(given: SiteGiven) -> Field:
-    """Where to write what a compared number reads when it is another than the expected one."""
-    return Field(kind=FieldKind.LINE, label=given.say(N_("if it differs, it reads")))
-
-
-def _number(count: int, label: str = "") -> Field:
-    return Field(kind=FieldKind.BOXES, count=min(count, 24), label=label)
-
-
-def _serial(given: SiteGiven, kind: StationType, line: SheetLine) -> Line:
+def _serials(given: SiteGiven, kind: StationType, line: SheetLine) -> tuple[Line, ...]:
     part = next(p for p in kind.parts if p.id == line.ref)
-    rule = "serial-differs"
-    if part.identified_by is IdentifiedBy.SERIAL and part.entry is EntryPolicy.INDEPENDENT:
-        many = part.per_station
-        return Line(
-            words=line.words,
-            fields=tuple(_number(given.boxes.serial, f"{n}" if many > 1 else "") for n in range(1, many + 1)),
-            number=True,
+    by_serial = part.identified_by is IdentifiedBy.SERIAL
+    count = part.per_station if by_serial else 1
+    read = by_serial and part.entry is EntryPolicy.INDEPENDENT
+    return tuple(
+        Line(
+            words=of_many(given, line.words, index, count),
+            more="" if read else given.say(N_("Hold it beside the expected list.")),
+            fields=(number(given.boxes.serial) if read else if_other(given),),
+            number=read,
             compared=True,
             second_person=line.second_person,
-            rule=rule,
+            rule="serial-differs",
+            ask=Ask(item="serial", values=("serial",), of=Of.PART, ref=part.id, index=index),
         )
-    return Line(
-        words=line.words,
-        more=given.say(N_("Hold it beside the expected list.")),
-        fields=(_if_other(given),),
-        compared=True,
-        second_person=line.second_person,
-        rule=rule,
+        for index in range(1, count + 1)
     )
-
-
-def _closure(given: SiteGiven, kind: StationType, line: SheetLine, when: When) -> tuple[Line, ...]:
-    closure = next(c for c in kind.closures if c.id == line.ref)
-    say, moment = given.say, when.moment
-    found = found_before(closure, moment, when.day, when.days)
-    resealed = moment in closure.resealed or (closure.applied is moment and found is Found.NOTHING)
-    on_site = found is Found.FROM_SITE and closure.resealed
-    policy = closure.resealed_number if on_site else closure.number
-    if moment not in closure.checked and policy is not NumberPolicy.NO_SEAL:
-        policy = NumberPolicy.TICKED
-    made: list[Line] = []
-    # A closure on each of several like parts is there as often as the part is.
-    parts = next((p.per_station for p in kind.parts if p.id == closure.part), 1)
-    seals = closure.seals * parts
-    for position in range(1, seals + 1):
-        words = line.words
-        if seals > 1:
-            words = say(
-                N_("{words} (seal {position} of {seals})"), words=words, position=position, seals=seals
-            )
-        checked = (moment in closure.checked and found is not Found.NOTHING) or not resealed
-        if checked:
-            made.append(_check(given, closure, words, policy, line.second_person, moment))
-        if resealed:
-            new = closure.resealed_number if moment in closure.resealed else closure.number
-            made.append(_new_seal(given, closure, words, new, line.second_person, again=checked))
-    return tuple(made)
-
-
-def _check(
-    given: SiteGiven, closure: Closure, words: str, policy: NumberPolicy, second: bool, moment: Moment
-) -> Line:
-    say = given.say
-    cut = closure.cut is moment
-    more = say(N_("Then cut the seal and keep it.")) if cut else ""
-    if policy is NumberPolicy.NO_SEAL:
-        return Line(words=words, fields=(_tick(say(N_("shut and whole"))),), second_person=second)
-    if policy is NumberPolicy.TICKED:
-        return Line(
-            words=words,
-            more=more,
-            fields=(_tick(say(N_("seal whole"))),),
-            second_person=second,
-            rule="seal-differs",
-        )
-    if closure.entry is EntryPolicy.COMPARED:
-        beside = say(N_("Hold it beside the expected list."))
-        return Line(
-            words=words,
-            more=f"{beside} {more}".strip(),
-            fields=(_tick(say(N_("seal whole"))), _if_other(given)),
-            compared=True,
-            second_person=second,
-            rule="seal-differs",
-        )
-    return Line(
-        words=words,
-        more=more,
-        fields=(_number(given.boxes.seal(closure.seal_kind)), _tick(say(N_("seal whole")))),
-        number=True,
-        compared=True,
-        second_person=second,
-        rule="seal-differs",
-    )
-
-
-def _new_seal(
-    given: SiteGiven, closure: Closure, words: str, policy: NumberPolicy, second: bool, *, again: bool
-) -> Line:
-    say = given.say
-    said = say(N_("New seal: {words}"), words=words) if again else words
-    if policy is NumberPolicy.RECORDED:
-        return Line(
-            words=said,
-            more=say(N_("Write the number of the new seal.")),
-            fields=(_number(given.boxes.seal(closure.seal_kind)),),
-            number=True,
-            second_person=second,
-        )
-    return Line(words=said, fields=(_tick(say(N_("new seal on"))),), second_person=second)
 
 
 def _clock(given: SiteGiven, kind: StationType, line: SheetLine) -> Line:
@@ -223,6 +103,7 @@ def _clock(given: SiteGiven, kind: StationType, line: SheetLine) -> Line:
         compared=True,
         second_person=line.second_person,
         rule="clock-differs",
+        ask=Ask(item="clock", values=("date_shown", "device_min", "reference_min"), of=Of.MACHINE),
     )
 
 
@@ -240,41 +121,50 @@ def _counter(given: SiteGiven, kind: StationType, line: SheetLine, moment: Momen
     return Line(
         words=line.words,
         more=more,
-        fields=(_number(given.boxes.counter),),
+        fields=(number(given.boxes.counter),),
         number=True,
         compared=moment is Moment.OPENING,
         second_person=line.second_person,
         rule="counter-not-as-expected" if moment is Moment.OPENING else "",
+        ask=Ask(item=counter_term(line.ref, moment), values=("value",), of=Of.MACHINE),
     )
 
 
 def _report(given: SiteGiven, kind: StationType, line: SheetLine) -> Line:
     say = given.say
     report = next(r for r in kind.reports if r.id == line.ref)
-    fields = [_tick(say(N_("printed")))]
+    fields = [tick(say(N_("printed")))]
     if report.zero:
-        fields.append(_tick(say(N_("all zero"))))
-    fields.append(_tick(say(N_("signed"))))
+        fields.append(tick(say(N_("all zero"))))
+    fields.append(tick(say(N_("signed"))))
     return Line(
         words=line.words,
         fields=tuple(fields),
         second_person=line.second_person,
         rule="counter-not-as-expected" if report.zero else "",
+        ask=Ask(item="report", detail=plain_word(report.id), values=("state",), of=Of.MACHINE),
     )
 
 
-def _memory(given: SiteGiven, kind: StationType, line: SheetLine, moment: Moment) -> Line:
-    say, memory = given.say, kind.memory_devices
-    count = memory.travels if moment is Moment.CLOSING else memory.count
-    fields = tuple(
-        _number(given.boxes.memory, say(N_("memory device {n}"), n=n) if count > 1 else "")
-        for n in range(1, max(count, 1) + 1)
-    )
-    return Line(
-        words=line.words,
-        fields=fields,
-        number=True,
-        compared=True,
-        second_person=line.second_person,
-        rule="serial-differs" if moment is Moment.OPENING else "",
+def _memory(given: SiteGiven, kind: StationType, line: SheetLine, moment: Moment) -> tuple[Line, ...]:
+    """One line for each memory device: at opening those that are in, at closing those that travel."""
+    memory, opening = kind.memory_devices, moment is Moment.OPENING
+    count = max(memory.count if opening else memory.travels, 1)
+    return tuple(
+        Line(
+            words=of_many(given, line.words, index, count),
+            fields=(number(given.boxes.memory),),
+            number=True,
+            compared=True,
+            second_person=line.second_person,
+            rule="serial-differs" if opening else "",
+            ask=Ask(
+                item="memory device" if opening else "memory device packed",
+                values=("memory_device",),
+                of=Of.MACHINE,
+                tail=f"memory-device-{index}" if opening else "",
+                index=index,
+            ),
+        )
+        for index in range(1, count + 1)
     )

@@ -13,6 +13,7 @@ from pollstead.election.station_type import Moment, SheetLine, StationType
 from pollstead.election.words import N_
 from pollstead.plan.terms.version import SheetKind, Station
 from pollstead.show.cautions import Place
+from pollstead.show.packet.asked import NumberedLines
 from pollstead.show.packet.content import (
     Block,
     Cell,
@@ -27,7 +28,8 @@ from pollstead.show.packet.content import (
 )
 from pollstead.show.packet.draft import Draft
 from pollstead.show.packet.given import SiteGiven
-from pollstead.show.packet.station_lines import Line, When, act_line, station_lines
+from pollstead.show.packet.lines import Line, When
+from pollstead.show.packet.station_lines import act_line, station_lines
 from pollstead.show.packet.wording import CALL_THE_OFFICE, confirmed, what_to_do
 
 DEVICES_ON_A_TABLE_SHEET = 3
@@ -71,6 +73,7 @@ def station_sheets(given: SiteGiven, when: When, date: dt.date) -> tuple[Draft, 
     whole = given.kind.site_opening if moment is Moment.OPENING else given.kind.site_closing
     if whole or shared:
         lines = (*shared, *(act_line(given, line) for line in whole))
+        numbered = NumberedLines()
         sheets.append(
             Draft(
                 kind=_KINDS[moment],
@@ -78,7 +81,8 @@ def station_sheets(given: SiteGiven, when: When, date: dt.date) -> tuple[Draft, 
                 title=_title(given, moment),
                 about=given.say(N_("The whole site")),
                 day=given.day_words(date),
-                blocks=_blocks(given, lines, moment),
+                blocks=_blocks(given, lines, moment, _number_all(numbered, given, lines)),
+                lines=numbered.lines,
             )
         )
     return tuple(sheets)
@@ -107,6 +111,7 @@ def _device_sheet(
     date: dt.date,
 ) -> Draft:
     tags = given.tags(station)
+    numbered = NumberedLines()
     return Draft(
         kind=_KINDS[moment],
         key=f"{_KINDS[moment].name}/{date.isoformat()}/{station.id}",
@@ -114,16 +119,30 @@ def _device_sheet(
         about=given.name(station),
         tags=given.say(N_("tag {tags}"), tags=tags) if tags else "",
         day=given.day_words(date),
-        blocks=_blocks(given, lines, moment),
+        blocks=_blocks(given, lines, moment, _number_all(numbered, given, lines, kind, station)),
         stations=(station.id,),
+        lines=numbered.lines,
     )
 
 
-def _blocks(given: SiteGiven, lines: tuple[Line, ...], moment: Moment) -> tuple[Block, ...]:
+def _number_all(
+    numbered: NumberedLines,
+    given: SiteGiven,
+    lines: tuple[Line, ...],
+    kind: StationType | None = None,
+    station: Station | None = None,
+) -> tuple[str, ...]:
+    """The numbers of the lines of one station, or of the whole site."""
+    return tuple(numbered.ask(line.ask, line.words, kind, station, given.site.id) for line in lines)
+
+
+def _blocks(
+    given: SiteGiven, lines: tuple[Line, ...], moment: Moment, numbers: tuple[str, ...]
+) -> tuple[Block, ...]:
     two = _two_readers(given, lines, moment)
     return (
         *_intro(given, lines, two, moment),
-        _device_table(given, lines, two, moment),
+        _device_table(given, lines, two, moment, numbers),
         given.say.cautions(_PLACES[moment]),
         _signatures(given, lines, two),
     )
@@ -163,7 +182,9 @@ def _intro(given: SiteGiven, lines: tuple[Line, ...], two: bool, moment: Moment)
     return (Words(words=words),)
 
 
-def _device_table(given: SiteGiven, lines: tuple[Line, ...], two: bool, moment: Moment) -> Table:
+def _device_table(
+    given: SiteGiven, lines: tuple[Line, ...], two: bool, moment: Moment, numbers: tuple[str, ...]
+) -> Table:
     say = given.say
     compared = any(line.compared for line in lines)
     columns = [Column(title=say(N_("What to do")))]
@@ -176,11 +197,11 @@ def _device_table(given: SiteGiven, lines: tuple[Line, ...], two: bool, moment: 
     if compared:
         columns.append(Column(title=say(N_("Compared")), width_mm=26))
     rows: list[tuple[Cell, ...]] = []
-    for step, line in enumerate(lines, start=1):
+    for number, line in zip(numbers, lines, strict=True):
         fields = tuple(_fitting(field, reader_mm) for field in line.fields)
         asks = two and _asks_second(given, line, moment)
         wide = 1 if asks or not two else 2
-        row = [Cell(words=_words(step, line)), Cell(fields=fields, span=wide)]
+        row = [Cell(line=number, words=_words(line)), Cell(fields=fields, span=wide)]
         if asks:
             row.append(Cell(fields=fields))
         if compared:
@@ -193,9 +214,9 @@ def _device_table(given: SiteGiven, lines: tuple[Line, ...], two: bool, moment: 
     return Table(columns=tuple(columns), rows=tuple(rows), foot=_differs(given, lines, moment))
 
 
-def _words(step: int, line: Line) -> str:
-    """A line's number, words and explanation, as one text."""
-    return f"{step}. {line.words}" + (f". {line.more}" if line.more else "")
+def _words(line: Line) -> str:
+    """A line's words and explanation, as one text."""
+    return line.words + (f". {line.more}" if line.more else "")
 
 
 def _fitting(field: Field, width_mm: int) -> Field:
@@ -219,10 +240,15 @@ def _table_sheet(
     for station in stations:
         tags = given.tags(station).replace(", ", "\n")
         columns.append(Column(title=f"{given.name(station)}\n{tags}" if tags else given.name(station)))
+    numbered = NumberedLines()
     rows: list[tuple[Cell, ...]] = []
-    for step, line in enumerate(lines, start=1):
+    for line in lines:
         fields = _narrow_fields(given, line, moment)
-        rows.append((Cell(words=_words(step, line)), *(Cell(fields=fields) for _ in stations)))
+        cells = [
+            Cell(line=numbered.ask(line.ask, line.words, kind, station, given.site.id), fields=fields)
+            for station in stations
+        ]
+        rows.append((Cell(words=_words(line)), *cells))
     first, last = stations[0].number, stations[-1].number
     about = say(N_("{name} {first} to {last}"), name=kind.name, first=first, last=last)
     return Draft(
@@ -239,6 +265,7 @@ def _table_sheet(
             _signatures(given, lines, two),
         ),
         stations=tuple(station.id for station in stations),
+        lines=numbered.lines,
     )
 
 
