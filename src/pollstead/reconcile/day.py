@@ -125,7 +125,7 @@ def reconcile_day(
     seen_at = {o.site for o in today}
     sites = []
     for site_plan in plan.sites:
-        dates = _dates(election, site_plan)
+        dates = dates_of(election, site_plan)
         if date in dates or site_plan.site in seen_at:
             keyed = tuple(o for o in aside if o.site == site_plan.site)
             sites.append(_site_day(site_plan, dates, issued.of(site_plan.site, date), view, folded, keyed))
@@ -148,7 +148,7 @@ def day_notices(sites: tuple[SiteDay, ...], issued: Issued, date: dt.date) -> tu
     )
 
 
-def _dates(election: Election, plan: SitePlan) -> tuple[dt.date, ...]:
+def dates_of(election: Election, plan: SitePlan) -> tuple[dt.date, ...]:
     """The operating days of a site: those of its plan, else those of its hours, else election day."""
     planned = tuple(day.date for day in plan.demand)
     if planned:
@@ -171,8 +171,8 @@ def _site_day(
     election, date = view.election, view.date
     plan = msgspec.structs.replace(plan, stations=plan.stations_on(date))
     here = view.of_the_day(plan.site)
-    opened = _minute(election, plan.site, date, here, What.OPENED)
-    closed = _minute(election, plan.site, date, here, What.CLOSED)
+    opened = minute_of(election, plan.site, date, here, What.OPENED)
+    closed = minute_of(election, plan.site, date, here, What.CLOSED)
     over = {Moment.AFTER_TEST, Moment.EVENING_BEFORE, Moment.OPENING} if opened.values else set()
     if closed.values:
         over |= {*over, Moment.OPENING, Moment.DURING, Moment.CLOSING}
@@ -292,9 +292,10 @@ def _memory_out(
     return tuple(found)
 
 
-def _minute(
+def minute_of(
     election: Election, site: str, date: dt.date, here: tuple[Observation, ...], what: What
 ) -> Minute:
+    """The minute of opening or closing at a site: `what` is OPENED or CLOSED, `here` what was seen there."""
     observations = tuple(o for o in here if o.what is what)
     values = tuple(sorted({o.number for o in observations if o.stands and o.number is not None}))
     set_min = None

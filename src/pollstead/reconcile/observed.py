@@ -25,6 +25,7 @@ class What(enum.StrEnum):
     MEMORY_DEVICE = "memory device"
     OPENED = "opened"
     CLOSED = "closed"
+    HEARD = "heard"
     SERVICE = "service"
     SWAPPED = "swapped"
     RECEIVED = "received"
@@ -40,6 +41,7 @@ _WHAT_OF_KIND = {
     "memory_device.packed": What.MEMORY_DEVICE,
     "site.opened": What.OPENED,
     "site.closed": What.CLOSED,
+    "site.heard": What.HEARD,
     "device.out_of_service": What.SERVICE,
     "device.swapped": What.SWAPPED,
     "thing.received": What.RECEIVED,
@@ -83,7 +85,8 @@ class Observation(Value, frozen=True, kw_only=True):
     seal number, or place as text; `number` a count or a minute of the day; `other_number` the
     reference clock's minute, or the public counter of a device that was swapped out; `date_shown` what
     the device says the date is; `state` the coded word
-    of the event. `value_known` is False where the number stands in a private part not given here.
+    of the event. `by_phone` is set where the giver said it on the telephone. `value_known` is False where the
+    number stands in a private part not given here.
     `sheet` and `line` say which line of paper it was typed from, if any.
     `corrects` names the event that this one corrects; `replaced_by` those that correct or replace it.
     """
@@ -102,6 +105,7 @@ class Observation(Value, frozen=True, kw_only=True):
     date_shown: str = ""
     state: str = ""
     source: str = ""
+    by_phone: str = ""
     people: tuple[Someone, ...] = ()
     recorder: str = ""
     utc_ms: int = 0
@@ -121,6 +125,12 @@ class Observation(Value, frozen=True, kw_only=True):
     def entered_by(self) -> tuple[str, ...]:
         """The ids of author and second person: those who stand behind the value."""
         return tuple(s.person for s in self.people if s.part in (Part.AUTHOR, Part.SECOND))
+
+    @property
+    def phoned_by(self) -> str:
+        """The id of the person who said it on the telephone; "" where it did not come by phone."""
+        givers = (s.person for s in self.people if s.part is Part.GIVER)
+        return next(givers, "") if self.by_phone else ""
 
     def says(self) -> tuple[object, ...]:
         """What it says, without who and when: equal for two observations that agree."""
@@ -184,6 +194,7 @@ def _observation(fact: Fact, reading: Reading) -> Observation:
         date_shown=_text(fields, "date_shown"),
         state=_text(fields, "ballots" if what is What.SWAPPED else "state"),
         source=_text(fields, "source"),
+        by_phone=reading.by_phone,
         people=tuple(Someone(person=p.person, part=p.part, means=p.means) for p in reading.people),
         recorder=reading.device,
         utc_ms=reading.utc_ms,
@@ -196,13 +207,20 @@ def _observation(fact: Fact, reading: Reading) -> Observation:
     )
 
 
-_DETAIL_FIELD = {What.SEAL: "step", What.COUNT: "term", What.REPORT: "report", What.SWAPPED: "old"}
+_DETAIL_FIELD = {
+    What.SEAL: "step",
+    What.COUNT: "term",
+    What.REPORT: "report",
+    What.SWAPPED: "old",
+    What.HEARD: "step",
+}
 _OTHER_NUMBER_FIELD = {What.CLOCK: "reference_min", What.SWAPPED: "public_counter"}
 _NUMBER_FIELD = {
     What.COUNT: "value",
     What.CLOCK: "device_min",
     What.OPENED: "at_min",
     What.CLOSED: "at_min",
+    What.HEARD: "at_min",
     What.SWAPPED: "at_min",
 }
 

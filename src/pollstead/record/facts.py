@@ -14,15 +14,18 @@ from pollstead.record.kinds.registry import KINDS
 
 SHEET: Final = "sheet"
 LINE: Final = "line"
+BY_PHONE: Final = "by_phone"
 FROM_PAPER: Final = frozenset({SHEET, LINE})
 """Fields of a body that say which paper an entry was typed from, and are no part of what it says."""
+ORIGIN: Final = FROM_PAPER | {BY_PHONE}
+"""Fields of a body that say where an entry came from, paper or telephone; no part of what it says."""
 
 
 class Reading(Value, frozen=True):
     """One event's word about a fact.
 
-    `value` is the body without the fact's key and without `sheet` and `line`, which say where it came from.
-    `private` holds the private part's fields where they were given to the fold. `replaced_by` are
+    `value` is the body without the fact's key and without `sheet`, `line` and `by_phone`, which say where it
+    came from. `private` holds the private part's fields where they were given to the fold. `replaced_by` are
     the events that corrected this one, or decisions that knew it and came after; while it is empty
     the reading is current. `withdrawn` marks a correction without a new value.
     """
@@ -32,6 +35,7 @@ class Reading(Value, frozen=True):
     value: FrozenObject
     sheet: str
     line: str
+    by_phone: str
     private_digest: str
     private: FrozenObject | None
     people: tuple[Person, ...]

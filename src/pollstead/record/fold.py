@@ -16,7 +16,7 @@ from pollstead.election.notice import Notice
 from pollstead.election.words import N_
 from pollstead.record.check import chain_troubles
 from pollstead.record.event import Event, Signed
-from pollstead.record.facts import FROM_PAPER, LINE, SHEET, Fact, Fold, Reading
+from pollstead.record.facts import BY_PHONE, LINE, ORIGIN, SHEET, Fact, Fold, Reading
 from pollstead.record.frozen_json import FrozenObject
 from pollstead.record.kinds.body import Nature
 from pollstead.record.kinds.days import EntryCorrected
@@ -131,7 +131,7 @@ class Placed:
         if value and kind in KINDS and not _fits(kind, value):
             value = FrozenObject()
         key = self.keys[place]
-        rest = FrozenObject({k: v for k, v in value.items() if k not in key and k not in FROM_PAPER})
+        rest = FrozenObject({k: v for k, v in value.items() if k not in key and k not in ORIGIN})
         self._add(signed, place, kind, rest, corrects=body.corrects, withdrawn=not value)
 
     def _put(
@@ -147,7 +147,7 @@ class Placed:
         if self._natures.setdefault(place, nature) is not nature:
             self._natures[place] = nature
             self.natures_changed.append(place)
-        rest = FrozenObject({k: v for k, v in body.items() if k not in key and k not in FROM_PAPER})
+        rest = FrozenObject({k: v for k, v in body.items() if k not in key and k not in ORIGIN})
         self._add(signed, place, event.kind, rest, corrects="", withdrawn=False)
 
     def _add(
@@ -169,6 +169,7 @@ class Placed:
                 value=value,
                 sheet=str(event.body.get(SHEET, "")),
                 line=str(event.body.get(LINE, "")),
+                by_phone=str(event.body.get(BY_PHONE, "")),
                 private_digest=event.private,
                 private=self._private(event.private, corrects),
                 people=event.people,

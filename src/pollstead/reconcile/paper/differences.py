@@ -173,9 +173,7 @@ def _twice(one: SheetBack, date: dt.date) -> Notice:
         text=message(template, **params),
         found=", ".join(one.boxes),
         remedy=message(
-            N_(
-                "Put them side by side. A line that says the same counts once; tell the office of others."
-            )
+            N_("Put them side by side. A line that says the same counts once; tell the office of others.")
         ),
         owner="coordinator",
         depends=tuple(held.event for held in one.held),

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+
+from pollstead.election.contacts import SiteContact
 from pollstead.election.county import Person
 from pollstead.election.instants import format_clock
 from pollstead.election.values import Value
@@ -30,10 +33,19 @@ def ways_in(ground: Ground, site: str) -> tuple[WayIn, ...]:
     openers += tuple(
         row.person for row in ground.contacts[site] if row.part == "opener" and row.person not in openers
     )
+    openers = tuple(dict.fromkeys(openers))
+    phones = {person: ground.phones(person, site) for person in openers}
+    return ways_among(openers, ground.contacts[site], phones)
+
+
+def ways_among(
+    openers: tuple[str, ...], contacts: Sequence[SiteContact], phones: Mapping[str, tuple[str, ...]]
+) -> tuple[WayIn, ...]:
+    """The ways in among openers (ids, each once) of a site, by its contacts and each person's phones."""
     ways: list[tuple[list[str], set[str], list[str]]] = []
-    for person in dict.fromkeys(openers):
-        marks = {digits(phone) for phone in ground.phones(person, site)} - {""}
-        marks |= {f"key {r.key}" for r in ground.contacts[site] if r.person == person and r.key.strip()}
+    for person in openers:
+        marks = {digits(phone) for phone in phones.get(person, ())} - {""}
+        marks |= {f"key {r.key}" for r in contacts if r.person == person and r.key.strip()}
         joined = [way for way in ways if way[1] & marks]
         people, shared = [p for way in joined for p in way[0]], [s for way in joined for s in way[2]]
         for way in joined:

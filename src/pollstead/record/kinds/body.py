@@ -90,9 +90,12 @@ class Body(Value, frozen=True, omit_defaults=True):
 class DayBody(Body, frozen=True, omit_defaults=True):
     """Base of what is entered at sites: `sheet` is the serial of the paper sheet it was re-entered from.
 
-    `line` is the line of that sheet; what was keyed from a line counts once two people keyed the same. Sheet
-    and line tell where an entry came from; they are no part of what the entry says.
+    `line` is the line of that sheet; what was keyed from a line counts once two people keyed the same.
+    `by_phone` is set where the giver said it on the telephone and the author typed it: whether it was read
+    back to the giver before it was written. All three tell where an entry came from; they are no part of what
+    the entry says.
     """
 
     sheet: Id | Literal[""] = ""
     line: LineNumber | Literal[""] = ""
+    by_phone: Literal["", "read_back", "not_read_back"] = ""

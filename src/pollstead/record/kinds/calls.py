@@ -13,7 +13,14 @@ from msgspec import Meta
 from pollstead.record.kinds.body import Body, Digest, Id, Minute, Nature, Private, Reason, Sentence
 
 CallPurpose = Literal[
-    "opener_confirm", "lead_confirm", "contact_confirm", "delivery", "remedy", "not_back", "change"
+    "opener_confirm",
+    "lead_confirm",
+    "contact_confirm",
+    "delivery",
+    "remedy",
+    "not_back",
+    "not_heard",
+    "change",
 ]
 CallResult = Literal["answered_yes", "answered_no", "no_answer", "wrong_number", "left_message"]
 WindowWord = Literal["first", "week", "evening", "night", "any"]
