@@ -113,7 +113,10 @@ class SiteClosed(DayBody, frozen=True, kw_only=True, omit_defaults=True):
 
 
 class DeviceOutOfService(DayBody, frozen=True, kw_only=True, omit_defaults=True):
-    """``device.out_of_service``: one device stops or comes back; the others go on. Subject: the device."""
+    """``device.out_of_service``: one device stops or comes back; the others go on. Subject: the device.
+
+    `at_min` is the minute of the operating day at which it did, None where nobody said.
+    """
 
     kind: ClassVar[str] = "device.out_of_service"
     nature: ClassVar[Nature] = Nature.DECISION
@@ -121,6 +124,7 @@ class DeviceOutOfService(DayBody, frozen=True, kw_only=True, omit_defaults=True)
 
     state: Literal["out", "back"]
     why: Word
+    at_min: Minute | None = None
 
 
 class MemoryDevicePacked(DayBody, frozen=True, kw_only=True, omit_defaults=True):
