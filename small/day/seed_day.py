@@ -26,9 +26,9 @@ from pollstead.plan.seals.policy import closure_id, owners_of
 from pollstead.plan.terms.version import CARRIED_OVER, ExpectedItem, ExpectedList, PlanVersion, SitePlan
 from pollstead.reconcile.counts.equations import Balance
 from pollstead.reconcile.counts.terms import counter_term
-from pollstead.reconcile.day import site_balance
 from pollstead.reconcile.issued import lines_of
 from pollstead.reconcile.opening.matching import owner_of, tail_of
+from pollstead.reconcile.site_balance import counting_devices, site_balance
 from pollstead.record.event import Means, Part, Person, Signed
 from pollstead.record.frozen_json import FrozenObject
 from pollstead.record.keys import OFFICE_SCOPE, certify, public_hex
@@ -220,7 +220,7 @@ class SiteDayPlay:
         self.draw = random.Random(f"{plan.site} {self.date}")
         hours = next(h for h in self.site.hours if h.date == self.date)
         self.opens, self.closes = hours.opens_min, hours.closes_min
-        found = site_balance(plan, expected, election)
+        found = site_balance(plan, counting_devices(plan, expected, election), election)
         assert found is not None  # noqa: S101 - every kind of site of this county has a balance
         self.balance: Balance = found
         self.scanners = tuple(

@@ -12,6 +12,7 @@ from pollstead.election.rules import CountyRules
 from pollstead.election.station_type import CountUnit, SiteKind, StationType, VoterStep
 from pollstead.reconcile.counts.balance import LineState, Reading, evaluate, evaluate_rows, table_of
 from pollstead.reconcile.counts.equations import Balance, CountingDevice, build_balance
+from pollstead.reconcile.counts.rows import Step
 from pollstead.reconcile.counts.terms import BY_ID, split_key
 
 Shipped = Callable[[str], tuple[tuple[StationType, ...], SiteKind]]
@@ -20,7 +21,11 @@ KINDS = "abcde"
 
 
 def balance_of(
-    types: tuple[StationType, ...], kind: SiteKind, rules: CountyRules, per_type: int = 2
+    types: tuple[StationType, ...],
+    kind: SiteKind,
+    rules: CountyRules,
+    per_type: int = 2,
+    more: frozenset[Step] = frozenset(),
 ) -> Balance:
     """The balance of a site of this kind with so many counting devices of each type."""
     devices = tuple(
@@ -29,7 +34,7 @@ def balance_of(
         if t.step in (VoterStep.CAST, VoterStep.MARK_AND_CAST) and t.counter("public")
         for n in range(1, per_type + 1)
     )
-    return build_balance("S01", kind, types, devices, rules)
+    return build_balance("S01", kind, types, devices, rules, more)
 
 
 def balanced(balance: Balance, free: Callable[[str], int]) -> dict[str, int]:
@@ -58,15 +63,17 @@ def balanced(balance: Balance, free: Callable[[str], int]) -> dict[str, int]:
         values["ballots_in_box"] = free("box")
         cast_ballots += values["ballots_in_box"]
     aux = free("aux") if "auxiliary bin" in steps else 0
+    apart = free("apart") if "held apart" in steps else 0
     spoiled = free("spoiled") if "spoiled" in steps else 0
     fled = free("fled") if "fled ballots held" in steps else 0
     left = free("left") if "voters who left" in steps else 0
     added = free("added") if "curbside" in steps else 0
     provisional = free("provisional") if "provisional" in steps else 0
     cancelled = free("cancelled")
-    voters = cast_ballots + aux + fled + left
+    voters = cast_ballots + aux + apart + fled + left
     values |= {
         "ballots_auxiliary": aux,
+        "ballots_held_apart": apart,
         "ballots_spoiled": spoiled,
         "ballots_reissued": spoiled,
         "ballots_fled": fled,
@@ -107,6 +114,21 @@ def test_a_day_played_from_the_voters_side_balances(
     lines = evaluate(balance.equations, [Reading(key=k, value=v) for k, v in values.items()])
     assert lines
     assert {line.state for line in lines} == {LineState.ZERO}
+
+
+@pytest.mark.parametrize("letter", KINDS)
+def test_ballots_held_apart_and_in_the_bin_enter_a_day_that_still_balances(
+    letter: str, shipped_kind: Shipped, rules_of: Callable[..., CountyRules]
+) -> None:
+    """What the day brings is a whole-number term like any other; a site without paper has none of it."""
+    types, kind = shipped_kind(letter)
+    more = frozenset({Step.HELD_APART, Step.AUXILIARY, Step.RESUPPLY})
+    balance = balance_of(types, kind, rules_of(), more=more)
+    values = balanced(balance, from_seed(5))
+    lines = evaluate(balance.equations, [Reading(key=k, value=v) for k, v in values.items()])
+    assert {line.state for line in lines} == {LineState.ZERO}
+    keys = {line.key for line in balance.lines}
+    assert ({"ballots_held_apart", "ballots_auxiliary"} <= keys) == (letter != "e")
 
 
 @pytest.mark.parametrize(

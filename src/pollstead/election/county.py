@@ -22,6 +22,7 @@ from pollstead.election.calendar import Holiday, Task
 from pollstead.election.contacts import ReadyWeight, SiteContact
 from pollstead.election.fleet import Cart, EarlyUse
 from pollstead.election.identity import require_part
+from pollstead.election.incidents import IncidentKind
 from pollstead.election.instants import OperatingDay, zone
 from pollstead.election.label_stock import LabelStock
 from pollstead.election.rules import CountyRules
@@ -236,6 +237,7 @@ class Election(Value, frozen=True, kw_only=True):
     holidays: tuple[Holiday, ...] = ()
     site_contacts: tuple[SiteContact, ...] = ()
     ready_weights: tuple[ReadyWeight, ...] = ()
+    incident_kinds: tuple[IncidentKind, ...] = ()
     assumptions: tuple[Assumption, ...] = ()
     practice: bool = False
     invented: bool = False

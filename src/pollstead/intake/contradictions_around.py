@@ -11,6 +11,7 @@ from pollstead.intake.notices import contradicts
 from pollstead.intake.tables_around import TABLES_AROUND
 from pollstead.intake.tables_calendar import TABLES_OF_CALENDAR
 from pollstead.intake.tables_contacts import TABLES_OF_CONTACTS
+from pollstead.intake.tables_day import TABLES_OF_DAY
 from pollstead.intake.tables_labels import TABLES_OF_LABELS
 from pollstead.intake.tables_seals import TABLES_OF_STOCK
 from pollstead.intake.taken import Clash, Taken
@@ -35,13 +36,14 @@ ROW_KEYS: dict[str, tuple[str, ...]] = {
     "holidays": ("date",),
     "site_contacts": ("site", "person", "part"),
     "ready_weights": ("question",),
+    "incident_kinds": ("id",),
 }
 """The fields that name a row of each table; two rows with the same stand against each other."""
 
 
 def rows_twice(taken: Taken) -> Iterator[Clash]:
     """Two rows of one table about the same thing; neither is taken in."""
-    more = (*TABLES_OF_LABELS, *TABLES_OF_CALENDAR, *TABLES_OF_CONTACTS)
+    more = (*TABLES_OF_LABELS, *TABLES_OF_CALENDAR, *TABLES_OF_CONTACTS, *TABLES_OF_DAY)
     for table in (*TABLES_AROUND, *TABLES_OF_STOCK, *more):
         # Rows that only a seal number tells apart are left to the seal ledger: a key would sign the number.
         if table.name not in ROW_KEYS:

@@ -71,6 +71,7 @@ def in_order(election: Election) -> Election:
         holidays=_by(election.holidays, "date", "name"),
         site_contacts=_by(election.site_contacts, "site", "person", "part"),
         ready_weights=_by(election.ready_weights, "question"),
+        incident_kinds=_by(election.incident_kinds, "id"),
         assumptions=tuple(sorted(election.assumptions, key=canonical_bytes)),
     )
 

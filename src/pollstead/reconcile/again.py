@@ -3,7 +3,7 @@
 The outcome equals `reconcile_day` on everything; a property test holds it. What touches a site: something
 seen there on any day (counters carry over), something seen anywhere of a thing whose value its list
 carries over, the same serial or seal number seen elsewhere on the day, and a decision about one of its
-notices. Another list or another rule touches every site.
+notices. Another list, rule or order touches every site.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from pollstead.reconcile.opening.matching import owner_of
 from pollstead.reconcile.opening.nearest import plain_value
 from pollstead.record.fold import Fact, Fold
 
-RULES = ("rule.", "rules.")
+RULES = ("rule.", "rules.", "order.")
 
 
 class Observed:
@@ -85,7 +85,7 @@ def reconcile_again(
         date=date,
         sites=sites,
         elsewhere=tuple(o for o in observed.all if o.day == day and o.site not in kept),
-        notices=day_notices(sites, issued, date),
+        notices=day_notices(sites, issued, date, folded),
     )
 
 

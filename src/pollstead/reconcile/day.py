@@ -13,27 +13,28 @@ import msgspec
 from pollstead.election.county import Election
 from pollstead.election.instants import format_clock
 from pollstead.election.notice import Notice, NoticeKind, by_key
-from pollstead.election.station_type import Moment, VoterStep
+from pollstead.election.station_type import Moment
 from pollstead.election.values import Value
 from pollstead.election.words import N_, message
 from pollstead.plan.terms.version import ExpectedList, PlanVersion, SitePlan
 from pollstead.reconcile.changed.on_the_day import swap_notices
-from pollstead.reconcile.counts.balance import BalanceLine, Reading, evaluate
-from pollstead.reconcile.counts.carried import carried_equations, readings_of_day
+from pollstead.reconcile.counts.balance import BalanceLine, Reading
 from pollstead.reconcile.counts.differences import balance_notices, memory_notices
-from pollstead.reconcile.counts.equations import Balance, CountingDevice, build_balance
+from pollstead.reconcile.counts.equations import Balance
+from pollstead.reconcile.counts.jams import Explained, explained, jam_terms, jams_of
 from pollstead.reconcile.counts.memory import MemoryOut, MemoryResult, memory_results
-from pollstead.reconcile.counts.readings import readings_of
+from pollstead.reconcile.happening.orders import closes_at, order_notices, orders_of
+from pollstead.reconcile.happening.steps import steps_of_day
 from pollstead.reconcile.issued import Issued
 from pollstead.reconcile.observed import Observation, What, observations_of
 from pollstead.reconcile.opening.compare import compare_list
 from pollstead.reconcile.opening.devices import device_results
 from pollstead.reconcile.opening.differences import with_notices
-from pollstead.reconcile.opening.matching import owner_of
 from pollstead.reconcile.opening.states import DeviceResult, ItemResult
 from pollstead.reconcile.opening.view import DayView
 from pollstead.reconcile.paper.differences import keyed_notices
 from pollstead.reconcile.paper.keyed import counting
+from pollstead.reconcile.site_balance import balance_of_day
 from pollstead.record.fold import Fold
 
 
@@ -53,9 +54,10 @@ class Minute(Value, frozen=True, kw_only=True):
 class SiteDay(Value, frozen=True, kw_only=True):
     """One site on one day: items compared, devices, balance, memory devices, minutes, notices.
 
-    `recorded` are observations without an expected item: counts, seals put on, reports, hand-overs,
-    kinds that this version does not know. `keyed` were keyed from paper and do not count, because a second
-    person has not keyed the same yet, or because they were corrected or say it again.
+    `explained` is what jams may explain of lines with a difference. `recorded` are observations without an
+    expected item: counts, seals put on, reports, hand-overs, kinds that this version does not know. `keyed`
+    were keyed from paper and do not count, because a second person has not keyed the same yet, or because
+    they were corrected or say it again.
     """
 
     site: str
@@ -73,6 +75,7 @@ class SiteDay(Value, frozen=True, kw_only=True):
     recorded: tuple[Observation, ...]
     notices: tuple[Notice, ...]
     keyed: tuple[Observation, ...] = ()
+    explained: tuple[Explained, ...] = ()
 
     def observations(self) -> frozenset[str]:
         """The ids of all events that the report of this site shows."""
@@ -134,16 +137,19 @@ def reconcile_day(
         date=date,
         sites=tuple(sites),
         elsewhere=tuple(o for o in today if o.site not in known),
-        notices=day_notices(tuple(sites), issued, date),
+        notices=day_notices(tuple(sites), issued, date, folded),
     )
 
 
-def day_notices(sites: tuple[SiteDay, ...], issued: Issued, date: dt.date) -> tuple[Notice, ...]:
-    """The notices of a day: those of its sites and those about its lists, each once."""
+def day_notices(
+    sites: tuple[SiteDay, ...], issued: Issued, date: dt.date, folded: Fold
+) -> tuple[Notice, ...]:
+    """The notices of a day: those of its sites and those about its lists and orders, each once."""
     return by_key(
         (
             *(n for site in sites for n in site.notices),
             *(n for n in issued.notices if n.day in ("", date.isoformat())),
+            *order_notices(orders_of(folded, date)),
         )
     )
 
@@ -173,19 +179,26 @@ def _site_day(
     here = view.of_the_day(plan.site)
     opened = minute_of(election, plan.site, date, here, What.OPENED)
     closed = minute_of(election, plan.site, date, here, What.CLOSED)
+    orders = orders_of(folded, date)
+    if orders and closed.set_min is not None:
+        ends = closes_at(orders, plan.site, closed.set_min)
+        late = closed.values[0] - ends if len(closed.values) == 1 else None
+        closed = msgspec.structs.replace(closed, set_min=ends, late_min=late)
     over = {Moment.AFTER_TEST, Moment.EVENING_BEFORE, Moment.OPENING} if opened.values else set()
     if closed.values:
         over |= {*over, Moment.OPENING, Moment.DURING, Moment.CLOSING}
     compared = compare_list(plan.site, expected, view)
     results = with_notices(compared.results, election, date, folded, frozenset(over))
     devices = device_results(results, tuple(o for o in here if o.what is What.SERVICE))
-    balance, lines, readings = _balance(plan, dates, expected, view, here)
+    more = steps_of_day(folded, plan.site, date, here)
+    balance, lines, readings = balance_of_day(plan, dates, expected, view, here, more)
+    jams = explained(lines, jam_terms(jams_of(folded, plan.site, date.isoformat())))
     last_day = date >= max(dates)
     memory = memory_results(_memory_out(plan, expected, view, travels=last_day), here)
     notices = by_key(
         (
             *(result.notice for result in results if result.notice is not None),
-            *balance_notices(lines, election, date, closed=bool(closed.values)),
+            *balance_notices(lines, election, date, closed=bool(closed.values), jams=jams),
             *memory_notices(memory, election, date, closed=bool(closed.values)),
             *swap_notices(plan.site, date, here),
             *keyed_notices(here, keyed, date),
@@ -209,70 +222,8 @@ def _site_day(
         recorded=compared.recorded,
         notices=notices,
         keyed=keyed,
+        explained=jams,
     )
-
-
-def counting_devices(
-    plan: SitePlan, expected: ExpectedList | None, election: Election
-) -> tuple[CountingDevice, ...]:
-    """The devices at a site whose counters enter the balance: those of the list in force, else the plan's.
-
-    A station whose device was exchanged during the day has both in the amended list, and both count.
-    """
-    found: list[CountingDevice] = []
-    # A list is about one day, and devices of early voting do not count election day's ballots.
-    for station in plan.stations if expected is None else plan.stations_on(expected.date):
-        kind = election.station_type(station.station_type)
-        if kind.step not in (VoterStep.CAST, VoterStep.MARK_AND_CAST) or kind.counter("public") is None:
-            continue
-        listed = [
-            owner_of(item)
-            for item in (() if expected is None else expected.items)
-            if item.what == "counter" and item.station == station.id
-        ]
-        planned = [part.device for part in station.parts if part.by_serial and part.device][:1]
-        for device in dict.fromkeys(listed or planned or [station.id]):
-            found.append(CountingDevice(id=device, station=station.id, station_type=kind.id))
-    return tuple(found)
-
-
-def site_balance(plan: SitePlan, expected: ExpectedList | None, election: Election) -> Balance | None:
-    """The balance of a site: what its closing sheet asks for and how it adds up; None without a kind."""
-    try:
-        kind = election.site_kind(plan.kind)
-    except KeyError:
-        return None
-    devices = counting_devices(plan, expected, election)
-    return build_balance(plan.site, kind, election.station_types, devices, election.rules)
-
-
-def _balance(
-    plan: SitePlan,
-    dates: tuple[dt.date, ...],
-    expected: ExpectedList | None,
-    view: DayView,
-    here: tuple[Observation, ...],
-) -> tuple[Balance | None, tuple[BalanceLine, ...], tuple[Reading, ...]]:
-    balance = site_balance(plan, expected, view.election)
-    if balance is None:
-        return None, (), ()
-    readings, _ = readings_of(balance, here)
-    lines = evaluate(balance.equations, readings)
-    if view.date < max(dates):
-        # Memory devices are read after the last day; until then nobody waits for it.
-        lines = tuple(line for line in lines if not line.waits_for_receiving)
-    earlier = [date for date in dates if date < view.date]
-    if earlier:
-        previous = max(earlier)
-        before = view.on(plan.site, previous)
-        # Devices that begin on this day carry nothing over from the day before.
-        begun = {station.id for station in plan.stations if station.first_day == view.date}
-        counting = counting_devices(plan, expected, view.election)
-        devices = tuple(device for device in counting if device.station not in begun)
-        carried = carried_equations(balance, devices, view.election.station_types, previous)
-        closing, _ = readings_of(balance, before)
-        lines += evaluate(carried, (*readings, *readings_of_day(previous, closing)))
-    return balance, lines, readings
 
 
 def _memory_out(

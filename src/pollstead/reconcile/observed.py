@@ -65,6 +65,7 @@ OFFICE_PREFIXES = (
     "stock.",
     "call.",
     "ready.",
+    "order.",
 )
 """Kinds of the office's own work; every other kind, known or not, counts as seen at a site."""
 
@@ -186,7 +187,7 @@ def _observation(fact: Fact, reading: Reading) -> Observation:
         subject=fact.subject,
         site=short_site(site),
         day=fact.day,
-        detail=_text(fields, _DETAIL_FIELD.get(what, "")),
+        detail=_text(fields, _DETAIL_FIELD.get(what, _DETAIL_OF_KIND.get(reading.kind, ""))),
         value=value,
         value_known=known,
         number=_number(fields, _NUMBER_FIELD.get(what, "")),
@@ -214,6 +215,7 @@ _DETAIL_FIELD = {
     What.SWAPPED: "old",
     What.HEARD: "step",
 }
+_DETAIL_OF_KIND = {"ballot.jam": "went", "incident.reported": "what", "supply.told": "item"}
 _OTHER_NUMBER_FIELD = {What.CLOCK: "reference_min", What.SWAPPED: "public_counter"}
 _NUMBER_FIELD = {
     What.COUNT: "value",

@@ -43,6 +43,7 @@ def with_present_contacts(planned: Election, tables: Election | None) -> Electio
         site_survey=tables.site_survey,
         site_times=tables.site_times,
         ready_weights=tables.ready_weights,
+        incident_kinds=tables.incident_kinds,
         rules=tables.rules,
     )
 

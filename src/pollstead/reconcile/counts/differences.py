@@ -5,10 +5,12 @@ from __future__ import annotations
 import datetime as dt
 
 from pollstead.election.county import Election
+from pollstead.election.instants import format_clock
 from pollstead.election.notice import Notice, NoticeKind
 from pollstead.election.rules import BY_ID
 from pollstead.election.words import N_, Message, message
 from pollstead.reconcile.counts.balance import BalanceLine, LineState
+from pollstead.reconcile.counts.jams import Explained
 from pollstead.reconcile.counts.memory import MemoryResult
 from pollstead.reconcile.counts.terms import BY_ID as TERMS
 from pollstead.reconcile.counts.terms import split_key
@@ -20,9 +22,17 @@ WHO_DECIDES = N_("the canvassing body; your office says what to do tonight")
 
 
 def balance_notices(
-    lines: tuple[BalanceLine, ...], election: Election, date: dt.date, *, closed: bool
+    lines: tuple[BalanceLine, ...],
+    election: Election,
+    date: dt.date,
+    *,
+    closed: bool,
+    jams: tuple[Explained, ...] = (),
 ) -> tuple[Notice, ...]:
-    """A notice for each line that is not zero; numbers not read become one only once the site closed."""
+    """A notice for each line that is not zero; numbers not read become one only once the site closed.
+
+    `jams` are possible explanations; a difference stays a difference, and the notice names them.
+    """
     times = election.rules.whole(RULE)
     found = []
     for line in lines:
@@ -39,7 +49,7 @@ def balance_notices(
                 text=_text(line, times),
                 found=_found(line),
                 wanted="0",
-                remedy=_remedy(line, times),
+                remedy=jam_words(jams, line) or _remedy(line, times),
                 who_decides=WHO_DECIDES,
                 depends=tuple(f"{t.key}={','.join(map(str, t.values))}" for t in line.terms),
             )
@@ -89,6 +99,31 @@ def _remedy(line: BalanceLine, times: int) -> Message:
     if line.times_counted < times:
         return message(N_("Read once more: {numbers}."), numbers=names_of(tuple(t.key for t in line.terms)))
     return message(N_("Write the difference on the closing sheet and travel; nobody stays to look for it."))
+
+
+def jam_words(jams: tuple[Explained, ...], line: BalanceLine) -> Message | None:
+    """What jam records may explain of a line; None where they do not reach it."""
+    one = next((j for j in jams if (j.equation, j.subject) == (line.equation, line.subject)), None)
+    if one is None:
+        return None
+    minutes = ", ".join(format_clock(jam.at_min) for jam in one.jams)
+    if one.exact:
+        return message(
+            N_("Possible explanation: what was written down of the jam at {minutes}. Write both down."),
+            minutes=minutes,
+        )
+    if one.low == one.high:
+        return message(
+            N_("Beside the jam at {minutes} a difference of {rest} is left open."),
+            minutes=minutes,
+            rest=f"{one.low:+d}",
+        )
+    return message(
+        N_("The jam at {minutes} may account for some of it: between {low} and {high} is left open."),
+        minutes=minutes,
+        low=f"{one.low:+d}",
+        high=f"{one.high:+d}",
+    )
 
 
 def _by_hand(key: str) -> bool:

@@ -81,17 +81,19 @@ def build_balance(
     types: tuple[StationType, ...],
     devices: tuple[CountingDevice, ...],
     rules: CountyRules,
+    more: frozenset[Step] = frozenset(),
 ) -> Balance:
     """The equations of one site from its kind, its station types, its devices and the county rules.
 
-    `types` are all station types of the county; `devices` those at this site. Raises ValueError when
+    `types` are all station types of the county; `devices` those at this site; `more` the steps that the day
+    brought beside those of the kind, such as ballots held apart by an order. Raises ValueError when
     a device names a station type that is not among them, or the county's sheets per ballot is 0.
     """
     known = {t.id: t for t in types}
     for device in devices:
         require(device.station_type in known, f"{device.id}: no station type {device.station_type!r}")
     used = tuple(known[use.station_type] for use in kind.uses if use.station_type in known)
-    steps, unknown = steps_of(kind, used, rules)
+    steps, unknown = steps_of(kind, used, rules, more)
     sheets = rules.whole("sheets-per-ballot")
     require(sheets >= 1, f"sheets-per-ballot must be >= 1, got {sheets}")
     equations: list[Equation] = []
@@ -116,7 +118,10 @@ def build_balance(
 
 
 def steps_of(
-    kind: SiteKind, used: tuple[StationType, ...], rules: CountyRules
+    kind: SiteKind,
+    used: tuple[StationType, ...],
+    rules: CountyRules,
+    more: frozenset[Step] = frozenset(),
 ) -> tuple[frozenset[Step], tuple[str, ...]]:
     """The steps of a kind of site, and the words in its ``balance`` that name none."""
     by_word = {_plain(step.value): step for step in Step}
@@ -124,6 +129,7 @@ def steps_of(
     unknown = tuple(word for word in kind.balance if _plain(word) not in by_word)
     # Paper, scanner and the like follow from the station types: naming them changes nothing.
     steps = named & set(OPTIONAL_STEPS) if kind.balance else set(USUAL_STEPS)
+    steps |= more
     voter_steps = {t.step for t in used}
     if VoterStep.MARK in voter_steps or VoterStep.CAST in voter_steps:
         steps.add(Step.PAPER)
@@ -139,8 +145,8 @@ def steps_of(
         if Step.ELECTRONIC in steps:
             steps.add(Step.LEFT)
     if Step.PAPER not in steps:
-        steps -= {Step.SPOILED, Step.DAMAGED, Step.AUXILIARY, Step.ON_DEMAND, Step.RESUPPLY}
-        steps -= {Step.TRANSFER, Step.PAPER_COUNT}
+        steps -= {Step.SPOILED, Step.DAMAGED, Step.AUXILIARY, Step.HELD_APART}
+        steps -= {Step.ON_DEMAND, Step.RESUPPLY, Step.TRANSFER, Step.PAPER_COUNT}
     return frozenset(steps), unknown
 
 

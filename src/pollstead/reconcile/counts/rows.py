@@ -29,6 +29,7 @@ class Step(enum.StrEnum):
     FLED = "fled"
     DAMAGED = "damaged"
     AUXILIARY = "auxiliary bin"
+    HELD_APART = "held apart"
     ON_DEMAND = "on-demand printing"
     RESUPPLY = "resupply"
     TRANSFER = "transfer"
@@ -44,6 +45,7 @@ OPTIONAL_STEPS: tuple[Step, ...] = (
     Step.FLED,
     Step.DAMAGED,
     Step.AUXILIARY,
+    Step.HELD_APART,
     Step.ON_DEMAND,
     Step.RESUPPLY,
     Step.TRANSFER,
@@ -102,6 +104,7 @@ ROWS: tuple[Row, ...] = (
             _p(1, "ballots_printed", Step.ON_DEMAND),
             _p(-1, CAST_ON_PAPER),
             _p(-1, "ballots_auxiliary", Step.AUXILIARY),
+            _p(-1, "ballots_held_apart", Step.HELD_APART),
             _p(-1, "provisional_issued", Step.PROVISIONAL),
             _p(-1, "ballots_spoiled", Step.SPOILED),
             _p(-1, "ballots_fled", Step.FLED_HELD),
@@ -135,6 +138,7 @@ ROWS: tuple[Row, ...] = (
             _p(-1, "ballots_fled", Step.FLED_HELD),
             _p(-1, CAST_ON_PAPER),
             _p(-1, "ballots_auxiliary", Step.AUXILIARY),
+            _p(-1, "ballots_held_apart", Step.HELD_APART),
         ),
     ),
     Row(

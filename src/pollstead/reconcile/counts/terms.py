@@ -99,6 +99,12 @@ REGISTRY: tuple[Term, ...] = (
         N_("Count the auxiliary bin by hand"),
     ),
     _site(
+        "ballots_held_apart",
+        N_("Ballots held apart, in no device's counter"),
+        TermUnit.BALLOTS,
+        N_("Count what is held apart by an order or from a device that was swapped"),
+    ),
+    _site(
         "ballots_in_box",
         N_("Ballots in the ballot box"),
         TermUnit.BALLOTS,

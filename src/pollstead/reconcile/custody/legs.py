@@ -21,6 +21,7 @@ class LegKind(enum.StrEnum):
     STATED = "stated"
     PACKED = "packed"
     GOING = "fetched by two"
+    LEFT = "room left"
 
 
 _KIND_OF = {
@@ -29,6 +30,7 @@ _KIND_OF = {
     "thing.stated": LegKind.STATED,
     "memory_device.packed": LegKind.PACKED,
     "retrieval.sent": LegKind.GOING,
+    "room.left": LegKind.LEFT,
 }
 
 _MEMORY_PREFIXES = ("memory-device/", "memory/")
@@ -116,7 +118,7 @@ def _leg(fact: Fact, reading: Reading, kind: LegKind) -> Leg:
         site=short_site(reading.site),
         day=fact.day,
         from_place=text("from_place"),
-        to_place=text("place") if kind is LegKind.RECEIVED else text("to_place"),
+        to_place=text("place") if kind in (LegKind.RECEIVED, LegKind.LEFT) else text("to_place"),
         state=text("state"),
         inside=text("inside"),
         seals=text("seals"),

@@ -73,6 +73,9 @@ def held_thing(thing: str, legs: tuple[Leg, ...]) -> Held:
             stated = leg
         elif leg.kind is LegKind.SENT:
             at, open_leg, stated, fetching = [*_left(at, leg), leg], leg, None, None
+        elif leg.kind is LegKind.LEFT:
+            # People left in a hurry: custody starts again from what they said was where.
+            at, open_leg, stated, fetching = [leg], None, None, None
         elif leg.state == "received":
             at = [*_left(at, leg), leg]
             open_leg, stated, fetching = None, None, None

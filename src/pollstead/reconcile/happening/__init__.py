@@ -1,0 +1,1 @@
+"""What happens while people vote: incidents, lost minutes, jams, supplies, orders."""
