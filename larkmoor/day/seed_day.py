@@ -142,7 +142,7 @@ class BarkMillSchool(shared.SiteDayPlay):  # type: ignore[misc,name-defined]
                     self._read(item, place, clocks)
         for closure, subject in self._closures():
             if closure.applied is When.OPENING and self.new.removeprefix("device/") in subject:
-                self._put_on(subject, "applied", closure.number)
+                self._put_on(closure, subject, "applied", closure.number)
         self._split(at_noon)
 
     def _share_at_noon(self) -> int:

@@ -12,15 +12,17 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import random
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from itertools import chain
 from pathlib import Path
 
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from pollstead.election.canonical import digest_of
-from pollstead.election.county import Election, Site
+from pollstead.election.county import Election, SealRange, Site
 from pollstead.election.station_type import Closure, NumberPolicy
 from pollstead.election.station_type import Moment as When
+from pollstead.plan.seals.blocks import Bag, BagBlock
 from pollstead.plan.seals.expected import IN_PLACE, expected_list
 from pollstead.plan.seals.policy import closure_id, owners_of
 from pollstead.plan.terms.version import CARRIED_OVER, ExpectedItem, ExpectedList, PlanVersion, SitePlan
@@ -37,6 +39,7 @@ from pollstead.record.kinds.body import Body, Private
 from pollstead.record.kinds.registry import body_object
 from pollstead.record.write import MemoryJournal, Moment, Recorder, list_side
 from pollstead.store.desk import Desk, begin_desk
+from pollstead.work.stock import stock_report
 
 DEMO_WORDS = "Larkmoor demo key, known to everyone: "
 COORDINATOR, WAREHOUSE = "P010", "P011"
@@ -195,13 +198,27 @@ class Tablet:
 
 
 class Kept:
-    """What a site carries from day to day: seals put on, counters, unused ballots; and free seal numbers."""
+    """What a site carries from day to day: seals put on, counters, unused ballots; and the seals of its bag."""
 
-    def __init__(self) -> None:
+    def __init__(self, bags: Iterable[Bag], sent_after: Mapping[str, Iterator[str]]) -> None:
         self.seals: dict[str, str] = {}
         self.counters: dict[str, int] = {}
         self.unused: int | None = None
-        self.next_seal = 0
+        self.bag = {
+            bag.seal_kind: chain(*map(numbers_of, bag.blocks), sent_after.get(bag.seal_kind, ()))
+            for bag in bags
+        }
+
+
+def numbers_of(block: BagBlock | SealRange) -> tuple[str, ...]:
+    """The numbers of a block or range, from first to last."""
+    wide = len(block.first)
+    return tuple(f"{number:0{wide}d}" for number in range(int(block.first), int(block.last) + 1))
+
+
+def sent_after(election: Election) -> dict[str, Iterator[str]]:
+    """Seals of each kind that the office sends to a site whose bag is used up: from the far end of the stock."""
+    return {kind.seal_kind: iter(reversed(numbers_of(kind))) for kind in election.seal_ranges}
 
 
 class SiteDayPlay:
@@ -341,7 +358,7 @@ class SiteDayPlay:
             if closure.applied is When.OPENING and (
                 closure.cut is not None or subject not in self.kept.seals
             ):
-                self._put_on(subject, "applied", closure.number)
+                self._put_on(closure, subject, "applied", closure.number)
 
     def _closures(self) -> Iterator[tuple[Closure, str]]:
         for station in self.plan.stations_on(self.date):
@@ -350,13 +367,11 @@ class SiteDayPlay:
                 for owner, _ in owners_of(closure, kind, station):
                     yield closure, closure_id(owner, closure)
 
-    def _put_on(self, subject: str, step: str, policy: NumberPolicy) -> None:
+    def _put_on(self, closure: Closure, subject: str, step: str, policy: NumberPolicy) -> None:
         if policy is NumberPolicy.TICKED:
             self.write(days.SealSeen(step=step, state="intact"), subject, self.both())
             return
-        place = int("".join(filter(str.isdigit, self.plan.site)) or "0")
-        number = f"03{place:02d}{self.kept.next_seal:04d}"
-        self.kept.next_seal += 1
+        number = next(self.kept.bag[closure.seal_kind])
         self.kept.seals[subject] = number
         private = days.SealNumber(number=number)
         self.write(days.SealSeen(step=step, state="intact"), subject, self.both(), private)
@@ -462,7 +477,7 @@ class SiteDayPlay:
             if moment is When.CLOSING:
                 for closure, subject in self._closures():
                     if When.CLOSING in closure.resealed:
-                        self._put_on(subject, "resealed", closure.resealed_number)
+                        self._put_on(closure, subject, "resealed", closure.resealed_number)
         self._pack()
 
     def _pack(self) -> None:
@@ -642,8 +657,9 @@ def play(
 ) -> int:
     """Play every site and day, then keep all tablets' events in the store; gives how many events."""
     digest = digest_of(plan)
+    bags, late = stock_report(election, plan, None).bags.bags, sent_after(election)
     for site in plan.sites:
-        kept = Kept()
+        kept = Kept((bag for bag in bags if bag.site == site.site), late)
         for day in site.demand:
             expected = expected_list(election, plan, site.site, day.date, plan_digest=digest)
             one = PLAYS.get(site.site, SiteDayPlay)(election, site, expected, tablets[site.site], kept)

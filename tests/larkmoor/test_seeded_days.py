@@ -14,7 +14,10 @@ from pollstead.cli.county import store_of, version_of
 from pollstead.cli.plan import plan_folder
 from pollstead.cli.reconcile import reports_of
 from pollstead.intake import read_folder
+from pollstead.plan.seals.trouble import TroubleKind
 from pollstead.plan.terms.part import NoWatch
+from pollstead.record.fold import fold
+from pollstead.work.stock import stock_report
 
 LARKMOOR = Path(__file__).resolve().parents[2] / "larkmoor"
 
@@ -44,6 +47,9 @@ def test_reconcile_names_every_planted_trouble_and_nothing_else(tmp_path: Path) 
             for site in report.sites
             for n in site.notices
         ]
+        stock = stock_report(election, plan, fold(store.events.all(), store.sides.fields()))
+    # Sites put on the seals of their bags: the stock has nothing to say but the two that were swapped.
+    assert [(t.kind, t.count) for t in stock.ledger.troubles] == [(TroubleKind.USED_TWICE, 1)] * 2
     wanted = tomllib.loads((LARKMOOR / "day" / "troubles.toml").read_text(encoding="utf-8"))["notice"]
     for notice in wanted:
         pattern = tuple(str(notice[key]) for key in ("day", "site", "rule", "subject", "found"))
