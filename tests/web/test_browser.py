@@ -59,6 +59,7 @@ PAGES = (
     "/scan/pack",
     "/receiving",
     "/not-back",
+    "/paper",
     "/help",
     "/who",
     "/nowhere",
@@ -72,6 +73,7 @@ LOOKED_AT_ELSEWHERE = {
     "/changes/{number}": "test_a_scanner_is_swapped_by_keyboard_alone",
     "/workbook/{digest}": "test_pages_pass_the_access_rules_and_work_by_keyboard",
     "/calendar/task/{task}": "test_the_calendar_can_be_read_narrow_and_ticked_by_keyboard",
+    "/paper/{serial}": "test_paper_is_put_in_a_box_and_keyed_by_keyboard_alone",
     "/entry/{event}": "test_an_opening_with_a_difference_by_keyboard_alone",
 }
 NO_PAGE = {  # files to save or print, and an address that leads on

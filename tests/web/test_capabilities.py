@@ -80,6 +80,7 @@ def example(path: str, app: Any) -> str:
         "site": "S01",
         "digest": app.folder.current_digest(),
         "job": "job-1",
+        "serial": "AAAA-AAAA-AAAA",
         "event": "0" * 64,
         "what": "none",
     }

@@ -36,6 +36,7 @@ PAGES = (
     ("/scan/inventory", tuple(c.words for c in for_place(Place.LOADING))),
     ("/receiving", tuple(c.words for c in for_place(Place.RECEIVING))),
     ("/not-back", tuple(c.words for c in for_place(Place.NOT_BACK))),
+    ("/paper", tuple(c.words for c in for_place(Place.PAPER_BACK))),
     ("/calendar", tuple(c.words for c in for_place(Place.CALENDAR))),
     ("/help", tuple(c.words for c in CAUTIONS if "{" not in c.words)),
 )

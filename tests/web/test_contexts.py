@@ -31,6 +31,7 @@ PIECES = {
     "fixing.html": ("_boxes.html",),
     "receiving.html": ("_boxes.html",),
     "not_back.html": ("_boxes.html",),
+    "paper_sheet.html": ("_line.html",),
     "fixed.html": ("_fixed_job.html",),
     "calendar.html": ("_done_fields.html",),
     "calendar_task.html": ("_done_fields.html",),

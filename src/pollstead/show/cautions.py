@@ -57,6 +57,7 @@ class Place(enum.StrEnum):
     RECEIVING = "receiving tables"
     RECEIPT = "receipt"
     NOT_BACK = "not back yet"
+    PAPER_BACK = "signed paper that comes back"
 
 
 CAUTIONS: tuple[Caution, ...] = (
@@ -247,6 +248,7 @@ PLACES: tuple[tuple[Place, tuple[str, ...]], ...] = (
     (Place.RECEIVING, ("containers", "seals", "no-voter-names")),
     (Place.RECEIPT, ("containers", "counts", "seals", "no-voter-names")),
     (Place.NOT_BACK, ("containers", "personal-data", "night-routes")),
+    (Place.PAPER_BACK, ("containers", "counts", "no-voter-names")),
 )
 
 

@@ -11,6 +11,8 @@ from litestar.params import FromPath
 from pollstead.election.instants import format_clock, parse_clock
 from pollstead.election.words import N_, message
 from pollstead.reconcile.observed import Observation, What, observation_of
+from pollstead.reconcile.paper.keyed import Keyed, keyed_lines
+from pollstead.reconcile.paper.progress import all_seen
 from pollstead.record.frozen_json import FrozenObject
 from pollstead.record.kinds.body import Body
 from pollstead.record.kinds.days import CorrectionPrivate, EntryCorrected, SiteClosed, SiteOpened
@@ -82,6 +84,10 @@ def waits_for_another(ask: Ask, seen: Observation) -> bool:
     day = days.site(seen.site, dt.date.fromisoformat(seen.day))
     if day is None:
         return False
+    if any(o.event == seen.event for o in day.keyed):
+        # Keyed from paper: seen by others once a second person has keyed the line too.
+        lines_keyed = keyed_lines(all_seen(day))
+        return any(one.state is Keyed.ONCE and seen in one.keyings for one in lines_keyed)
     lines = (*opening_lines(day, days.election), *closing_lines(day, days.election))
     return any(not line.complete and any(o.event == seen.event for o in line.answers) for line in lines)
 
@@ -177,6 +183,8 @@ def correct_entry(request: Request[Any, Any, Any], event: FromPath[str]) -> Resp
             corrects=seen.event,
             of_kind=seen.kind,
             value=FrozenObject() if body is None else body_object(body),
+            sheet=seen.sheet,
+            line=seen.line,
         ),
         who=ask.person(),
         subject=seen.subject,

@@ -1,0 +1,98 @@
+"""Signed paper that comes back, gathered from store and record: printed sheets, their lines, the report."""
+
+from __future__ import annotations
+
+import functools
+from typing import Final
+
+import msgspec
+
+from pollstead.election.county import Election
+from pollstead.plan.terms.version import PlanVersion, SheetKind
+from pollstead.reconcile.counts.terms import BY_ID, key_of
+from pollstead.reconcile.day import DayReport
+from pollstead.reconcile.paper.progress import LineMeaning, PaperReport, paper_report
+from pollstead.reconcile.paper.sheets import PrintedSheet, held_sheets, void_sheets
+from pollstead.record.facts import Fold
+from pollstead.show.packet.asked import AskedLine
+from pollstead.show.packet.sheet_lines import lines_of_site
+from pollstead.show.words import ENGLISH
+from pollstead.store.opening import Store
+
+READ_ON_A_LINE: Final = ("serial", "memory device", "seal", "clock", "report")
+"""What a line can hold beside a count, so that a person keys it; sums and acts are never keyed."""
+
+NO_COUNTS: Final = ("total", "difference")
+
+
+def is_count(asked: AskedLine) -> bool:
+    """Whether a line holds one number of a device or site; sums that people worked out are no counts."""
+    return asked.values == ("value",) and asked.item not in (*NO_COUNTS, *READ_ON_A_LINE) and bool(asked.item)
+
+
+def has_value(asked: AskedLine) -> bool:
+    """Whether a line holds something that is keyed."""
+    return is_count(asked) or asked.item in READ_ON_A_LINE
+
+
+def term_key(asked: AskedLine) -> str:
+    """The key of the balance's term that a line holds; "" where it holds none."""
+    return key_of(asked.item, asked.subject) if is_count(asked) and asked.item in BY_ID else ""
+
+
+def printed_sheets(store: Store) -> tuple[PrintedSheet, ...]:
+    """Every sheet that was ever printed, by serial."""
+    return tuple(
+        PrintedSheet(
+            serial=sheet.serial,
+            kind=SheetKind(sheet.kind),
+            site=sheet.site.removeprefix("site/"),
+            day=sheet.day,
+            key=sheet.key,
+            language=sheet.language,
+            plan_digest=sheet.plan_digest,
+            printed_utc_ms=sheet.printed_utc_ms,
+        )
+        for sheet in store.sheets.of()
+    )
+
+
+def asked_lines(store: Store, sheet: PrintedSheet) -> tuple[AskedLine, ...]:
+    """The numbered lines of a printed sheet, as its own plan version drew it.
+
+    None where that version is not kept here, or the sheet has no such lines.
+    """
+    return _lines(store, sheet.plan_digest, sheet.site, sheet.key, sheet.language or ENGLISH)
+
+
+@functools.lru_cache(maxsize=256)
+def _lines(store: Store, digest: str, site: str, key: str, language: str) -> tuple[AskedLine, ...]:
+    try:
+        election, plan = _plan(store, digest)
+        return lines_of_site(election, plan, site, key, language=language)
+    except (ValueError, KeyError):
+        # The plan version or its facts are not kept here, or it has no such site or sheet.
+        return ()
+
+
+@functools.lru_cache(maxsize=4)
+def _plan(store: Store, digest: str) -> tuple[Election, PlanVersion]:
+    plan = msgspec.json.decode(store.plans.load(digest), type=PlanVersion)
+    return msgspec.json.decode(store.snapshots.load(plan.snapshot), type=Election), plan
+
+
+def paper_of(store: Store, folded: Fold, report: DayReport) -> PaperReport:
+    """The paper of one day; the lines of sheets are drawn up only where somebody marked one."""
+    sheets, held = printed_sheets(store), held_sheets(folded)
+    by_serial = {sheet.serial: sheet for sheet in sheets}
+    marked = [
+        by_serial[serial]
+        for serial, words in held.items()
+        if serial in by_serial and any(one.different for one in words)
+    ]
+    meanings = tuple(
+        LineMeaning(sheet=sheet.serial, line=one.line, key=term_key(one), has_value=has_value(one))
+        for sheet in marked
+        for one in asked_lines(store, sheet)
+    )
+    return paper_report(report.date, report.sites, sheets, void_sheets(folded), held, meanings)
