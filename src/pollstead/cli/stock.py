@@ -12,6 +12,7 @@ import cyclopts
 from pollstead.cli.county import Refused, facts_of, tell
 from pollstead.cli.standing import standing_of
 from pollstead.election.words import N_, message
+from pollstead.plan.seals.inspection import look_words, second_looks
 from pollstead.show.words import fill, text
 
 if TYPE_CHECKING:
@@ -114,6 +115,10 @@ def stock_object(report: StockReport) -> dict[str, Any]:
             }
             for bag in report.bags.bags
         ],
+        "second_looks": [
+            {"seals": look.seals, "swapped": look.swapped, "looks": look.looks, "percent": look.percent}
+            for look in second_looks(report.ledger.on_closures)
+        ],
     }
 
 
@@ -161,6 +166,8 @@ def print_stock(report: StockReport, *, planned: bool) -> None:
         )
         if bag.short:
             print("  " + fill(message(N_("{count} seals lack for this bag."), count=bag.short)))
+    for look in second_looks(report.ledger.on_closures):
+        print(fill(look_words(look)))
     if not planned:
         print(text(N_("There is no plan version yet, so nothing is said of what will be needed.")))
 

@@ -104,6 +104,11 @@ class Ledger(Value, frozen=True, kw_only=True):
         """The numbers of a kind that lie in the store, in order."""
         return tuple(s for s in self.stretches if s.at is At.STORE and s.shape.seal_kind == seal_kind)
 
+    @property
+    def on_closures(self) -> int:
+        """How many seals of all kinds are on closures."""
+        return sum(line.closure for line in self.lines)
+
     def line(self, seal_kind: str) -> KindLine | None:
         """The line of a kind; None where nothing of it is known."""
         return next((line for line in self.lines if line.seal_kind == seal_kind), None)

@@ -79,6 +79,9 @@ _REMEDY: Final = MappingProxyType(
         TroubleKind.QUANTITY: N_("Two people count the box again and read its first and last number."),
         TroubleKind.ONE_COUNTED: N_("A second person counts the box and signs the receipt."),
         TroubleKind.GAP: N_("Look for the missing roll or box; write down what is missing and why."),
+        TroubleKind.USED_TWICE: N_(
+            "Look at both seals and write down kind and series of each; both stay on, and both entries stay."
+        ),
         TroubleKind.NOT_RETURNED: N_(
             "Look in the bag and count with two people; a seal that is gone is void."
         ),

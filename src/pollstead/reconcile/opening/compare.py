@@ -145,11 +145,18 @@ def _state(
     if item.what in COMPARED_BY_VALUE and answers[0].shown:
         also = view.places.also_seen(item.what, answers[0].shown, item.subject)
         if also:
-            text = message(N_("The same value was also seen at {places}."), places=", ".join(also))
-            return ItemState.SEEN_TWICE, text
+            return ItemState.SEEN_TWICE, _also_at(item.what, also)
     if item.second_person and len(people) < 2:
         return ItemState.WAITING, None
     return ItemState.MATCH, None
+
+
+def _also_at(what: str, places: tuple[str, ...]) -> Message:
+    """Where the value was seen as well; two orders may hold one seal number, so kind and series are asked."""
+    template = N_("The same value was also seen at {places}.")
+    if what == "seal":
+        template = N_("The same value was also seen at {places}. Write down kind and series of both seals.")
+    return message(template, places=", ".join(places))
 
 
 def _counter_words(item: ExpectedItem, wanted: Wanted, found: Answer) -> Message | None:
@@ -193,7 +200,7 @@ def _unasked(
         elsewhere = view.places.also_seen(what, values[0], first.subject) if what in COMPARED_BY_VALUE else ()
         if elsewhere:
             state = ItemState.SEEN_TWICE
-            text = message(N_("The same value was also seen at {places}."), places=", ".join(elsewhere))
+            text = _also_at(what, elsewhere)
     return ItemResult(
         state=state,
         what=what,

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
+from types import MappingProxyType
+from typing import Final
 
 from pollstead.election.county import Election
 from pollstead.election.instants import format_clock
@@ -20,6 +22,15 @@ IN_PLACE = "in place"
 
 PUT_ON_STEPS = ("applied", "resealed")
 """Steps of ``seen.seal`` that say a seal was put on; its number is recorded, not compared."""
+
+NOT_HOLDING: Final = MappingProxyType(
+    {
+        "not_there": "",
+        "not_intact": N_("The number is the one expected; the seal is not whole."),
+        "closure_opens": N_("The number is the one expected; the closure opens although the seal is whole."),
+    }
+)
+"""States of a seal that differ whatever its number, each with what to say where the number matches."""
 
 WHAT_OF_ITEM = {
     "serial": What.SERIAL,
@@ -175,9 +186,11 @@ def answer_of(
 
 
 def _seal_answer(wanted: Wanted, seen: Observation) -> Answer:
-    if seen.state in ("not_there", "not_intact"):
+    if seen.state in NOT_HOLDING:
         state = seen.state.replace("_", " ")
-        return Answer(shown=f"{seen.value} {state}".strip(), matches=False)
+        same = bool(wanted.value and seen.value) and plain_value(seen.value) == plain_value(wanted.value)
+        why = message(NOT_HOLDING[seen.state]) if same and NOT_HOLDING[seen.state] else None
+        return Answer(shown=f"{seen.value} {state}".strip(), matches=False, explanation=why)
     if wanted.value == IN_PLACE:
         return Answer(shown=seen.value or IN_PLACE, matches=True)
     if not seen.value_known or not seen.value:

@@ -43,7 +43,8 @@ class SealSeen(DayBody, frozen=True, kw_only=True, omit_defaults=True):
     """``seen.seal``: a closure and its seal were looked at. Subject: the closure.
 
     `step` is the station type's word (applied, opening, closing, received, cut …). The
-    number stands in the private part; where numbers are only ticked there is none.
+    number stands in the private part; where numbers are only ticked there is none. ``closure_opens`` says
+    that the seal is whole and the closure opens all the same, threaded wrong for instance.
     """
 
     kind: ClassVar[str] = "seen.seal"
@@ -52,7 +53,7 @@ class SealSeen(DayBody, frozen=True, kw_only=True, omit_defaults=True):
     subjects: ClassVar[tuple[str, ...]] = ("closure",)
 
     step: Word
-    state: Literal["intact", "not_intact", "not_there", "cut"]
+    state: Literal["intact", "not_intact", "not_there", "cut", "closure_opens"]
 
 
 class ClockSeen(DayBody, frozen=True, kw_only=True, omit_defaults=True):

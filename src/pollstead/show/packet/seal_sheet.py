@@ -85,6 +85,10 @@ def seal_sheet(given: SiteGiven, date: dt.date) -> Draft:
                     when=say(N_("A seal is broken or gone")),
                     do=say(N_("Touch nothing there and call the office.")),
                 ),
+                Pair(
+                    when=say(N_("A seal is whole, but the closure opens")),
+                    do=say(N_("Leave it as it is and call the office.")),
+                ),
             ),
         ),
         say.cautions(Place.SEALS),

@@ -23,7 +23,7 @@ from pollstead.show.web.readings import Asked, Line
 
 SERIAL = re.compile(r"[A-Za-z0-9][A-Za-z0-9 ./_-]{0,39}")
 DIGITS = re.compile(r"[0-9]{1,12}")
-SEAL_STATES = ("intact", "not_intact", "not_there")
+SEAL_STATES = ("intact", "not_intact", "closure_opens", "not_there")
 REPORT_STATES = ("printed", "not_printed")
 PACKED_STATES = ("in_case", "travels_inside", "to_follow", "not_found")
 

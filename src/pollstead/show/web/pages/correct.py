@@ -32,6 +32,8 @@ ASKED = {
     What.REPORT: Asked.REPORT,
     What.MEMORY_DEVICE: Asked.PACKED,
 }
+IN_PLACE_STATES = ("intact", "not_intact", "closure_opens")
+"""States that a seal without a recorded number may have; one that is not there is asked for its number."""
 MINUTES = {What.OPENED: SiteOpened, What.CLOSED: SiteClosed}
 
 
@@ -102,7 +104,7 @@ def line_of(seen: Observation) -> Line | None:
     if seen.what not in ASKED:
         return None
     asked = ASKED[seen.what]
-    if asked is Asked.SEAL and not seen.value and seen.state == "intact":
+    if asked is Asked.SEAL and not seen.value and seen.state in IN_PLACE_STATES:
         asked = Asked.SEAL_IN_PLACE
     return Line(
         id="right",

@@ -11,6 +11,7 @@ from pollstead.election.values import Value
 from pollstead.election.words import N_, Message
 from pollstead.plan.seals.blocks import Bag
 from pollstead.plan.seals.forecast import ForecastLine
+from pollstead.plan.seals.inspection import SecondLook, second_looks
 from pollstead.plan.seals.ledger import KindLine
 from pollstead.plan.seals.trouble import Trouble, notice_of
 from pollstead.show.cautions import Caution, Place, for_place
@@ -86,6 +87,7 @@ class StockPage(Page, frozen=True, kw_only=True):
     kinds: tuple[KindLine, ...]
     troubles: tuple[TroubleLine, ...]
     forecasts: tuple[KindForecast, ...]
+    second_looks: tuple[SecondLook, ...]
     receipts: tuple[SealReceipt, ...]
     bags: tuple[Bag, ...]
     known_kinds: tuple[str, ...]
@@ -115,6 +117,7 @@ def stock_page(ask: Ask, faults: tuple[Wrong, ...] = ()) -> StockPage:
         kinds=report.ledger.lines,
         troubles=tuple(trouble_line(trouble, show=show) for trouble in report.ledger.troubles),
         forecasts=forecasts_of(report),
+        second_looks=second_looks(report.ledger.on_closures),
         receipts=election.seal_receipts if show else (),
         bags=report.bags.bags if show else (),
         known_kinds=tuple(sorted(kinds)),
