@@ -58,6 +58,7 @@ class Found(Value, frozen=True, kw_only=True):
     link: str
     differs: Message | None
     last: LastSeen | None
+    life: str
 
 
 class SearchPage(Page, frozen=True, kw_only=True):
@@ -187,7 +188,15 @@ def _found(ask: Ask, match: Match) -> Found:
         link=thing.link,
         differs=match.differs,
         last=_last(ask, thing.subject),
+        life=_life(thing),
     )
+
+
+def _life(thing: Thing) -> str:
+    """What the page of a thing's life is asked for; "" for what has none. A seal's life is its closure's."""
+    if thing.sort is Sort.SEAL:
+        return thing.subject.rpartition("/")[0] if thing.subject.startswith("closure/") else ""
+    return thing.subject if thing.sort in (Sort.DEVICE, Sort.MEMORY_DEVICE, Sort.CART) else ""
 
 
 @get("/search")

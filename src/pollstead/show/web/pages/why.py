@@ -1,4 +1,4 @@
-"""Why: where a number of the plan comes from, with the figures from which it can be computed again."""
+"""Why: where a number of the plan comes from, and what the record says of a thing, question by question."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from pollstead.election.county import Assumption
 from pollstead.election.notice import Notice
 from pollstead.election.words import N_
 from pollstead.plan.terms.part import Reason
+from pollstead.show.web.life_view import LifeSeen, life_seen
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, in_thread
 from pollstead.show.why import answer_about
 
@@ -31,6 +32,8 @@ class WhyPage(Page, frozen=True, kw_only=True):
     notices: tuple[Notice, ...]
     digest: str
     sites: tuple[tuple[str, str], ...]
+    record: LifeSeen
+    zone: str
 
 
 def why_page(ask: Ask) -> WhyPage:
@@ -63,6 +66,8 @@ def why_page(ask: Ask) -> WhyPage:
         notices=narrowed.notices,
         digest=ask.folder.current_digest(),
         sites=tuple(sorted(names.items())),
+        record=life_seen(ask, subject),
+        zone=ask.folder.zone_name,
     )
 
 
