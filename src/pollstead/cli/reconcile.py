@@ -13,6 +13,7 @@ import msgspec
 
 from pollstead.cli.county import Refused, digest_named, digests, refuse, store_of, tell, version_of
 from pollstead.election.words import N_, message
+from pollstead.reconcile.opening.pace import advice_on_readings
 from pollstead.show.words import fill, text
 
 if TYPE_CHECKING:
@@ -125,6 +126,11 @@ def print_day(report: DayReport, sites: tuple[SiteDay, ...]) -> None:
             _print_notice(notice, one)
         if not one.notices:
             print("  " + text(N_("No difference among what was read.")))
+        if corrected := len(one.corrections()):
+            words = N_("Corrected or taken back: {n}. The first entries are kept; pollstead why tells both.")
+            print("  " + fill(message(words, n=corrected)))
+        for advice in advice_on_readings(one.seen()):
+            print("  " + fill(advice))
         print()
 
 
@@ -211,6 +217,8 @@ def _site_object(site: SiteDay) -> dict[str, Any]:
             for line in machine.lines
         ],
         "records": [o.event for o in site.recorded],
+        "corrections": [{"event": o.event, "corrects": o.corrects} for o in site.corrections()],
+        "advice": [advice.english() for advice in advice_on_readings(site.seen())],
         "notices": [_notice_object(notice) for notice in site.notices],
     }
 

@@ -82,6 +82,16 @@ class SiteDay(Value, frozen=True, kw_only=True):
         shown = {o.event for result in self.results for o in result.observations}
         return frozenset(shown | {o.event for o in (*self.recorded, *self.keyed)})
 
+    def seen(self) -> tuple[Observation, ...]:
+        """Everything that the report of this site shows, corrected entries too, each once."""
+        found = {o.event: o for result in self.results for o in result.observations}
+        found.update({o.event: o for o in self.recorded})
+        return tuple(sorted(found.values(), key=lambda o: (o.utc_ms, o.event)))
+
+    def corrections(self) -> tuple[Observation, ...]:
+        """The corrections of entries of this day; what each one corrects is still in the report."""
+        return tuple(o for o in self.seen() if o.corrects)
+
     def at(self, moment: Moment) -> tuple[ItemResult, ...]:
         """The results of one moment."""
         return tuple(result for result in self.results if result.moment is moment)

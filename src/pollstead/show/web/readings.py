@@ -98,9 +98,7 @@ def closing_lines(day: SiteDay, election: Election) -> tuple[Line, ...]:
 
 def observations_of_day(day: SiteDay) -> tuple[Observation, ...]:
     """Everything seen at the site on the day, each once."""
-    seen = {o.event: o for result in day.results for o in result.observations}
-    seen.update({o.event: o for o in day.recorded})
-    return tuple(sorted(seen.values(), key=lambda o: (o.utc_ms, o.event)))
+    return day.seen()
 
 
 def _lines(day: SiteDay, election: Election, *, opening: bool) -> tuple[Line, ...]:

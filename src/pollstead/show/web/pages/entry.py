@@ -16,6 +16,7 @@ from pollstead.election.values import Value
 from pollstead.election.words import N_, Message, message
 from pollstead.reconcile.counts.balance import BalanceLine
 from pollstead.reconcile.day import Minute, SiteDay
+from pollstead.reconcile.opening.pace import advice_on_readings
 from pollstead.record.kinds.days import SiteClosed, SiteOpened
 from pollstead.show.cautions import Caution, Place, for_place
 from pollstead.show.web.capabilities import Capability
@@ -64,6 +65,8 @@ class EntryPage(Page, frozen=True, kw_only=True):
     faults: tuple[Wrong, ...]
     partial_offered: bool
     may_enter: bool
+    corrected: int
+    advice: tuple[Message, ...]
     cautions: tuple[Caution, ...]
 
 
@@ -145,6 +148,8 @@ def entry_page(ask: Ask, place: AtSite, *, opening: bool, faults: tuple[Wrong, .
         faults=faults,
         partial_offered=bool(faults),
         may_enter=may_enter,
+        corrected=len(place.day.corrections()),
+        advice=advice_on_readings(place.day.seen()) if ask.may(Capability.ISSUE) else (),
         cautions=for_place(Place.OPENING_PAGE if opening else Place.CLOSING_PAGE),
     )
 
