@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from stdnum.iso7064 import mod_37_36
 
-from pollstead.plan.seals.check_characters import ALPHABET, check_character, is_right, with_check
+from pollstead.election.check_characters import ALPHABET, check_character, is_right, with_check
 
 
 def test_the_published_example_has_its_check_character() -> None:

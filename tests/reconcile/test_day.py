@@ -411,8 +411,8 @@ def test_a_seal_of_another_site_read_here_names_that_site(site: Site) -> None:
     site.record.seal(there.subject, there.value, "P001", "P002")
     item = next(r for r in site.site().results if r.subject == there.subject)
     assert item.state is ItemState.NOT_EXPECTED
-    assert item.explanation is not None
-    assert item.explanation.english().endswith("at site S02.")
+    (told,) = item.diagnoses
+    assert told.hypotheses[0].words[0].english().endswith("at site S02.")
 
 
 def test_a_correction_written_on_another_device_with_an_earlier_clock_still_corrects(site: Site) -> None:

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pollstead.plan.seals.check_characters import ALPHABET, check_character, is_right, with_check
+from pollstead.election.check_characters import ALPHABET, check_character, is_right, with_check
 
 
 @given(st.text(alphabet=ALPHABET, min_size=1, max_size=24), st.data())

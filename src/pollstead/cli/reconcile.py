@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from pollstead.election.notice import Notice
     from pollstead.plan.terms.version import PlanVersion
     from pollstead.reconcile.day import DayReport, SiteDay
+    from pollstead.reconcile.diagnosis.diagnose import Diagnosis
     from pollstead.reconcile.issued import Issued
     from pollstead.reconcile.opening.states import ItemResult
     from pollstead.store.opening import Store
@@ -154,13 +155,28 @@ def _summary(site: SiteDay) -> str:
 
 def _print_notice(notice: Notice, site: SiteDay) -> None:
     print(f"  - {notice.subject}: {fill(notice.text)}")
-    explanation = next((r.explanation for r in site.results if r.notice is notice and r.explanation), None)
-    if explanation is not None:
-        print(f"    {text(N_('Possible explanation'))}: {fill(explanation)}")
+    result = next((r for r in site.results if r.notice is notice), None)
+    if result is not None and result.explanation is not None:
+        print(f"    {text(N_('Possible explanation'))}: {fill(result.explanation)}")
+    if result is not None:
+        print_likely(result)
     if notice.remedy is not None:
         print(f"    {fill(notice.remedy)}")
     if notice.who_decides:
         print("    " + fill(message(N_("Decides: {who}."), who=text(notice.who_decides))))
+
+
+def print_likely(result: ItemResult) -> None:
+    """Print what each value that differs most likely is; nothing while somebody has still to read it."""
+    for told in () if _is_unread_secret(result) else result.diagnoses:
+        tied = len(told.likeliest) > 1
+        lead = N_("Possible explanation, as likely as another") if tied else N_("Possible explanation")
+        for one in told.likeliest if not told.matches else ():
+            print(f"    {told.entered}: {text(lead)}: {' '.join(map(fill, one.words))}")
+        for one in told.possible:
+            print(f"    {told.entered}: {text(N_('Less likely'))}: {' '.join(map(fill, one.words))}")
+        for note in told.notes:
+            print(f"    {told.entered}: {fill(note)}")
 
 
 def day_object(report: DayReport, sites: tuple[SiteDay, ...]) -> dict[str, Any]:
@@ -190,6 +206,7 @@ def _site_object(site: SiteDay) -> dict[str, Any]:
                 "people": list(r.people),
                 "events": [o.event for o in r.observations],
                 "resolution": r.resolution,
+                "likeliest": [] if _is_unread_secret(r) else [_likely_object(d) for d in r.diagnoses],
             }
             for r in site.results
         ],
@@ -220,6 +237,24 @@ def _site_object(site: SiteDay) -> dict[str, Any]:
         "corrections": [{"event": o.event, "corrects": o.corrects} for o in site.corrections()],
         "advice": [advice.english() for advice in advice_on_readings(site.seen())],
         "notices": [_notice_object(notice) for notice in site.notices],
+    }
+
+
+def _likely_object(told: Diagnosis) -> dict[str, Any]:
+    return {
+        "entered": told.entered,
+        "tied": told.tied,
+        "explanations": [
+            {
+                "fits": one.fits.value,
+                "thing": one.thing,
+                "words": [said.english() for said in one.words],
+                "cost_millinats": one.cost,
+                "to_next_millinats": one.to_next,
+            }
+            for one in told.hypotheses
+        ],
+        "notes": [note.english() for note in told.notes],
     }
 
 

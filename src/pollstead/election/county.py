@@ -25,6 +25,7 @@ from pollstead.election.identity import require_part
 from pollstead.election.incidents import IncidentKind
 from pollstead.election.instants import OperatingDay, zone
 from pollstead.election.label_stock import LabelStock
+from pollstead.election.reading_errors import ReadingError
 from pollstead.election.rules import CountyRules
 from pollstead.election.seal_stock import SealBlock, SealReceipt, SealReturn, SealVoid
 from pollstead.election.station_type import SiteKind, StationType
@@ -238,6 +239,7 @@ class Election(Value, frozen=True, kw_only=True):
     site_contacts: tuple[SiteContact, ...] = ()
     ready_weights: tuple[ReadyWeight, ...] = ()
     incident_kinds: tuple[IncidentKind, ...] = ()
+    reading_errors: tuple[ReadingError, ...] = ()
     assumptions: tuple[Assumption, ...] = ()
     practice: bool = False
     invented: bool = False

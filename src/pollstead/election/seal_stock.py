@@ -8,8 +8,22 @@ from __future__ import annotations
 
 import datetime as dt
 import enum
+import re
 
 from pollstead.election.values import Value, require
+
+_NUMBER = re.compile(r"^(.*?)(\d+)(\D*)$")
+
+
+def split_number(text: str) -> tuple[str, int, str]:
+    """What stands before the last run of digits, the digits as a number, and what stands after.
+
+    Raises ValueError naming the text when it has no digit.
+    """
+    found = _NUMBER.match(text)
+    if found is None:
+        raise ValueError(f"a seal number needs at least one digit, got {text!r}")
+    return found[1], int(found[2]), found[3]
 
 
 class VoidReason(enum.StrEnum):

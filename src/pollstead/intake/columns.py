@@ -119,7 +119,8 @@ def headings_of(field: str, kind: CellKind) -> tuple[Heading, ...]:
         return (Heading(name=field.removesuffix("_ms") + "_s"),)
     if kind is CellKind.CLOCK:
         return (Heading(name=field.removesuffix("_min")),)
-    return (Heading(name=field),)
+    # A word of Python stands with a dash behind it; the unit of a cost stands in the words about it.
+    return (Heading(name=field.removesuffix("_millinats").rstrip("_")),)
 
 
 @functools.cache

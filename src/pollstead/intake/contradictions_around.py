@@ -37,6 +37,7 @@ ROW_KEYS: dict[str, tuple[str, ...]] = {
     "site_contacts": ("site", "person", "part"),
     "ready_weights": ("question",),
     "incident_kinds": ("id",),
+    "reading_errors": ("kind", "from_", "to"),
 }
 """The fields that name a row of each table; two rows with the same stand against each other."""
 

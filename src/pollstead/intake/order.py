@@ -72,6 +72,7 @@ def in_order(election: Election) -> Election:
         site_contacts=_by(election.site_contacts, "site", "person", "part"),
         ready_weights=_by(election.ready_weights, "question"),
         incident_kinds=_by(election.incident_kinds, "id"),
+        reading_errors=_by(election.reading_errors, "kind", "from_", "to"),
         assumptions=tuple(sorted(election.assumptions, key=canonical_bytes)),
     )
 

@@ -1,8 +1,9 @@
-"""Tables about reaching people: who opens a building with which key, and weights of open questions."""
+"""Tables about reaching people, and a county's guesses: weights of open questions, costs of errors."""
 
 from __future__ import annotations
 
 from pollstead.election.contacts import ReadyWeight, SiteContact
+from pollstead.election.reading_errors import ReadingError
 from pollstead.election.words import N_
 from pollstead.intake.columns import Table, table_of
 
@@ -35,6 +36,20 @@ TABLES_OF_CONTACTS: tuple[Table, ...] = (
             "bad_ppm": N_("Share where it is known to be bad"),
             "minutes": N_("Minutes that the cheapest act takes"),
             "why": N_("Why you think so"),
+        },
+        owner=N_("election official"),
+    ),
+    table_of(
+        "reading_errors",
+        ReadingError,
+        N_("Your own costs of reading and typing errors, in place of those that come with the program."),
+        {
+            "kind": N_("What the cost is of, such as dropped; the page on reading errors lists them"),
+            "from_": N_("The expected character, for one pair of a substitution; else blank"),
+            "to": N_("The character read in its place, for one pair of a substitution; else blank"),
+            "cost_millinats": N_(
+                "Thousandths of minus the natural logarithm of the share: 6900 is 1 in 1,000"
+            ),
         },
         owner=N_("election official"),
     ),

@@ -15,13 +15,15 @@ import msgspec
 from pollstead.election.county import Election
 from pollstead.plan.terms.version import CARRIED_OVER, PlanVersion
 from pollstead.reconcile.day import DayReport, day_notices, reconcile_day
+from pollstead.reconcile.diagnosis.known import plain_value
 from pollstead.reconcile.issued import Issued
 from pollstead.reconcile.observed import Observation, What, observations_of_fact
 from pollstead.reconcile.opening.matching import owner_of
-from pollstead.reconcile.opening.nearest import plain_value
 from pollstead.record.fold import Fact, Fold
 
 RULES = ("rule.", "rules.", "order.")
+EVERYWHERE = ("seal.voided",)
+"""Facts that may change what a number at any site most likely is."""
 
 
 class Observed:
@@ -70,7 +72,7 @@ def reconcile_again(
     if not changed:
         return before
     date = before.date
-    if any(fact.name.startswith(RULES) for fact in changed):
+    if any(fact.name.startswith(RULES) or fact.name in EVERYWHERE for fact in changed):
         return reconcile_day(election, plan, issued, folded, date, observations=observed.all)
     seen = (*observed.of(changed), *earlier.of(changed))
     touched = _touched(before, issued, seen, observed) | _decided(before, changed)

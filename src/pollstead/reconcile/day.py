@@ -132,7 +132,7 @@ def reconcile_day(
     today = tuple(o for o in observations if o.day == date.isoformat())
     lists = tuple(one for one in issued.lists if one.date == date)
     good = counting(observations)
-    view = DayView(election, date, lists, good)
+    view = DayView(election, date, lists, good, folded)
     counts = {o.event for o in good}
     aside = tuple(o for o in today if o.event not in counts)
     seen_at = {o.site for o in today}

@@ -9,7 +9,7 @@ import pypdfium2.raw
 import pytest
 import zxingcpp
 
-from pollstead.plan.seals.check_characters import is_right
+from pollstead.election.check_characters import is_right
 from pollstead.plan.terms.version import SheetKind
 from pollstead.show.packet.packet import packet, texts
 from pollstead.show.packet.typesetting import page_count

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from itertools import pairwise
 
+from pollstead.election.seal_stock import split_number
 from pollstead.election.values import Value
-from pollstead.plan.seals.stock import split_number
 
 Run = tuple[int, int]
 """From and to, inclusive."""

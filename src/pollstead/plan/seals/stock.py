@@ -2,22 +2,8 @@
 
 from __future__ import annotations
 
-import re
-
 from pollstead.election.county import SealRange
-
-_NUMBER = re.compile(r"^(.*?)(\d+)(\D*)$")
-
-
-def split_number(text: str) -> tuple[str, int, str]:
-    """What stands before the last run of digits, the digits as a number, and what stands after.
-
-    Raises ValueError naming the text when it has no digit.
-    """
-    found = _NUMBER.match(text)
-    if found is None:
-        raise ValueError(f"a seal number needs at least one digit, got {text!r}")
-    return found[1], int(found[2]), found[3]
+from pollstead.election.seal_stock import split_number
 
 
 def seals_in_stock(ranges: tuple[SealRange, ...]) -> dict[str, int]:

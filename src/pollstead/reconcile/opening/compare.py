@@ -13,8 +13,11 @@ from pollstead.election.station_type import Moment
 from pollstead.election.values import Value
 from pollstead.election.words import N_, Message, message
 from pollstead.plan.terms.version import CARRIED_OVER, ExpectedItem, ExpectedList
+from pollstead.reconcile.diagnosis.diagnose import Asked, Diagnosis, diagnose
+from pollstead.reconcile.diagnosis.known import plain_value
 from pollstead.reconcile.observed import Observation, What
 from pollstead.reconcile.opening.matching import (
+    IN_PLACE,
     PUT_ON_STEPS,
     Answer,
     Wanted,
@@ -24,7 +27,6 @@ from pollstead.reconcile.opening.matching import (
     speaks_of,
     wanted_of,
 )
-from pollstead.reconcile.opening.nearest import explain
 from pollstead.reconcile.opening.states import ItemResult, ItemState
 from pollstead.reconcile.opening.view import COMPARED_BY_VALUE, DayView, in_order
 
@@ -115,7 +117,37 @@ def _item_result(
         people=people,
         observations=answering,
         explanation=explanation,
+        diagnoses=_diagnoses(item, standing, answers, wanted, view),
     )
+
+
+def _diagnoses(
+    item: ExpectedItem,
+    standing: tuple[Observation, ...],
+    answers: tuple[Answer, ...],
+    wanted: Wanted,
+    view: DayView,
+) -> tuple[Diagnosis, ...]:
+    """What each value that differs most likely is; for a match, whether other things have its number too."""
+    if not wanted.value or wanted.value == IN_PLACE or item.what not in (*COMPARED_BY_VALUE, "counter"):
+        return ()
+    readers: dict[str, set[str]] = defaultdict(set)
+    for seen, answer in zip(standing, answers, strict=True):
+        value = answer.shown if item.what == "counter" else plain_value(seen.value)
+        if value:
+            readers[value].update(seen.entered_by)
+    right = plain_value(wanted.value)
+    matched = len(readers.pop(right, set()))
+    site = standing[0].site if standing else ""
+    owner = item.device or item.station
+    asked = Asked(expected=right, what=item.what, subject=item.subject, owner=owner, site=site)
+    found = [
+        diagnose(value, asked, view.known, view.costs, readers=max(1, len(people)), matched=matched)
+        for value, people in readers.items()
+    ]
+    if matched and not readers and right in view.places.doubled:
+        found.append(diagnose(right, asked, view.known, view.costs))
+    return tuple(found)
 
 
 def _state(
@@ -135,10 +167,6 @@ def _state(
         found = wrong[0]
         if found.explanation is not None:
             return ItemState.VALUE_DIFFERS, found.explanation
-        if item.what in COMPARED_BY_VALUE:
-            site = standing[0].site
-            close = explain(item.what, site, item.subject, found.shown, wanted.value, view.places.expected)
-            return ItemState.VALUE_DIFFERS, close
         return ItemState.VALUE_DIFFERS, _counter_words(item, wanted, found)
     if any(a.matches is None for a in answers):
         return ItemState.UNKNOWN, _unknown_words(wanted)
@@ -192,11 +220,14 @@ def _unasked(
     if what == "seal":
         moment = next((m for m in Moment if plain_word(m.value) == plain_word(first.detail)), Moment.DURING)
     state, text = ItemState.NOT_EXPECTED, None
+    diagnoses: tuple[Diagnosis, ...] = ()
     if expected is None:
         state = ItemState.UNKNOWN
         text = message(N_("No expected list has been issued for this site and day."))
     elif values:
-        text = explain(what, site, first.subject, values[0], "", view.places.expected)
+        asked = Asked(expected="", what=what, subject=first.subject, site=site)
+        if what in COMPARED_BY_VALUE:
+            diagnoses = tuple(diagnose(value, asked, view.known, view.costs) for value in values)
         elsewhere = view.places.also_seen(what, values[0], first.subject) if what in COMPARED_BY_VALUE else ()
         if elsewhere:
             state = ItemState.SEEN_TWICE
@@ -213,6 +244,7 @@ def _unasked(
         people=tuple(dict.fromkeys(p for o in standing for p in o.entered_by)),
         observations=group,
         explanation=text,
+        diagnoses=diagnoses,
     )
 
 

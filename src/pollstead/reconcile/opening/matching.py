@@ -13,9 +13,9 @@ from pollstead.election.values import Value
 from pollstead.election.words import N_, Message, message
 from pollstead.plan.terms.version import CARRIED_OVER, ExpectedItem
 from pollstead.reconcile.counts.terms import counter_term
+from pollstead.reconcile.diagnosis.known import plain_value
 from pollstead.reconcile.observed import Observation, What
 from pollstead.reconcile.opening.clock import check_clock
-from pollstead.reconcile.opening.nearest import plain_value
 
 IN_PLACE = "in place"
 """The expected value of a seal whose number is not recorded: it must be there and whole."""

@@ -10,6 +10,7 @@ from pollstead.election.values import Value
 from pollstead.election.words import Message
 from pollstead.plan.terms.version import ExpectedItem
 from pollstead.reconcile.actions import Action
+from pollstead.reconcile.diagnosis.diagnose import Diagnosis
 from pollstead.reconcile.observed import Observation
 
 
@@ -34,7 +35,8 @@ class ItemResult(Value, frozen=True, kw_only=True):
 
     `expected` is the value compared with ("" while unknown) and `expected_from` where it comes from;
     `values` are the standing values, each once, in the order first read; `observations` holds all
-    readings, corrected ones too. `people` are those who stand behind the standing readings.
+    readings, corrected ones too. `people` are those who stand behind the standing readings. `diagnoses`
+    say what each standing value that differs most likely is, and where else a matching number stands.
     """
 
     state: ItemState
@@ -51,6 +53,7 @@ class ItemResult(Value, frozen=True, kw_only=True):
     people: tuple[str, ...] = ()
     observations: tuple[Observation, ...] = ()
     explanation: Message | None = None
+    diagnoses: tuple[Diagnosis, ...] = ()
     action: Action | None = None
     notice: Notice | None = None
     resolution: str = ""

@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import datetime as dt
+import functools
 from collections import defaultdict
 from collections.abc import Iterable
 
 from pollstead.election.county import Election
 from pollstead.plan.terms.version import ExpectedList
+from pollstead.reconcile.diagnosis.costs import Costs, costs_of
+from pollstead.reconcile.diagnosis.known import KnownNumbers, plain_value
+from pollstead.reconcile.diagnosis.of_day import COMPARED, known_numbers
 from pollstead.reconcile.observed import Observation, What
-from pollstead.reconcile.opening.labels import station_label
 from pollstead.reconcile.opening.matching import WHAT_OF_ITEM
-from pollstead.reconcile.opening.nearest import Belongs, WhereExpected, plain_value
+from pollstead.record.fold import Fold
 
-COMPARED_BY_VALUE = ("serial", "seal", "memory device")
+COMPARED_BY_VALUE = COMPARED
 """Items whose value belongs to one thing alone, so that it can turn up at another."""
 
 
@@ -34,8 +37,10 @@ class DayView:
         date: dt.date,
         lists: tuple[ExpectedList, ...],
         observations: tuple[Observation, ...],
+        folded: Fold | None = None,
     ) -> None:
         self.election, self.date, self.lists = election, date, lists
+        self._folded = folded
         day = date.isoformat()
         self._of_day: dict[tuple[str, str], list[Observation]] = defaultdict(list)
         self._today: dict[tuple[str, str], list[Observation]] = defaultdict(list)
@@ -46,7 +51,17 @@ class DayView:
                 self._today[(seen.site, seen.subject)].append(seen)
             if seen.stands:
                 self._standing[seen.subject].append(seen)
-        self.places = Places(election, lists, (o for o in observations if o.day == day))
+        self.places = Places(lists, (o for o in observations if o.day == day))
+
+    @functools.cached_property
+    def known(self) -> KnownNumbers:
+        """Every number that is known on the day; made when the first one differs."""
+        return known_numbers(self.election, self.lists, self._folded)
+
+    @functools.cached_property
+    def costs(self) -> Costs:
+        """The county's costs of reading errors."""
+        return costs_of(self.election.reading_errors)
 
     def of_the_day(self, site: str) -> tuple[Observation, ...]:
         """Everything seen at a site on the day, in order."""
@@ -70,20 +85,13 @@ class DayView:
 class Places:
     """Where each value is expected, and where it was seen on the day, over all sites."""
 
-    def __init__(
-        self, election: Election, lists: tuple[ExpectedList, ...], today: Iterable[Observation]
-    ) -> None:
-        items = [(one.site, item) for one in lists for item in one.items if item.what in COMPARED_BY_VALUE]
-        labels = {item.station: station_label(item.station, election) for _, item in items}
-        self.expected = WhereExpected(
-            (
-                item.what,
-                item.value,
-                Belongs(site=site, station=labels[item.station], subject=item.subject, words=item.words),
-            )
-            for site, item in items
-        )
-        self._wanted = {(item.what, item.subject, plain_value(item.value)) for _, item in items}
+    def __init__(self, lists: tuple[ExpectedList, ...], today: Iterable[Observation]) -> None:
+        items = [item for one in lists for item in one.items if item.what in COMPARED_BY_VALUE]
+        self._wanted = {(item.what, item.subject, plain_value(item.value)) for item in items}
+        of_value: dict[str, set[str]] = defaultdict(set)
+        for item in items:
+            of_value[plain_value(item.value)].add(item.subject)
+        self.doubled = frozenset(value for value, subjects in of_value.items() if len(subjects) > 1)
         self._seen: dict[tuple[What, str], set[tuple[str, str]]] = defaultdict(set)
         for seen in today:
             if seen.stands and seen.value and seen.what in (What.SERIAL, What.SEAL):

@@ -5,12 +5,12 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 
+from pollstead.election.check_characters import with_check
 from pollstead.election.county import Election
 from pollstead.election.instants import Instant
 from pollstead.election.practice import MARK
 from pollstead.election.rules import CountyRules, RuleLevel
 from pollstead.election.words import N_, Message
-from pollstead.plan.seals.check_characters import with_check
 from pollstead.show.cautions import Place, for_place
 from pollstead.show.packet.content import Cautions
 from pollstead.show.words import ENGLISH, PSEUDO, PSEUDO_RTL, fill, is_right_to_left, languages, text

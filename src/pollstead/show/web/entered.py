@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from pollstead.election.instants import format_clock
 from pollstead.election.values import Value
+from pollstead.reconcile.day import SiteDay
 from pollstead.reconcile.observed import Observation, What
 from pollstead.reconcile.opening.states import ItemResult
+from pollstead.show.web.likely import Likely, likely_of
 from pollstead.show.web.open_folder import OpenFolder
 from pollstead.show.web.readings import Asked, Line
 
@@ -21,16 +23,19 @@ class MyEntry(Value, frozen=True, kw_only=True):
 
 
 class Entered(Value, frozen=True, kw_only=True):
-    """Who entered a line, and the event that says so."""
+    """Who entered a line and what, and the event that says so; `stands` unless it was corrected since."""
 
     name: str
     event: str
+    shown: str = ""
+    stands: bool = True
 
 
 class DoneLine(Value, frozen=True, kw_only=True):
     """A line that everybody who must has entered: what was read, what was expected, the outcome.
 
-    `lead_min` is how far ahead a device's clock must be; None on lines without a clock.
+    `lead_min` is how far ahead a device's clock must be; None on lines without a clock. `entries` are all
+    of the line, the first ones and what corrected them. `likely` says what a value that differs may be.
     """
 
     group: str
@@ -41,6 +46,7 @@ class DoneLine(Value, frozen=True, kw_only=True):
     counted: bool
     lead_min: int | None
     entries: tuple[Entered, ...]
+    likely: tuple[Likely, ...] = ()
 
 
 def mine(line: Line, person: str) -> MyEntry:
@@ -51,13 +57,15 @@ def mine(line: Line, person: str) -> MyEntry:
     )
 
 
-def done_lines(folder: OpenFolder, lines: tuple[Line, ...]) -> tuple[DoneLine, ...]:
-    """The finished lines, those that differ first."""
-    done = [done_line(folder, line) for line in lines if line.complete]
+def done_lines(
+    folder: OpenFolder, lines: tuple[Line, ...], day: SiteDay, *, may_see: bool
+) -> tuple[DoneLine, ...]:
+    """The finished lines, those that differ first; `may_see`: whether all expected numbers may be seen."""
+    done = [done_line(folder, line, day, may_see=may_see) for line in lines if line.complete]
     return tuple(sorted(done, key=lambda d: d.result is None or not d.result.is_difference))
 
 
-def done_line(folder: OpenFolder, line: Line) -> DoneLine:
+def done_line(folder: OpenFolder, line: Line, day: SiteDay, *, may_see: bool) -> DoneLine:
     """A finished line; of time and date on one face, the one that is a difference is shown."""
     results = sorted(line.items, key=lambda r: r.notice is None)
     return DoneLine(
@@ -68,9 +76,22 @@ def done_line(folder: OpenFolder, line: Line) -> DoneLine:
         shown=tuple(dict.fromkeys(says(o) for o in line.standing)),
         counted=line.ask is Asked.COUNT,
         lead_min=next((lead_of(r) for r in line.items if r.what == "clock"), None),
-        entries=tuple(
-            Entered(name=folder.person_name(o.entered_by[0]), event=o.event) for o in line.standing
-        ),
+        entries=entries_of(folder, line),
+        likely=likely_of(results[0], day, may_see=may_see) if results else (),
+    )
+
+
+def entries_of(folder: OpenFolder, line: Line) -> tuple[Entered, ...]:
+    """Every entry of a line with its author, in the order in which they were made."""
+    return tuple(
+        Entered(
+            name=folder.person_name(o.entered_by[0]) if o.entered_by else "",
+            event=o.event,
+            shown=says(o),
+            stands=o.stands,
+        )
+        for o in line.answers
+        if not o.withdrawn
     )
 
 

@@ -140,7 +140,7 @@ def entry_page(ask: Ask, place: AtSite, *, opening: bool, faults: tuple[Wrong, .
         list_issued=place.day.list_issued,
         groups=grouped(to_read),
         mine=tuple(mine(line, person) for line in place.lines if person in line.people and not line.complete),
-        done=done_lines(ask.folder, place.lines),
+        done=done_lines(ask.folder, place.lines, place.day, may_see=ask.may(Capability.SEE_EXPECTED)),
         waiting=sum(1 for line in place.lines if line.people and not line.complete),
         minute=place.day.opened if opening else place.day.closed,
         balance=() if opening or not counted else place.day.lines,
