@@ -231,9 +231,16 @@ ACTS: tuple[tuple[Asked, Callable[[Path], bool], tuple[str, ...]], ...] = (
                 ("series", "LM-B"),
                 ("first", "0090001"),
                 ("last", "0090100"),
+                ("people", "P001 P002"),
+                ("counted", "100"),
+                ("ordered", "2028-06-05"),
             ),
         ),
-        lambda folder: "LM-B,0090001,0090100" in (folder / "seal_ranges.csv").read_text(),
+        lambda folder: (
+            "LM-B,0090001,0090100" in (folder / "seal_ranges.csv").read_text()
+            and "LM-B,0090001,0090100,,100,2028-06-05,2028-" in (folder / "seal_receipts.csv").read_text()
+            and ",P001 P002," in (folder / "seal_receipts.csv").read_text()
+        ),
         (),
     ),
 )

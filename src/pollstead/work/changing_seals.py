@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import datetime as dt
+from typing import Final
+
 from pollstead.election.station_type import Closure
 from pollstead.election.words import N_, Message, message
 from pollstead.intake.fact_edits import Edit, add_row
@@ -10,6 +13,9 @@ from pollstead.reconcile.changed.terms import Act, Change
 from pollstead.work.changing_cells import cell_edit, plan_of, real_edits, shown
 from pollstead.work.changing_terms import Asked, Drafted, Ground
 from pollstead.work.county_folder import refuse
+
+NAMED_BY: Final = 2
+LONGEST_NUMBER: Final = 9
 
 
 def reseal(ground: Ground, asked: Asked) -> Drafted:
@@ -75,7 +81,7 @@ def reseal(ground: Ground, asked: Asked) -> Drafted:
 
 
 def add_stock(ground: Ground, asked: Asked) -> Drafted:
-    """A range of seals comes into the stock: kind and series, first and last number."""
+    """A box or roll comes into the stock: its range, and a receipt with who counted, when, which order."""
     kind, series, first, last = (asked.text(name) for name in ("seal_kind", "series", "first", "last"))
     kinds = {c.seal_kind for t in ground.election.station_types for c in t.closures} - {""}
     if kind not in kinds:
@@ -85,7 +91,8 @@ def add_stock(ground: Ground, asked: Asked) -> Drafted:
             known=", ".join(sorted(kinds)),
         )
     count = _count(first, last)
-    edits = [add_row("seal_ranges", {"seal_kind": kind, "series": series, "first": first, "last": last})]
+    span = {"seal_kind": kind, "series": series, "first": first, "last": last}
+    edits = [add_row("seal_ranges", span), add_row("seal_receipts", span | _receipt(ground, asked))]
     said = message(
         N_("Stock of {kind}, series {series}: {count} seals come in."), kind=kind, series=series, count=count
     )
@@ -93,7 +100,56 @@ def add_stock(ground: Ground, asked: Asked) -> Drafted:
         change=Change(act=Act.ADD_STOCK, words=said, site_words=said),
         edits=tuple(edits),
         subject="facts",
+        warnings=_receipt_warnings(asked, count),
     )
+
+
+def _receipt(ground: Ground, asked: Asked) -> dict[str, str]:
+    """What a receipt tells beside its range: a free name, when it was ordered and came, who counted."""
+    taken = {row[0] for row in ground.rows_of("seal_receipts")}
+    name = next(f"R-{n}" for n in range(1, len(taken) + 2) if f"R-{n}" not in taken)
+    ordered, received = (_date(asked.text(field)) for field in ("ordered", "received"))
+    return {
+        "id": name,
+        "quantity": _number(asked.text("quantity")),
+        "counted": _number(asked.text("counted")),
+        "ordered": ordered,
+        "received": received or ground.today.isoformat(),
+        "counted_by": asked.text("people"),
+        "held_at": asked.text("held_at"),
+    }
+
+
+def _receipt_warnings(asked: Asked, count: int) -> tuple[Message, ...]:
+    """What the paper, the range and the people who counted do not say alike; told and never blocked."""
+    found = []
+    if len(asked.text("people").split()) < NAMED_BY:
+        found.append(message(N_("Two people count what comes in: name them, or count again with two.")))
+    counted = asked.text("counted")
+    if not counted:
+        found.append(message(N_("Nobody has counted these seals yet: count the box, then say how many.")))
+    elif counted != str(count):
+        found.append(
+            message(
+                N_("The range holds {count} seals and {counted} were counted: look again."),
+                count=count,
+                counted=counted,
+            )
+        )
+    return tuple(found)
+
+
+def _number(typed: str) -> str:
+    if typed and not (typed.isascii() and typed.isdecimal() and len(typed) <= LONGEST_NUMBER):
+        refuse(N_("A number of seals is a whole number, or blank: {typed}."), typed=typed)
+    return typed
+
+
+def _date(typed: str) -> str:
+    try:
+        return dt.date.fromisoformat(typed).isoformat() if typed else ""
+    except ValueError:
+        refuse(N_("{typed} is no date. Give it like 2028-09-01."), typed=typed)
 
 
 def closure_named(ground: Ground, name: str) -> tuple[ExpectedSeal, str, str, Closure]:

@@ -50,11 +50,19 @@ def fields_of_act(ground: Ground, act: Act, old: str) -> tuple[FieldOf, ...]:
         kinds = sorted({c.seal_kind for t in ground.election.station_types for c in t.closures} - {""})
         return (
             FieldOf(name="seal_kind", label=N_("Kind of seal"), choices=tuple((k, k) for k in kinds)),
-            FieldOf(name="series", label=N_("Series"), required=True),
+            FieldOf(name="series", label=N_("Series, or the order"), required=True),
             FieldOf(
                 name="first", label=N_("First number"), hint=N_("With the zeros in front."), required=True
             ),
             FieldOf(name="last", label=N_("Last number"), required=True),
+            FieldOf(name="quantity", label=N_("How many its paper says")),
+            FieldOf(name="counted", label=N_("How many the two of you counted")),
+            FieldOf(
+                name="people", label=N_("Who counted"), hint=N_("Two ids from people.csv, a blank between.")
+            ),
+            FieldOf(name="ordered", label=N_("Date of the order"), hint=N_("Like 2028-09-01, or blank.")),
+            FieldOf(name="received", label=N_("Date of receipt"), hint=N_("Blank means today.")),
+            FieldOf(name="held_at", label=N_("Where they are locked up")),
         )
     if act is Act.MOVE_SITE:
         return _of_a_move(ground, old)
