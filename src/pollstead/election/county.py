@@ -29,7 +29,7 @@ from pollstead.election.reading_errors import ReadingError
 from pollstead.election.rules import CountyRules
 from pollstead.election.seal_stock import SealBlock, SealReceipt, SealReturn, SealVoid
 from pollstead.election.station_type import SiteKind, StationType
-from pollstead.election.surroundings import SiteRoute, SiteTime, SiteVoters, Vehicle
+from pollstead.election.surroundings import DeliveryStop, SiteRoute, SiteTime, SiteVoters, Vehicle
 from pollstead.election.values import Value, require, require_unique
 from pollstead.election.words import Message
 
@@ -227,6 +227,7 @@ class Election(Value, frozen=True, kw_only=True):
     site_voters: tuple[SiteVoters, ...] = ()
     site_times: tuple[SiteTime, ...] = ()
     vehicles: tuple[Vehicle, ...] = ()
+    delivery_stops: tuple[DeliveryStop, ...] = ()
     seal_receipts: tuple[SealReceipt, ...] = ()
     seal_voids: tuple[SealVoid, ...] = ()
     label_stock: tuple[LabelStock, ...] = ()

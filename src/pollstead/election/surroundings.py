@@ -13,6 +13,9 @@ before; traffic at the door; parking or an unloading place blocked; the road clo
 ferry's departure."""
 
 
+MOST_STOPS = 500
+
+
 class SiteRoute(Value, frozen=True, kw_only=True):
     """The way to a site and back. `x_m` and `y_m` count from the warehouse, east and north.
 
@@ -65,6 +68,23 @@ class Vehicle(Value, frozen=True, kw_only=True):
 
     def __post_init__(self) -> None:
         require_part(self.id, "a vehicle's id")
+
+
+class DeliveryStop(Value, frozen=True, kw_only=True):
+    """One stop of one vehicle on one day: its number in the order of driving, its site, when it is due there.
+
+    What goes to a site is its carts and its supply case; who drives is told at the load-out, not here.
+    """
+
+    vehicle: str
+    date: dt.date
+    stop: int
+    site: str
+    arrives_min: int | None = None
+
+    def __post_init__(self) -> None:
+        require_part(self.vehicle, "a vehicle's id")
+        require(1 <= self.stop <= MOST_STOPS, f"stop must be 1 to {MOST_STOPS}, got {self.stop}")
 
 
 class SiteVoters(Value, frozen=True, kw_only=True):

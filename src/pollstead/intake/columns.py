@@ -20,7 +20,10 @@ from pollstead.election.values import Value
 from pollstead.intake.cells import CellKind
 
 CLOCK_FIELDS = frozenset(
-    "opens_min closes_min access_from_min evening_from_min busy_from_min busy_to_min from_min to_min".split()
+    (
+        "opens_min closes_min access_from_min evening_from_min busy_from_min busy_to_min from_min to_min "
+        "arrives_min"
+    ).split()
 )
 SIGNED_FIELDS = frozenset({"x_m", "y_m", "offset_days"})
 

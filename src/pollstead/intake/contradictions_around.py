@@ -29,6 +29,7 @@ ROW_KEYS: dict[str, tuple[str, ...]] = {
     "site_voters": ("site",),
     "site_times": ("site", "date", "kind", "from_min", "to_min", "what"),
     "vehicles": ("id",),
+    "delivery_stops": ("vehicle", "date", "stop"),
     "seal_receipts": ("id",),
     "early_devices": ("device_kind", "site"),
     "carts": ("id",),

@@ -8,7 +8,7 @@ from pollstead.election.buildings import Circuit, Door, Outlet, Port, Room, Room
 from pollstead.election.contacts import SiteContact
 from pollstead.election.county import Person, Site
 from pollstead.election.notice import Notice, Place
-from pollstead.election.surroundings import SiteRoute, Vehicle
+from pollstead.election.surroundings import DeliveryStop, SiteRoute, Vehicle
 from pollstead.election.words import N_, message
 from pollstead.intake.notices import due_before, open_item
 from pollstead.intake.tables import SITES
@@ -53,6 +53,8 @@ def names_around_that_lead_nowhere(taken: Taken) -> Iterator[Notice]:
         look("site_routes", "returns_to", row, route.returns_to, route.returns_to in sites)
         lead = route.receiving_lead
         look("site_routes", "receiving_lead", row, lead, not people or lead in people)
+    for row, stop in taken.of(DeliveryStop):
+        look("delivery_stops", "vehicle", row, stop.vehicle, not vehicles or stop.vehicle in vehicles)
     for row, contact in taken.of(SiteContact):
         look("site_contacts", "person", row, contact.person, not people or contact.person in people)
     for (name, column), found in sorted(lost.items()):

@@ -60,6 +60,7 @@ def in_order(election: Election) -> Election:
         site_voters=_by(election.site_voters, "site"),
         site_times=_by(election.site_times, "site", "date", "from_min", "kind", "to_min", "what", "settled"),
         vehicles=_by(election.vehicles, "id"),
+        delivery_stops=_by(election.delivery_stops, "date", "vehicle", "stop", "site"),
         seal_receipts=_by(election.seal_receipts, "seal_kind", "series", "first", "id"),
         label_stock=_by(election.label_stock, "id"),
         seal_voids=_by(election.seal_voids, "seal_kind", "number", "reason"),

@@ -15,7 +15,7 @@ from pollstead.election.buildings import (
     SiteAccess,
     SiteSurvey,
 )
-from pollstead.election.surroundings import SiteRoute, SiteTime, SiteVoters, Vehicle
+from pollstead.election.surroundings import DeliveryStop, SiteRoute, SiteTime, SiteVoters, Vehicle
 from pollstead.election.words import N_
 from pollstead.intake.columns import Table, table_of
 
@@ -233,6 +233,20 @@ TABLES_AROUND: tuple[Table, ...] = (
             "lift_gate": N_("Whether it has a lift gate"),
         },
         ids=("id",),
+        owner=N_("equipment manager"),
+    ),
+    table_of(
+        "delivery_stops",
+        DeliveryStop,
+        N_("Which vehicle brings things to which site on which day, one row a stop."),
+        {
+            "vehicle": N_("Vehicle, an id from vehicles.csv"),
+            "date": N_("Date of the drive"),
+            "stop": N_("Number of the stop, 1 is driven to first"),
+            "site": _SITE,
+            "arrives_min": N_("When it should be there"),
+        },
+        ids=("site",),
         owner=N_("equipment manager"),
     ),
 )

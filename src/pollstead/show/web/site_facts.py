@@ -27,6 +27,7 @@ TABLES_OF_A_SITE: Final = (
     ("outlets", N_("Outlets")),
     ("ports", N_("Data ports")),
     ("site_routes", N_("The way there and back")),
+    ("delivery_stops", N_("Deliveries")),
     ("site_times", N_("What else happens there")),
     ("hours", N_("Hours")),
     ("site_voters", N_("Its voters")),
