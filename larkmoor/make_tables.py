@@ -14,6 +14,7 @@ from pathlib import Path
 
 from building_tables import building_tables
 from calendar_tables import calendar_tables
+from delivery_tables import delivery_tables
 from fleet_tables import fleet_tables
 from names import LAST, name_of
 from rule_list import rules_text
@@ -259,6 +260,7 @@ def main() -> None:
     people_tables(given.out, sites)
     site_tables(given.out, sites)
     fleet_tables(given.out, sites, like, write, draw)
+    delivery_tables(given.out, sites, like, write)
     calendar_tables(given.out, write)
     write(given.out, "arrivals.csv", "hour,share_percent", [(7 + i, share) for i, share in enumerate(HOURS)])
     (given.out / "county.toml").write_text(

@@ -26,6 +26,9 @@ SETTINGS: tuple[tuple[str, int | str, str, str], ...] = (
     ("further-scanner-voters", 600, "policy", "fleet policy 1.2"),
     ("early-devices", "kept apart", "directive", "early voting directive 3"),
     ("seal-spoil", 50_000, "policy", "seal policy 2.4"),
+    ("receiving-due", 120, "policy", "receiving policy 1.2"),
+    ("leg-grace", 20, "policy", "freight policy 4.3"),
+    ("hand-off-witness", "no", "directive", "custody directive 2"),
     ("tested-before-issue", "yes", "directive", "seal directive 1"),
 )
 

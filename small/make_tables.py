@@ -106,6 +106,13 @@ PEOPLE = [
 ]  # fmt: skip
 
 
+STOPS: list[tuple[object, ...]] = [
+    ("V1", "2028-11-06", 1, "S02", "08:30"),
+    ("V1", "2028-11-06", 2, "S01", "09:05"),
+    ("V2", "2028-11-06", 1, "S36", "08:40"),
+]
+
+
 def write(name: str, header: str, rows: list[tuple[object, ...]]) -> None:
     """Write one table with CRLF-free lines, so that it is the same everywhere."""
     with (HERE / name).open("w", encoding="utf-8", newline="") as stream:
@@ -183,6 +190,8 @@ def main() -> None:
         "id,name,role,site,phone",
         [(*person, f"555-01{i:02d}") for i, person in enumerate(PEOPLE, start=10)],
     )
+    write("vehicles.csv", "id,name,carts", [("V1", "long truck", 8), ("V2", "van", 3)])
+    write("delivery_stops.csv", "vehicle,date,stop,site,arrives", STOPS)
     write(
         "fixed.csv",
         "table,row,field,value,reason",

@@ -26,6 +26,7 @@ PIECES = {
     "entry.html": ("_line.html",),
     "correct.html": ("_line.html",),
     "fact_changes.html": ("_fact_changes.html",),
+    "scan_load.html": ("_boxes.html",),
     "scan_pack.html": ("_boxes.html",),
     "stock.html": ("_boxes.html",),
     "fixing.html": ("_boxes.html",),

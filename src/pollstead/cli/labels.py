@@ -25,7 +25,7 @@ def labels(
     *,
     what: Annotated[
         str,
-        cyclopts.Parameter(help=text(N_("devices, carts, bags, memory-cases, cases or commands"))),
+        cyclopts.Parameter(help=text(N_("devices, carts, bags, memory-cases, cases, doors or commands"))),
     ] = "devices",
     print_: Annotated[Path, cyclopts.Parameter(name="--print", help=text(N_("Print into this PDF file.")))],
     stock: Annotated[

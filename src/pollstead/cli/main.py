@@ -38,6 +38,7 @@ COMMANDS = (
     ("ready", N_("Say which ten calls make the morning open on time, and how each site stands.")),
     ("calls", N_("Say which calls were made, and who is still to be called.")),
     ("not-back", N_("Say which thing has not come back, who had it last, and whom to call.")),
+    ("drivers", N_("Print the driver pages: stops in order, what goes to each door, whom to call.")),
     ("labels", N_("Print labels with codes for devices, carts, bags and cases.")),
     ("stock", N_("Say what seals came in, where they are, and when they run short.")),
     ("backup", N_("Copy a county folder's store to another place.")),

@@ -223,7 +223,8 @@ def _on_the_road(
         leg = one.open_leg
         if leg is None or one.thing in seen or not one.overdue(now_ms, grace):
             continue
-        if leg.day not in ("", date.isoformat()):
+        if leg.day > date.isoformat():
+            # A thing that left on an earlier day, operating day or not, is still on the road today.
             continue
         due = leg.expected_ms or leg.utc_ms
         packed = tuple(d.id for d in election.devices if d.cart and d.cart == one.thing.removeprefix("cart/"))

@@ -22,7 +22,8 @@ Seals = Literal["intact", "not_intact", "none", "not_looked"]
 class ThingSent(DayBody, frozen=True, kw_only=True, omit_defaults=True):
     """``thing.sent``: one thing left a place with somebody. Subject: the thing.
 
-    The giver handed it over, the receivers carry it. It is expected at `to_place` by `expected_utc_ms`.
+    The giver handed it over, the receivers carry it. It is expected at `to_place` by `expected_utc_ms`, and
+    travels on `vehicle` where people said on which.
     """
 
     kind: ClassVar[str] = "thing.sent"
@@ -33,6 +34,7 @@ class ThingSent(DayBody, frozen=True, kw_only=True, omit_defaults=True):
     to_place: Id
     expected_utc_ms: UtcMs | None = None
     seals: Seals = "not_looked"
+    vehicle: Id | Literal[""] = ""
 
 
 class ThingStated(DayBody, frozen=True, kw_only=True, omit_defaults=True):
@@ -100,3 +102,20 @@ class RetrievalSent(Body, frozen=True, kw_only=True, omit_defaults=True):
 
     state: Literal["going", "ended"]
     expected_utc_ms: UtcMs | None = None
+
+
+class DoorRead(DayBody, frozen=True, kw_only=True, omit_defaults=True):
+    """``door.read``: the word on a door card was read before a hand-over. Subject: the site expected there.
+
+    `result` says whether the word is that site's, another site's (then `other` names it), or that no card
+    hangs there. `vehicle` is the one that came.
+    """
+
+    kind: ClassVar[str] = "door.read"
+    nature: ClassVar[Nature] = Nature.ENTRY
+    private: ClassVar[type[Private] | None] = Remark
+    subjects: ClassVar[tuple[str, ...]] = ("site",)
+
+    result: Literal["same", "other", "no_card"]
+    other: Id | Literal[""] = ""
+    vehicle: Id | Literal[""] = ""

@@ -82,6 +82,7 @@ _BODIES: tuple[type[Body], ...] = (
     supplies.SupplyPacked,
     orders.OrderGiven,
     orders.OrderAcknowledged,
+    custody.DoorRead,
     swaps.DeviceSwapped,
     swaps.SheetsVoided,
     papers.SheetHeld,

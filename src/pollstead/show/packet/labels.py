@@ -11,12 +11,14 @@ from typing import Final
 import msgspec
 
 from pollstead.election.county import Election
+from pollstead.election.door_words import door_words
 from pollstead.election.label_stock import PAPERS_UM, LabelStock
 from pollstead.election.values import Value
 from pollstead.election.words import N_, message
 from pollstead.plan.seals.blocks import Bags
 from pollstead.plan.stations.carts import cart_lists
 from pollstead.plan.terms.version import PlanVersion
+from pollstead.reconcile.custody.loads import BOX, site_key
 from pollstead.show.commands import WORDS, Command
 from pollstead.show.one_paper import Template, paper_or_refusal
 from pollstead.show.packet.code128 import QUIET_MODULES, modules_of, widths_of
@@ -71,7 +73,7 @@ class LabelJob(Value, frozen=True, kw_only=True):
 def labels_of(
     what: str, election: Election, plan: PlanVersion | None, bags: Bags, say: Say
 ) -> tuple[Label, ...]:
-    """The labels of one sort of thing: devices, carts, bags (of seals), memory-cases, cases or commands."""
+    """The labels of one sort of thing: one of `KINDS`; bags are those of seals."""
     names = {site.id: site.name for site in election.sites}
 
     def site(key: str) -> str:
@@ -106,13 +108,17 @@ def labels_of(
         )
     if what in ("memory-cases", "cases"):
         mark, words = (
-            ("MDC", N_("Memory-device case")) if what == "memory-cases" else ("CASE", N_("Supply case"))
+            ("MDC", N_("Memory-device case")) if what == "memory-cases" else (BOX, N_("Supply case"))
         )
         sites = [s.site for s in plan.sites] if plan is not None else [s.id for s in election.sites]
         return tuple(
             Label(code=f"{mark}-{key.removeprefix('site/')}", title=site(key), lines=(say(words),))
             for key in sites
         )
+    if what == "doors":
+        words_of = door_words(site_key(s.id) for s in election.sites)
+        ask = say(N_("Read this word before anything is handed over."))
+        return tuple(Label(code=word, title=word, lines=(site(key), ask)) for key, word in words_of.items())
     if what == "commands":
         return tuple(
             Label(code=one.value, title=say(WORDS[one][0]), lines=(say(WORDS[one][1]),)) for one in Command
@@ -120,7 +126,7 @@ def labels_of(
     raise ValueError(f"what must be one of {', '.join(KINDS)}, got {what!r}")
 
 
-KINDS: Final = ("devices", "carts", "bags", "memory-cases", "cases", "commands")
+KINDS: Final = ("devices", "carts", "bags", "memory-cases", "cases", "doors", "commands")
 
 
 def _bag_rows(bags: Bags) -> list[tuple[str, int, str]]:

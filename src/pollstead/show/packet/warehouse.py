@@ -87,7 +87,7 @@ def range_sheet(given: Printing, report: StockReport) -> Print:
     )
     blocks.append(_signed(say))
     title = say(N_("Seal range sheet"))
-    return _print(given, say, title, [(SheetKind.SEALS, "RANGES", title, "", tuple(blocks))])
+    return warehouse_print(given, say, title, [(SheetKind.SEALS, "RANGES", title, "", tuple(blocks))])
 
 
 def cart_sheets(given: Printing, carts: tuple[CartList, ...]) -> Print:
@@ -128,7 +128,7 @@ def cart_sheets(given: Printing, carts: tuple[CartList, ...]) -> Print:
         if cart.site:
             about = f"{about} · {say(N_('Site {site}'), site=cart.site)}"
         sheets.append((SheetKind.PACKING, f"CART/{cart.cart}", say(N_("Cart list")), about, blocks))
-    return _print(given, say, say(N_("Cart lists")), sheets)
+    return warehouse_print(given, say, say(N_("Cart lists")), sheets)
 
 
 def _stretches(say: Say, ledger: Ledger) -> Block:
@@ -173,12 +173,13 @@ def _signed(say: Say) -> Signatures:
     )
 
 
-def _print(
+def warehouse_print(
     given: Printing,
     say: Say,
     title: str,
     drafts: list[tuple[SheetKind, str, str, str, tuple[Block, ...]]],
 ) -> Print:
+    """Sheets of the warehouse as one file; each draft is kind, key, title, what it is about, blocks."""
     election = given.election
     sheets = tuple(
         Sheet(

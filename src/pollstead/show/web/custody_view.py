@@ -11,9 +11,10 @@ from pollstead.election.words import N_
 from pollstead.plan.terms.version import PlanVersion
 from pollstead.reconcile.custody.inventory import tidy
 from pollstead.reconcile.custody.legs import legs_of, thing_key
+from pollstead.reconcile.custody.loads import BOX, WAREHOUSE
 from pollstead.reconcile.custody.not_back import NotBackList, not_back
 from pollstead.reconcile.custody.places import Held, held_things
-from pollstead.reconcile.custody.receiving import OLD_TABLE, TABLE_PREFIX, ThingLine, site_lines
+from pollstead.reconcile.custody.receiving import OLD_TABLE, TABLE_PREFIX, Sort, ThingLine, site_lines
 from pollstead.reconcile.day import SiteDay
 from pollstead.show.web.day import all_days, county_day, days_now
 from pollstead.show.web.pages.frame import Ask, Trouble
@@ -91,6 +92,8 @@ class Evening:
         """A place or a machine as people say it."""
         if place in self.serials:
             return self.serials[place]
+        if place == WAREHOUSE:
+            return self.speak.plain(N_("the warehouse"))
         if place == OLD_TABLE:
             return self.speak.plain(N_("a receiving table"))
         if place.startswith(TABLE_PREFIX):
@@ -113,8 +116,14 @@ class Evening:
             for code in filter(None, (cart.id, cart.tag)):
                 found[tidy(code)] = Meant(thing=f"cart/{cart.id}", site=site, code=code)
         for day in self.sites:
+            box = f"{BOX}-{day.site}"
+            found[tidy(box)] = Meant(thing=f"box/{day.site}", site=day.site, code=box)
             found[tidy(day.site)] = Meant(site=day.site, code=day.site)
             for line in self.lines[day.site]:
+                if line.sort is Sort.CASE:
+                    # The label of the case says MDC; people type CASE.
+                    label = f"MDC-{day.site}"
+                    found[tidy(label)] = Meant(thing=line.thing, site=day.site, code=label, line=line)
                 found[tidy(line.code)] = Meant(thing=line.thing, site=day.site, code=line.code, line=line)
         return found
 

@@ -15,6 +15,17 @@ def second_person(ask: Ask, field: str = "second", *, wanted: bool = True) -> st
         return ""
     if not typed:
         return Wrong(field=field, words=message(N_("Name the second person: two people do this.")))
+    found = named(ask, typed, field)
+    if found == ask.person().person:
+        return Wrong(field=field, words=message(N_("The second person must be somebody else than you.")))
+    return found
+
+
+def named(ask: Ask, typed: str, field: str) -> str | Wrong:
+    """The id of the person whose name or id was typed or scanned, oneself included; a fault for `field`."""
+    me = ask.person().person
+    if typed.casefold() in (me.casefold(), me.removeprefix("person/").casefold()):
+        return me
     found = [
         person_id(person)
         for person in ask.folder.people()
@@ -27,6 +38,4 @@ def second_person(ask: Ask, field: str = "second", *, wanted: bool = True) -> st
             else N_("{typed} is nobody known here: type a name or an id from people.csv.")
         )
         return Wrong(field=field, words=message(words, typed=typed))
-    if found[0] == ask.person().person:
-        return Wrong(field=field, words=message(N_("The second person must be somebody else than you.")))
     return found[0]
