@@ -6,7 +6,7 @@ import datetime as dt
 import json
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, NamedTuple
 
 import cyclopts
 import msgspec
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from pollstead.reconcile.diagnosis.diagnose import Diagnosis
     from pollstead.reconcile.issued import Issued
     from pollstead.reconcile.opening.states import ItemResult
+    from pollstead.record.facts import Fold
     from pollstead.store.opening import Store
 
 FORMAT = "pollstead reconcile 1"
@@ -58,7 +59,8 @@ def reconcile(
         return 2
     try:
         with store_of(folder) as store:
-            reports = reports_of(store, date)
+            read = read_days(store, date)
+            reports = read.reports
     except Refused as refused:
         return tell(refused)
     try:
@@ -78,12 +80,48 @@ def reconcile(
     else:
         for report, sites in chosen:
             print_day(report, sites)
+            print_strays(read, report, {one.site for one in sites})
         print(text(CAUTION))
     return 0
 
 
+class ReadDays(NamedTuple):
+    """The reports of some days with what they were made of."""
+
+    reports: tuple[DayReport, ...]
+    election: Election
+    issued: Issued
+    folded: Fold
+
+
 def reports_of(store: Store, date: dt.date | None) -> tuple[DayReport, ...]:
     """The report of one day, or of every day for which a list is in force or something was seen."""
+    return read_days(store, date).reports
+
+
+def print_strays(read: ReadDays, report: DayReport, sites: set[str]) -> None:
+    """Print what stands at another site than the lists say, with the leads of both."""
+    from pollstead.reconcile.custody.legs import legs_of
+    from pollstead.reconcile.custody.misplaced import misplaced
+    from pollstead.reconcile.custody.places import held_things
+
+    lists = tuple(one for one in read.issued.lists if one.date == report.date)
+    names = {site.id.removeprefix("site/"): site.name for site in read.election.sites}
+    for one in misplaced(read.election, report.sites, lists, held_things(legs_of(read.folded))):
+        if not {one.site, one.owner} & sites:
+            continue
+        print("- " + fill(one.words(names)))
+        here, there = (
+            ", ".join(lead.removeprefix("person/") for lead in leads) or "-"
+            for leads in (one.leads_here, one.leads_there)
+        )
+        print("  " + fill(message(N_("Leads here: {here}. Leads there: {there}."), here=here, there=there)))
+        if one.near is not None:
+            print("  " + fill(message(N_("Easily taken for one another: {why}."), why=text(one.near))))
+
+
+def read_days(store: Store, date: dt.date | None) -> ReadDays:
+    """One day, or every day for which a list is in force or something was seen; may refuse."""
     from pollstead.reconcile.day import reconcile_day
     from pollstead.reconcile.issued import issued_lists
     from pollstead.reconcile.observed import observations_of
@@ -98,7 +136,8 @@ def reports_of(store: Store, date: dt.date | None) -> tuple[DayReport, ...]:
     seen = {o.day for o in observations_of(folded) if o.day}
     dates = {one.date for one in issued.lists} | {dt.date.fromisoformat(d) for d in seen}
     wanted = sorted(dates) if date is None else [date]
-    return tuple(reconcile_day(election, plan, issued, folded, one) for one in wanted)
+    reports = tuple(reconcile_day(election, plan, issued, folded, one) for one in wanted)
+    return ReadDays(reports, election, issued, folded)
 
 
 def plan_of(store: Store, issued: Issued) -> PlanVersion:

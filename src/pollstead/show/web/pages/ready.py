@@ -36,6 +36,7 @@ from pollstead.show.web.ready_view import (
     sight_of,
     site_line,
 )
+from pollstead.show.web.stray_view import StrayLine, stray_lines
 from pollstead.show.web.typed import Wrong
 
 HALF_DAY_MS = 12 * 3_600_000
@@ -118,6 +119,8 @@ class DayPage(Page, frozen=True, kw_only=True):
     sites: tuple[SiteOfDay, ...]
     not_open: tuple[SiteOfDay, ...]
     elsewhere: int
+    strays: tuple[StrayLine, ...]
+    corrected: int
 
 
 def chosen_county_day(ask: Ask) -> tuple[dt.date, tuple[dt.date, ...]]:
@@ -235,6 +238,8 @@ def day_page(ask: Ask) -> DayPage:
         sites=sites,
         not_open=tuple(site for site in sites if not site.opened.values),
         elsewhere=len(report.elsewhere),
+        strays=stray_lines(ask, days, report, date),
+        corrected=sum(len(site.corrections()) for site in report.sites),
     )
 
 
