@@ -5,13 +5,14 @@ from __future__ import annotations
 import datetime as dt
 import enum
 import unicodedata
+from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from pollstead.election import canonical
-from pollstead.election.canonical import canonical_bytes
+from pollstead.election.canonical import canonical_bytes, canonical_object
 from pollstead.election.values import Value
 from pollstead.record.frozen_json import FrozenObject
 
@@ -79,6 +80,28 @@ def test_the_quick_way_gives_the_bytes_of_the_long_way(value: Outer) -> None:
     quick = canonical._quickly(value)
     assert quick is None or quick == the_long_way(value)
     assert canonical_bytes(value) == the_long_way(value)
+
+
+plain_json = st.recursive(
+    st.none() | st.booleans() | whole | texts | st.floats(allow_nan=False, allow_infinity=False),
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(texts, inner, max_size=3),
+    max_leaves=6,
+)
+
+
+@given(st.dictionaries(texts, plain_json, max_size=4))
+def test_a_plain_object_has_the_bytes_of_the_long_way(fields: dict[str, Any]) -> None:
+    """Whatever keys, texts and numbers it holds, floats and letters beyond U+FFFF among them."""
+    out: list[str] = []
+    canonical._write(fields, out, "$")
+    assert canonical_object(fields) == "".join(out).encode()
+
+
+def test_a_plain_object_that_does_not_fit_is_refused_as_any_other() -> None:
+    """Too large a number, no number, half a letter: named with the place."""
+    for value, words in ((2**53, "whole number"), (float("nan"), "finite"), ("\ud800", "surrogates")):
+        with pytest.raises(ValueError, match=words):
+            canonical_object({"a": value})
 
 
 def test_plain_values_take_the_quick_way() -> None:

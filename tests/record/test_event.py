@@ -129,6 +129,16 @@ def test_true_and_one_are_different_values() -> None:
     assert FrozenObject({"a": [True]}) != FrozenObject({"a": [1]})
 
 
+def test_an_object_without_a_key_is_the_one_made_without_it() -> None:
+    """The rest stays as it is, in order and frozen; the first object keeps all."""
+    whole = FrozenObject({"b": [1, {"c": 2}], "a": 1, "z": "text"})
+    rest = whole.without(("a", "not there"))
+    assert rest == FrozenObject({"b": [1, {"c": 2}], "z": "text"})
+    assert list(rest) == ["b", "z"]
+    assert whole["a"] == 1
+    assert hash(rest) == hash(FrozenObject({"z": "text", "b": [1, {"c": 2}]}))
+
+
 @pytest.mark.parametrize(
     "altered",
     [

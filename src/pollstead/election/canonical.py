@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import functools
 import hashlib
+import json
 import json.encoder
 import math
 import re
@@ -45,6 +46,30 @@ def canonical_bytes(value: Any) -> bytes:
         ) from error
 
 
+def canonical_object(fields: dict[str, Any]) -> bytes:
+    """As `canonical_bytes`, for plain JSON whose keys are all known to be text: several times as fast.
+
+    Written by the encoder in C; where it might write something otherwise, the long way is taken.
+    """
+    try:
+        data = _plain_encoder.encode(fields).encode("utf-8")
+    except (TypeError, ValueError):
+        return canonical_bytes(fields)  # names what is wrong and where
+    if _NUMBER_TO_LOOK_AT.search(data) or not _keys_in_order(data):
+        return canonical_bytes(fields)
+    return data
+
+
+_plain_encoder = json.JSONEncoder(
+    ensure_ascii=False, sort_keys=True, separators=(",", ":"), allow_nan=False, check_circular=False
+)
+
+
+def _keys_in_order(data: bytes) -> bool:
+    """Whether the order of code points, by which keys were sorted, is that of UTF-16 for all that is here."""
+    return data.isascii() or not _ORDERED_OTHERWISE.search(data.decode("utf-8"))
+
+
 # A number after what can stand before one, that is no whole number or may lie beyond 2^53 - 1.
 _NUMBER_TO_LOOK_AT = re.compile(rb"[:,\[]-?\d+(?:[.eE]|(?<=\d{16}))")
 # From U+E000 on, the order of code points and that of UTF-16 code units are not the same.
@@ -64,7 +89,7 @@ def _quickly(value: Any) -> bytes | None:
         data = msgspec.json.encode(value, enc_hook=_plain_quickly, order="sorted")
         if _NUMBER_TO_LOOK_AT.search(data):
             return None
-        if not data.isascii() and _ORDERED_OTHERWISE.search(data.decode("utf-8")):
+        if not _keys_in_order(data):
             return None
     except (TypeError, ValueError, NotImplementedError, OverflowError):
         return None  # The long way names what is wrong and where.

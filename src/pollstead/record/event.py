@@ -14,7 +14,7 @@ from typing import Any, Final
 
 import msgspec
 
-from pollstead.election.canonical import LARGEST_INT, canonical_bytes, sha256_hex
+from pollstead.election.canonical import LARGEST_INT, canonical_object, sha256_hex
 from pollstead.election.values import Value, require
 from pollstead.record.frozen_json import FrozenObject, check_text
 
@@ -131,7 +131,7 @@ class Event(Value, frozen=True):
 
     def to_bytes(self) -> bytes:
         """The canonical bytes: what is digested, signed and stored."""
-        return canonical_bytes(self.to_object())
+        return canonical_object(self.to_object())
 
 
 class Signed(Value, frozen=True):
@@ -199,7 +199,7 @@ def make_side(fields: FrozenObject, salt: bytes) -> Side:
     The salt stands inside the bytes: deleting them leaves no way to try out guesses.
     """
     require(len(salt) == 32, f"salt must be 32 bytes, got {len(salt)}")
-    data = canonical_bytes({"fields": fields.thawed(), "salt": salt.hex(), "v": EVENT_VERSION})
+    data = canonical_object({"fields": fields.thawed(), "salt": salt.hex(), "v": EVENT_VERSION})
     return Side(digest=sha256_hex(data), data=data)
 
 

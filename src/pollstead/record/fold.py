@@ -131,7 +131,7 @@ class Placed:
         if value and kind in KINDS and not _fits(kind, value):
             value = FrozenObject()
         key = self.keys[place]
-        rest = FrozenObject({k: v for k, v in value.items() if k not in key and k not in ORIGIN})
+        rest = value.without((*key, *ORIGIN))
         self._add(signed, place, kind, rest, corrects=body.corrects, withdrawn=not value)
 
     def _put(
@@ -147,7 +147,7 @@ class Placed:
         if self._natures.setdefault(place, nature) is not nature:
             self._natures[place] = nature
             self.natures_changed.append(place)
-        rest = FrozenObject({k: v for k, v in body.items() if k not in key and k not in ORIGIN})
+        rest = body.without((*key, *ORIGIN))
         self._add(signed, place, event.kind, rest, corrects="", withdrawn=False)
 
     def _add(

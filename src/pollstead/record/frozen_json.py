@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterator, Mapping
+from collections.abc import Container, Iterator, Mapping
 from typing import Any
 
 from pollstead.election.canonical import LARGEST_INT
@@ -49,6 +49,14 @@ class FrozenObject(Mapping[str, Any]):
 
     def __repr__(self) -> str:
         return f"FrozenObject({self.thawed()!r})"
+
+    def without(self, names: Container[str]) -> FrozenObject:
+        """The same object without some of its keys; what it holds was looked at when it was made."""
+        made = FrozenObject()
+        for key, value in self.items():
+            if key not in names:
+                made._items[key] = value  # type: ignore[attr-defined]
+        return made
 
     def thawed(self) -> dict[str, Any]:
         """A fresh, plain dictionary with lists, for printing and for encoders."""
