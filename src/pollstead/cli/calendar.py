@@ -106,7 +106,6 @@ def calendar(
 
 def _read(folder: Path, as_of: str) -> tuple[Election, Fold | None, dt.date]:
     from pollstead.intake.folder import read_folder
-    from pollstead.record.fold import fold
     from pollstead.work.calendar_view import today_in
     from pollstead.work.clock import now_ms
     from pollstead.work.fact_bases import store_if_there
@@ -124,7 +123,7 @@ def _read(folder: Path, as_of: str) -> tuple[Election, Fold | None, dt.date]:
     if store is None:
         return election, None, today
     with store:
-        return election, fold(store.events.all(), store.sides.fields()), today
+        return election, store.fold(private=True), today
 
 
 def _rows(election: Election, view: CalendarView, owner: str) -> list[dict[str, Any]]:

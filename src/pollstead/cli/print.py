@@ -264,20 +264,17 @@ def _election(store: Store, plan: PlanVersion) -> Election:
 
 
 def _is_approved(store: Store, digest: str) -> bool:
-    from pollstead.record.fold import fold
-
-    fact = fold(store.events.all()).find("plan", "plan.approved")
+    fact = store.fold().find("plan", "plan.approved")
     return fact is not None and any(str(r.value["digest"]) == digest for r in fact.current)
 
 
 def _keep(store: Store, election: Election, report: PrintReport, digest: str, now: Instant) -> int:
     """Keep the serials of sheets that were not printed before; a second print has the same serials."""
-    from pollstead.record.fold import fold
     from pollstead.store.sheets import Sheet
     from pollstead.work.paper import list_digests
 
     known = {sheet.serial for sheet in store.sheets.of()}
-    in_force = list_digests(fold(store.events.all()))
+    in_force = list_digests(store.fold())
     new = []
     for file in report.files:
         for sheet in file.sheets:

@@ -125,11 +125,10 @@ def read_days(store: Store, date: dt.date | None) -> ReadDays:
     from pollstead.reconcile.day import reconcile_day
     from pollstead.reconcile.issued import issued_lists
     from pollstead.reconcile.observed import observations_of
-    from pollstead.record.fold import fold
 
     if store.header() is None:
         refuse(N_("Nothing has been recorded in this folder yet, so there is nothing to compare."))
-    folded = fold(store.events.all(), store.sides.fields())
+    folded = store.fold(private=True)
     issued = issued_lists(folded)
     plan = plan_of(store, issued)
     election = facts_then(store, plan)

@@ -24,7 +24,6 @@ def standing_of(folder: Path) -> tuple[PlanVersion | None, Fold | None, Election
         return None, None, None
     from pollstead.cli.county import digests, store_of, version_of
     from pollstead.election.county import Election
-    from pollstead.record.fold import fold
 
     with store_of(folder) as store:
         kept = digests(store)
@@ -32,5 +31,5 @@ def standing_of(folder: Path) -> tuple[PlanVersion | None, Fold | None, Election
         facts = None
         if plan is not None:
             facts = msgspec.json.decode(store.snapshots.load(plan.snapshot), type=Election)
-        folded = fold(store.events.all(), store.sides.fields()) if store.header() is not None else None
+        folded = store.fold(private=True) if store.header() is not None else None
     return plan, folded, facts

@@ -8,7 +8,7 @@ from typing import Final
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from pollstead.record.event import Person, Signed
-from pollstead.record.fold import Fold, fold
+from pollstead.record.facts import Fold
 from pollstead.record.header import Header
 from pollstead.record.keys import OFFICE_SCOPE, Trust, certify, public_hex
 from pollstead.record.kinds.body import Reason
@@ -37,7 +37,7 @@ class Desk:
 
     def fold(self, *, private: bool = False) -> Fold:
         """The facts of the record now; with private parts only where the reader may see them."""
-        return fold(self.store.events.all(), self.store.sides.fields() if private else None)
+        return self.store.fold(private=private)
 
     def certified_at(self, moment: Moment) -> bool:
         """Whether a certificate in the record covers this desk at `moment`."""

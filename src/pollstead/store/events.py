@@ -2,35 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from typing import Final
 
 import sqlalchemy as sa
 
-from pollstead.election.values import Value, require
+from pollstead.election.values import require
 from pollstead.record.check import Row
 from pollstead.record.event import Side, Signed, read_side, read_signed
 from pollstead.record.frozen_json import FrozenObject
 from pollstead.record.tree import FIRST_ARRIVAL, Head, head_of, next_arrival
 from pollstead.store.database import Database
+from pollstead.store.kept_record import KeptRecord, Stored, many_made
 from pollstead.store.schema import events, side_objects
 
 _BOUND_VALUES: Final = 500
 """Values bound in one statement: below every engine's limit."""
 
 
-class Stored(Value, frozen=True):
-    """An event with its place in this store, from 1."""
-
-    seq: int
-    signed: Signed
-
-
 class Events:
-    """The events of a store. Each method is one transaction; a write returns after its commit."""
+    """The events of a store. Each method is one transaction; a write returns after its commit.
 
-    def __init__(self, database: Database) -> None:
+    What was read once stays in `kept`: see there.
+    """
+
+    def __init__(self, database: Database, kept: KeptRecord) -> None:
         self._database = database
+        self._kept = kept
 
     def append_next(self, device: str, make: Callable[[int, str], tuple[Signed, Side | None]]) -> Signed:
         """Write the next event of `device`; see `pollstead.record.write.Journal`.
@@ -69,10 +67,28 @@ class Events:
         return tuple(stored.signed for stored in self.since(0))
 
     def since(self, seq: int) -> tuple[Stored, ...]:
-        """The events that arrived after place `seq`; 0 for all."""
-        return tuple(
-            Stored(seq=row.seq, signed=read_signed(row.data, row.signature)) for row in self.rows(seq)
-        )
+        """The events that arrived after place `seq`; 0 for all. Each is read and checked once."""
+        with self._kept.lock:
+            self.read_new()
+            return self._kept.since(seq)
+
+    def read_new(self) -> None:
+        """Read what arrived since the last look; everything, where the store begins otherwise than before."""
+        kept = self._kept
+        with kept.lock:
+            place = sa.select(events.c.arrival).where(events.c.seq == kept.last)
+            with self._database.reading() as connection:
+                if kept.last and connection.execute(place).scalar() != kept.arrival:
+                    kept.forget()
+                query = sa.select(events.c.seq, events.c.bytes, events.c.signature, events.c.arrival)
+                rows = connection.execute(query.where(events.c.seq > kept.last).order_by(events.c.seq)).all()
+            if rows:
+                with many_made():
+                    new = [
+                        Stored(seq=row.seq, signed=read_signed(bytes(row.bytes), bytes(row.signature)))
+                        for row in rows
+                    ]
+                kept.take(new, rows[-1].arrival)
 
     def of_site(self, site: str) -> tuple[Signed, ...]:
         """The events of one site, in the order of arrival."""
@@ -116,10 +132,11 @@ class Events:
 
 
 class Sides:
-    """The private parts of events."""
+    """The private parts of events. What was read once stays in `kept`, until it is redacted."""
 
-    def __init__(self, database: Database) -> None:
+    def __init__(self, database: Database, kept: KeptRecord) -> None:
         self._database = database
+        self._kept = kept
 
     def all(self) -> dict[str, Side | None]:
         """Every private part by its digest; None where it was redacted."""
@@ -129,9 +146,27 @@ class Sides:
                 for row in connection.execute(sa.select(side_objects).order_by(side_objects.c.digest))
             }
 
-    def fields(self) -> dict[str, FrozenObject]:
-        """The fields of every private part that is here, by digest, for a fold that may show them."""
-        return {digest: read_side(side) for digest, side in self.all().items() if side is not None}
+    def fields(self) -> Mapping[str, FrozenObject]:
+        """The fields of every private part that is here, by digest, for a fold that may show them.
+
+        The same object as before where no part came or was redacted since.
+        """
+        column = side_objects.c
+        how_many = sa.select(sa.func.count(), sa.func.count(column.redacted_utc_ms)).select_from(side_objects)
+        kept = self._kept
+        with kept.lock:
+            with self._database.reading() as connection:
+                counted, redacted = connection.execute(how_many).one()
+                # Parts only ever come, and are redacted once: equal counts are the same parts.
+                if (counted, redacted) == kept.sides_counted:
+                    return kept.fields
+                query = sa.select(column.digest).where(column.bytes.is_not(None)).order_by(column.digest)
+                here = connection.execute(query).scalars().all()
+                # A digest names one content for ever: what was read under it need not be read again.
+                new = _read_sides(connection, [digest for digest in here if digest not in kept.fields])
+            known = {**kept.fields, **new}
+            kept.take_sides({digest: known[digest] for digest in here}, (counted, redacted))
+            return kept.fields
 
     def count(self) -> int:
         """How many private parts there are, redacted ones among them."""
@@ -141,16 +176,8 @@ class Sides:
 
     def fields_of(self, digests: Iterable[str]) -> dict[str, FrozenObject]:
         """The fields of some private parts by digest; those that are not here are left out."""
-        wanted = sorted(set(digests))
-        found: dict[str, FrozenObject] = {}
         with self._database.reading() as connection:
-            for start in range(0, len(wanted), _BOUND_VALUES):
-                part = wanted[start : start + _BOUND_VALUES]
-                query = sa.select(side_objects).where(side_objects.c.digest.in_(part))
-                for row in connection.execute(query):
-                    if row.bytes is not None:
-                        found[row.digest] = read_side(Side(digest=row.digest, data=bytes(row.bytes)))
-        return found
+            return _read_sides(connection, sorted(set(digests)))
 
     def redact(self, digest: str, utc_ms: int) -> bool:
         """Delete a private part, salt included; False when it is not here or already redacted.
@@ -208,6 +235,17 @@ def _insert(connection: sa.Connection, signed: tuple[Signed, ...], sides: tuple[
             [{"digest": d, "bytes": data, "redacted_utc_ms": None} for d, data in fresh.items()],
         )
     return len(new)
+
+
+def _read_sides(connection: sa.Connection, wanted: list[str]) -> dict[str, FrozenObject]:
+    found: dict[str, FrozenObject] = {}
+    for start in range(0, len(wanted), _BOUND_VALUES):
+        part = wanted[start : start + _BOUND_VALUES]
+        query = sa.select(side_objects).where(side_objects.c.digest.in_(part))
+        for row in connection.execute(query):
+            if row.bytes is not None:
+                found[row.digest] = read_side(Side(digest=row.digest, data=bytes(row.bytes)))
+    return found
 
 
 def _present(connection: sa.Connection, column: sa.Column[str], values: list[str]) -> set[str]:

@@ -7,12 +7,14 @@ from types import TracebackType
 from typing import Final
 
 from pollstead.election.words import message
+from pollstead.record.facts import Fold
 from pollstead.record.header import Header, read_header
 from pollstead.store.database import Database, database_url
 from pollstead.store.events import Events, Sides
 from pollstead.store.folders import refuse_shared
 from pollstead.store.jobs import Jobs
 from pollstead.store.kept import KeptResults
+from pollstead.store.kept_record import shared_record
 from pollstead.store.keyring import KEYS_FOLDER
 from pollstead.store.sheets import Settings, Sheets
 from pollstead.store.trouble import GONE, StoreTrouble
@@ -26,14 +28,25 @@ class Store:
 
     def __init__(self, database: Database) -> None:
         self.database = database
-        self.events = Events(database)
-        self.sides = Sides(database)
+        kept = shared_record(str(database.engine.url))
+        self._kept_record = kept
+        self.events = Events(database, kept)
+        self.sides = Sides(database, kept)
         self.snapshots = Snapshots(database)
         self.plans = Plans(database)
         self.jobs = Jobs(database)
         self.settings = Settings(database)
         self.sheets = Sheets(database)
         self.kept = KeptResults(database)
+
+    def fold(self, *, private: bool = False) -> Fold:
+        """The facts of the record now; with private parts only where the reader may see them.
+
+        The same object as before where nothing came since.
+        """
+        with self._kept_record.lock:
+            self.events.read_new()
+            return self._kept_record.fold(self.sides.fields() if private else None)
 
     def header(self) -> Header | None:
         """The header of the record kept here; None before there is one."""

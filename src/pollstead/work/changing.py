@@ -35,7 +35,7 @@ from pollstead.reconcile.changed.on_the_day import with_both
 from pollstead.reconcile.changed.terms import Act, Change, Consequence, State
 from pollstead.reconcile.changed.touched import touched_sites
 from pollstead.reconcile.issued import Issued, issued_lists
-from pollstead.record.fold import Fold, fold
+from pollstead.record.facts import Fold
 from pollstead.store.opening import Store
 from pollstead.work import changing_acts, changing_move, changing_seals
 from pollstead.work.changing_terms import Asked, Drafted, Ground
@@ -93,7 +93,7 @@ def ground_of(folder: Path, store: Store, now_ms: int) -> tuple[Ground, FolderFa
         plan=version_of(store, digest) if digest else None,
         today=Instant(utc_ms=now_ms).local(election.zone_name).date(),
         contradicted=contradicted,
-        tested=tested_of(fold(store.events.all())),
+        tested=tested_of(store.fold(private=True)),
     )
     return ground, held, digest
 
@@ -124,7 +124,7 @@ def propose(
     intake = read_with(held, tables.files, folder)
     if also_told is not None and intake.election is not None:
         intake = msgspec.structs.replace(intake, notices=(*intake.notices, *also_told(intake.election)))
-    folded = fold(store.events.all(), store.sides.fields())
+    folded = store.fold(private=True)
     drawn = _drawn(store, intake, before, drafted.undoes, watch)
     found = consequence_of(store, folded, drafted.change, before, drawn, printer)
     return Proposal(
@@ -153,7 +153,7 @@ def ready_for(folder: Path, store: Store, asked: Asked, *, now_ms: int) -> Ready
         edits=_tables(folder, held, drafted).edits,
         facts_before=held.digest,
         before=before,
-        approved=_is_approved(fold(store.events.all()), before),
+        approved=_is_approved(store.fold(private=True), before),
     )
 
 

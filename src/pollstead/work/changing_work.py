@@ -167,7 +167,7 @@ class Work:
         intent = self.intent
         if not intent.after or not intent.approve:
             return False
-        fact = self.desk.fold().find("plan", "plan.approved")
+        fact = self.desk.fold(private=True).find("plan", "plan.approved")
         current = () if fact is None else fact.current
         if any(str(reading.value["digest"]) == intent.after for reading in current):
             return False
@@ -236,7 +236,7 @@ class Work:
         station = self._station_of(change.old_device)
         day = self._operating_day()
         site = f"site/{change.sites[0]}"
-        if self.desk.fold().find(station, DeviceSwapped.kind, day) is not None:
+        if self.desk.fold(private=True).find(station, DeviceSwapped.kind, day) is not None:
             return False
         counter = intent.asked.text("counter")
         self.desk.recorder.record(
@@ -282,7 +282,7 @@ class Work:
         found = self.intent.consequence
         if found is None or not found.void:
             return False
-        already = void_serials(self.desk.fold())
+        already = void_serials(self.desk.fold(private=True))
         serials = self._serials()
         done = False
         for site in dict.fromkeys(one.sheet.site for one in found.void):
@@ -327,14 +327,14 @@ class Work:
             reason=intent.reason,
             folder=str(self.folder / "packets" / CHANGES_FOLDER),
             printed_utc_ms=now_ms(),
-            list_digests=list_digests(self.desk.fold()),
+            list_digests=list_digests(self.desk.fold(private=True)),
         )
         self.files, sheets = self.printer.print_change(job)
         known = {sheet.serial for sheet in self.store.sheets.of()}
         self.store.sheets.add(sheet for sheet in sheets if sheet.serial not in known)
         told = {
             str(serial)
-            for fact in self.desk.fold().named(PacketPrinted.kind)
+            for fact in self.desk.fold(private=True).named(PacketPrinted.kind)
             for reading in fact.current
             for serial in reading.value["sheets"]
         }

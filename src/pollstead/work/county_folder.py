@@ -122,10 +122,8 @@ def version_of(store: Store, digest: str) -> PlanVersion:
 
 def parent_digest(store: Store) -> str:
     """The version that the next one comes after: the one approved last, else the newest; "" for none."""
-    from pollstead.record.fold import fold
-
     kept = digests(store)
-    approved = fold(store.events.all()).find("plan", "plan.approved")
+    approved = store.fold(private=True).find("plan", "plan.approved")
     if approved is not None:
         readings = sorted(approved.current, key=lambda reading: (reading.utc_ms, reading.event))
         for reading in reversed(readings):

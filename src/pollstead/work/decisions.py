@@ -19,10 +19,9 @@ def decisions_of(store: Store) -> tuple[Decisions, tuple[Notice, ...]]:
 
     A value about a person is none of the plan's; facts that were changed are read with the facts.
     """
-    from pollstead.record.fold import fold
     from pollstead.record.kinds.offices import PERSONAL_TABLES
 
-    folded = fold(store.events.all(), store.sides.fields())
+    folded = store.fold(private=True)
     fixed: list[FixedValue] = []
     notices: list[Notice] = []
     for fact in folded.named("value"):

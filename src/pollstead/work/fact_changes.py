@@ -104,7 +104,7 @@ class StandingChange(Value, frozen=True, kw_only=True):
 def changes(store: Store) -> tuple[Change, ...]:
     """Every change of facts in the record of `store`."""
     signed = causal_order(store.events.of_kinds(FactsChanged.kind))
-    sides = store.sides.fields() if signed else {}
+    sides = store.sides.fields_of(one.event.private for one in signed if one.event.private)
     knew = _knowledge(signed)
     found: list[Change] = []
     for one in signed:

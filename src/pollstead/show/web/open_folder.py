@@ -29,7 +29,6 @@ from pollstead.record.kinds.offices import FixedPrivate, ValueFixed
 from pollstead.record.write import Moment, Recorder
 from pollstead.show.web.capabilities import Role
 from pollstead.show.web.kept_indexes import KeptIndexes
-from pollstead.show.web.kept_record import KeptRecord, grown
 from pollstead.show.web.prepared import prepare_types
 from pollstead.show.web.uploads import Uploads
 from pollstead.show.web.who import Who
@@ -69,7 +68,6 @@ class OpenFolder:
         self.clock = clock
         self._writing = threading.Lock()
         self._folding = threading.Lock()
-        self._record: KeptRecord | None = None
         self._read: tuple[tuple[tuple[str, int, int], ...], Intake] | None = None
         self._rows: tuple[tuple[tuple[str, int, int], ...], tuple[TabRows, ...]] | None = None
         self._desk: Desk | None = None
@@ -169,11 +167,7 @@ class OpenFolder:
 
     def fold(self) -> Fold:
         """The folded record now, private parts included; pages decide what a role may see of them."""
-        count = self.store.events.count()
-        with self._folding:
-            if self._record is None or self._record.events != count:
-                self._record = grown(self.store, self._record)
-            return self._record.folding.fold
+        return self.store.fold(private=True)
 
     def facts_of(self, subject: str) -> tuple[Fact, ...]:
         """Every fact of one subject."""
