@@ -80,12 +80,11 @@ def life_in(store: Store, plan: PlanVersion, code: str) -> tuple[Life | None, st
     """What the record says of the thing that a code means, with the county's zone; None without a record."""
     from pollstead.cli.reconcile import facts_then
     from pollstead.reconcile.custody.life import about, life_of, with_reasons
-    from pollstead.record.fold import fold
 
     election = facts_then(store, plan)
     if store.header() is None:
         return None, election.zone_name
-    folded = fold(store.events.all(), store.sides.fields())
+    folded = store.fold(private=True)
     life = life_of(folded, about(election, code))
     return with_reasons(life, store.sides.fields_of(life.corrections)), election.zone_name
 
