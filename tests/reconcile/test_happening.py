@@ -147,6 +147,13 @@ def test_a_stop_that_nobody_ended_runs_on_to_now_and_no_further_than_the_hours(r
     assert late.site_min == 100 and late.running
 
 
+def test_doors_that_nobody_told_of_are_unknown_and_not_lost() -> None:
+    """Silence is no lost minute; whoever knows that doors are shut writes an incident down."""
+    hours = {"opens_min": 420, "closes_min": 1200, "now_min": 480}
+    assert lost_minutes("S01", (), opened_min=None, **hours).site_min == 0
+    assert lost_minutes("S01", (), opened_min=450, **hours).site_min == 30
+
+
 @settings(max_examples=60, deadline=None)
 @given(st.lists(st.tuples(st.integers(0, 90), st.integers(0, 90)), max_size=8), st.integers(0, 90))
 def test_a_union_covers_each_minute_once(spans: list[tuple[int, int]], cut: int) -> None:

@@ -55,6 +55,7 @@ HOLDERS = {
     Capability.BACK_UP: "coordinator helper",
     Capability.RECEIVE: "coordinator helper warehouse clerk",
     Capability.HAND_OVER: "coordinator helper clerk",
+    Capability.TELL: "coordinator helper clerk site_lead",
 }
 
 

@@ -37,6 +37,9 @@ PAGES = (
     ("/receiving", tuple(c.words for c in for_place(Place.RECEIVING))),
     ("/not-back", tuple(c.words for c in for_place(Place.NOT_BACK))),
     ("/paper", tuple(c.words for c in for_place(Place.PAPER_BACK))),
+    ("/incidents", tuple(c.words for c in for_place(Place.INCIDENTS))),
+    ("/orders", tuple(c.words for c in for_place(Place.EXTENDED_HOURS))),
+    ("/supplies", tuple(c.words for c in for_place(Place.SUPPLIES))),
     ("/calendar", tuple(c.words for c in for_place(Place.CALENDAR))),
     ("/help", tuple(c.words for c in CAUTIONS if "{" not in c.words)),
 )

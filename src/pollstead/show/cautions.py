@@ -58,6 +58,8 @@ class Place(enum.StrEnum):
     RECEIPT = "receipt"
     NOT_BACK = "not back yet"
     PAPER_BACK = "signed paper that comes back"
+    INCIDENTS = "incidents"
+    SUPPLIES = "supplies"
 
 
 CAUTIONS: tuple[Caution, ...] = (
@@ -249,6 +251,8 @@ PLACES: tuple[tuple[Place, tuple[str, ...]], ...] = (
     (Place.RECEIPT, ("containers", "counts", "seals", "no-voter-names")),
     (Place.NOT_BACK, ("containers", "personal-data", "night-routes")),
     (Place.PAPER_BACK, ("containers", "counts", "no-voter-names")),
+    (Place.INCIDENTS, ("no-voter-names", "counts", "equipment-manual", "containers")),
+    (Place.SUPPLIES, ("counts", "containers", "no-voter-names")),
 )
 
 

@@ -85,23 +85,16 @@ def lost_minutes(
 ) -> Lost:
     """The lost minutes of a site within its hours, up to `now_min`.
 
-    Late doors are lost from the opening set to the opening told, or to now while nobody told one; each
-    incident with service stopped from its beginning to its end, or to now. `out` are the stretches in which
-    devices were out of service. What reaches beyond the hours is cut at them; the hours are those in force,
-    orders included.
+    Late doors are lost from the opening set to the opening told; while nobody told one that is unknown and
+    not counted: where doors stay shut somebody writes an incident down. Each incident with service stopped
+    counts from its beginning to its end, or to now. `out` are the stretches in which devices were out of
+    service. What reaches beyond the hours is cut at them; the hours are those in force, orders included.
     """
     end = min(closes_min, max(now_min, opens_min))
-    late_to = end if opened_min is None else opened_min
+    late_to = opens_min if opened_min is None else opened_min
     found = []
     if late_to > opens_min:
-        found.append(
-            Stretch(
-                from_min=opens_min,
-                to_min=late_to,
-                what=LATE,
-                running=opened_min is None and now_min < closes_min,
-            )
-        )
+        found.append(Stretch(from_min=opens_min, to_min=late_to, what=LATE))
     for one in incidents:
         if one.site == site and one.service == STOPPED:
             found.append(

@@ -9,7 +9,7 @@ from msgspec import Meta
 from pollstead.record.kinds.body import Count, DayBody, Id, Minute, Private, Word
 from pollstead.record.kinds.incidents import Told
 
-Style = Annotated[str, Meta(pattern=r"^[A-Za-z0-9][A-Za-z0-9 ._/-]{0,39}\Z")] | Literal[""]
+Style = Annotated[str, Meta(pattern=r"^([A-Za-z0-9][A-Za-z0-9 ._/-]{0,39})?\Z")]
 """A ballot style's short name as the county's tables spell it; "" where the item has none."""
 
 Stub = Annotated[str, Meta(pattern=r"^[A-Za-z0-9][A-Za-z0-9._-]{0,39}\Z")] | Literal[""]

@@ -51,6 +51,7 @@ class Capability(enum.StrEnum):
     BACK_UP = "make copies"
     RECEIVE = "receive things at a table"
     HAND_OVER = "print the office book"
+    TELL = "write down what happens on the day"
 
 
 _C = Capability
@@ -76,13 +77,24 @@ HELD: Final = MappingProxyType(
                 _C.BACK_UP,
                 _C.RECEIVE,
                 _C.HAND_OVER,
+                _C.TELL,
             }
         ),
         Role.WAREHOUSE: frozenset({_C.READ, _C.SEE_KEYS, _C.SEE_EXPECTED, _C.STOCK, _C.TICK, _C.RECEIVE}),
         Role.CLERK: frozenset(
-            {_C.READ, _C.SEE_PEOPLE, _C.SEE_PHONES, _C.CHANGE, _C.CALL, _C.TICK, _C.RECEIVE, _C.HAND_OVER}
+            {
+                _C.READ,
+                _C.SEE_PEOPLE,
+                _C.SEE_PHONES,
+                _C.CHANGE,
+                _C.CALL,
+                _C.TICK,
+                _C.RECEIVE,
+                _C.HAND_OVER,
+                _C.TELL,
+            }
         ),
-        Role.SITE_LEAD: frozenset({_C.READ, _C.SEE_PEOPLE, _C.SEE_OWN_PHONES, _C.ENTER, _C.CORRECT}),
+        Role.SITE_LEAD: frozenset({_C.READ, _C.SEE_PEOPLE, _C.SEE_OWN_PHONES, _C.ENTER, _C.CORRECT, _C.TELL}),
         Role.READER: frozenset({_C.READ}),
     }
 )
@@ -131,6 +143,14 @@ ROUTES: Final = MappingProxyType(
         ("GET", "/calls"): _C.READ,
         ("POST", "/calls"): _C.CALL,
         ("GET", "/day"): _C.READ,
+        ("GET", "/incidents"): _C.READ,
+        ("POST", "/incidents"): _C.TELL,
+        ("GET", "/incidents/paper"): _C.SEE_PEOPLE,
+        ("GET", "/orders"): _C.READ,
+        ("POST", "/orders"): _C.CALL,
+        ("GET", "/orders/paper"): _C.READ,
+        ("GET", "/supplies"): _C.READ,
+        ("POST", "/supplies"): _C.TELL,
         ("GET", "/open"): _C.READ,
         ("GET", "/open/resolve"): _C.RESOLVE,
         ("POST", "/open/resolve"): _C.RESOLVE,

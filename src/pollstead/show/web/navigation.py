@@ -46,7 +46,16 @@ PARTS: Final = (
             ("/changes", N_("Changes made")),
         ),
     ),
-    (N_("The day"), (("/ready", N_("Ready to open?")), ("/day", N_("Which doors are open?")))),
+    (
+        N_("The day"),
+        (
+            ("/ready", N_("Ready to open?")),
+            ("/day", N_("Which doors are open?")),
+            ("/incidents", N_("What goes wrong?")),
+            ("/supplies", N_("What runs out?")),
+            ("/orders", N_("Which orders hold?")),
+        ),
+    ),
     (
         N_("After"),
         (

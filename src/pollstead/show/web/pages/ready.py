@@ -13,6 +13,7 @@ from pollstead.election.values import Value
 from pollstead.election.words import N_, Message, message
 from pollstead.reconcile.counts.balance import LineState
 from pollstead.reconcile.day import Minute, SiteDay
+from pollstead.reconcile.happening.orders import acknowledgements, holding
 from pollstead.reconcile.opening.states import DeviceState, ItemState
 from pollstead.reconcile.readiness.ready import ReadyState
 from pollstead.reconcile.readiness.ten_calls import TEN
@@ -21,6 +22,7 @@ from pollstead.record.kinds.body import Body, Private, Reason
 from pollstead.record.kinds.calls import ReadyEvidence, ReadyUnknown, SeenPrivate
 from pollstead.show.cautions import Caution, Place, for_place
 from pollstead.show.web.day import Days, all_days, county_day, days_now, held_back, still_open
+from pollstead.show.web.happening_view import Happening
 from pollstead.show.web.pages.county import site_link
 from pollstead.show.web.pages.entry import TypedValue
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread
@@ -39,6 +41,7 @@ from pollstead.show.web.ready_view import (
 from pollstead.show.web.stray_view import StrayLine, stray_lines
 from pollstead.show.web.typed import Wrong
 
+LATEST = 5
 HALF_DAY_MS = 12 * 3_600_000
 READY_SHAPES = {ReadyState.GOOD: "square", ReadyState.BAD: "diamond", ReadyState.UNKNOWN: "ring"}
 TOLD_WORDS = (
@@ -107,6 +110,8 @@ class SiteOfDay(Value, frozen=True, kw_only=True):
     counts_lines: int
     open_notices: int
     order: int
+    incidents: int
+    lost_min: int
 
 
 class DayPage(Page, frozen=True, kw_only=True):
@@ -121,6 +126,14 @@ class DayPage(Page, frozen=True, kw_only=True):
     elsewhere: int
     strays: tuple[StrayLine, ...]
     corrected: int
+    now_ms: int
+    zone: str
+    latest: tuple[SiteOfDay, ...]
+    open_incidents: int
+    bursts: int
+    sites_lost: int
+    supplies_soon: int
+    orders_open: int
 
 
 def chosen_county_day(ask: Ask) -> tuple[dt.date, tuple[dt.date, ...]]:
@@ -230,7 +243,19 @@ def day_page(ask: Ask) -> DayPage:
     date, dates = chosen_county_day(ask)
     days = days_now(ask.folder)
     report = days.report(date)
-    sites = tuple(sorted((site_of_day(days, site) for site in report.sites), key=lambda s: (s.order, s.name)))
+    happening = Happening(ask)
+    lost = {one.site: one.site_min for one in happening.lost}
+    going_on = [one.site for one in happening.incidents if one.goes_on and not one.into]
+    sites = tuple(
+        sorted(
+            (
+                site_of_day(days, site, going_on.count(site.site), lost.get(site.site, 0))
+                for site in report.sites
+            ),
+            key=lambda s: (s.order, s.name),
+        )
+    )
+    told = [site for site in sites if site.opened.values]
     return DayPage(
         **ask.frame(N_("The day: which doors are not open yet?")),
         day=date,
@@ -240,10 +265,28 @@ def day_page(ask: Ask) -> DayPage:
         elsewhere=len(report.elsewhere),
         strays=stray_lines(ask, days, report, date),
         corrected=sum(len(site.corrections()) for site in report.sites),
+        now_ms=happening.now_ms,
+        zone=happening.election.zone_name,
+        latest=tuple(sorted(told, key=lambda s: s.opened.observations[-1].utc_ms, reverse=True)[:LATEST]),
+        open_incidents=len(going_on),
+        bursts=len(happening.spreads),
+        sites_lost=sum(minutes > 0 for minutes in lost.values()),
+        supplies_soon=sum(line.soon or line.not_here for line in happening.supplies),
+        orders_open=orders_not_read_back(happening),
     )
 
 
-def site_of_day(days: Days, site: SiteDay) -> SiteOfDay:
+def orders_not_read_back(happening: Happening) -> int:
+    """How many orders hold somewhere and are not read back by every site that they are for."""
+    sites = tuple(happening.site_names)
+    return sum(
+        any(order in holding(happening.orders, said.site) and said.state != "same" for said in told)
+        for order in happening.orders
+        for told in [acknowledgements(happening.folded, order, sites)]
+    )
+
+
+def site_of_day(days: Days, site: SiteDay, incidents: int, lost_min: int) -> SiteOfDay:
     """One site's row."""
     opening = [r for r in site.at(Moment.OPENING) if r.item is not None]
     hidden = held_back(site)
@@ -260,6 +303,8 @@ def site_of_day(days: Days, site: SiteDay) -> SiteOfDay:
         counts_zero=sum(line.state is LineState.ZERO for line in site.lines),
         counts_lines=len(site.lines),
         open_notices=notices,
+        incidents=incidents,
+        lost_min=lost_min,
         order=0 if notices else 1 if not site.opened.values else 2 if not site.closed.values else 3,
     )
 

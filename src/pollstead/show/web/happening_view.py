@@ -1,0 +1,197 @@
+"""What happens on a day as pages see it: incidents, lost minutes, orders, supplies, as of one moment."""
+
+from __future__ import annotations
+
+import datetime as dt
+import functools
+
+from pollstead.election.county import Device, Election
+from pollstead.election.incidents import USUAL_KINDS, kinds_of
+from pollstead.election.instants import parse_clock
+from pollstead.election.words import N_, message
+from pollstead.reconcile.custody.legs import legs_of
+from pollstead.reconcile.custody.places import held_things
+from pollstead.reconcile.day import SiteDay
+from pollstead.reconcile.happening.incidents import Incident, incidents_of
+from pollstead.reconcile.happening.lost import Lost, lost_minutes
+from pollstead.reconcile.happening.orders import Order, orders_of
+from pollstead.reconcile.happening.out_of_service import out_stretches
+from pollstead.reconcile.happening.spread import Spread, spreads_of
+from pollstead.reconcile.happening.supplies import (
+    Packet,
+    StubRange,
+    SupplyLine,
+    minute_of,
+    packets_of,
+    stub_ranges,
+    supply_lines,
+)
+from pollstead.show.web.day import all_days, county_day, days_now
+from pollstead.show.web.pages.frame import Ask, Trouble
+from pollstead.show.web.ready_view import present_election
+from pollstead.show.web.typed import Wrong
+
+SERVICE_WORDS = (
+    ("goes_on", N_("Voters are served")),
+    ("slower", N_("Voters are served, more slowly")),
+    ("stopped", N_("Voters cannot be served")),
+)
+STRETCH_WORDS = {
+    "late_opening": N_("doors not open"),
+    "out_of_service": N_("device out of service"),
+}
+
+
+class Happening:
+    """One operating day as it is now. Raises `Trouble` before there is a plan."""
+
+    def __init__(self, ask: Ask) -> None:
+        if not ask.folder.current_digest():
+            raise Trouble(
+                409,
+                N_("There is no plan yet, so no day can be shown."),
+                N_("Make a plan on the page Jobs."),
+                "/jobs",
+            )
+        self.days = days_now(ask.folder)
+        self.folded = self.days.folded
+        self.election: Election = present_election(ask, self.days)
+        self.dates = all_days(self.days.version, self.election)
+        typed = ask.query.get("day") or ask.form.text("day")
+        found = next((one for one in self.dates if one.isoformat() == typed), None)
+        self.date: dt.date = found or county_day(self.days, self.days.version, self.election)
+        self.sites: tuple[SiteDay, ...] = self.days.report(self.date).sites
+        self.now_ms = ask.folder.clock()
+        self.now_min = minute_of(self.now_ms, self.election, self.date)
+        self.speak = ask.speak
+
+    @property
+    def day(self) -> str:
+        """The day as events name it."""
+        return self.date.isoformat()
+
+    @functools.cached_property
+    def site_names(self) -> dict[str, str]:
+        """Names of the sites of the day by id."""
+        return {site.site: site.name for site in self.sites}
+
+    @functools.cached_property
+    def kind_words(self) -> dict[str, str]:
+        """The county's kinds of incident in the reader's language, in its own order."""
+        usual = {kind.id: kind.words for kind in USUAL_KINDS}
+        return {
+            kind.id: self.speak.plain(kind.words) if usual.get(kind.id) == kind.words else kind.words
+            for kind in kinds_of(self.election.incident_kinds)
+        }
+
+    def what_words(self, what: str) -> str:
+        """A kind of incident or stretch as people say it."""
+        if what in STRETCH_WORDS:
+            return self.speak.plain(STRETCH_WORDS[what])
+        return self.kind_words.get(what, what.replace("_", " "))
+
+    @functools.cached_property
+    def serials(self) -> dict[str, str]:
+        """Serials by the id of a device."""
+        return {device.id: device.serial for device in self.election.devices}
+
+    @functools.cached_property
+    def incidents(self) -> tuple[Incident, ...]:
+        """The incidents of the day."""
+        return incidents_of(self.folded, self.date)
+
+    @functools.cached_property
+    def orders(self) -> tuple[Order, ...]:
+        """The orders of the day."""
+        return orders_of(self.folded, self.date)
+
+    @functools.cached_property
+    def begins_min(self) -> int:
+        """The first opening that the county set, minutes of the day."""
+        return min((s.opened.set_min for s in self.sites if s.opened.set_min is not None), default=0)
+
+    @functools.cached_property
+    def spreads(self) -> tuple[Spread, ...]:
+        """What came from several sites in a short stretch."""
+        return spreads_of(self.incidents, self.election.rules, self.begins_min)
+
+    @functools.cached_property
+    def lost(self) -> tuple[Lost, ...]:
+        """The lost minutes of each site that has some, most first."""
+        found = []
+        for site in self.sites:
+            opens, closes = site.opened.set_min, site.closed.set_min
+            if opens is None or closes is None:
+                continue
+            found.append(
+                lost_minutes(
+                    site.site,
+                    self.incidents,
+                    opens_min=opens,
+                    closes_min=closes,
+                    opened_min=min(site.opened.values) if site.opened.values else None,
+                    now_min=self.now_min,
+                    out=out_stretches(self.folded, site.site, self.date, self.now_min),
+                )
+            )
+        some = [one for one in found if one.stretches]
+        return tuple(sorted(some, key=lambda one: (-one.site_min, one.site)))
+
+    @functools.cached_property
+    def packets(self) -> tuple[Packet, ...]:
+        """The packets of supplies of the day."""
+        held = held_things(legs_of(self.folded))
+        return packets_of(self.folded, held, self.election, self.date, self.now_ms)
+
+    @functools.cached_property
+    def supplies(self) -> tuple[SupplyLine, ...]:
+        """What is left where, what may run out first at the top."""
+        until = {s.site: s.closed.set_min for s in self.sites if s.closed.set_min is not None}
+        opened = {s.site: min(s.opened.values) for s in self.sites if s.opened.values}
+        return supply_lines(
+            self.folded,
+            self.election,
+            self.date,
+            self.packets,
+            until=until,
+            opened=opened,
+            now_min=self.now_min,
+        )
+
+    @functools.cached_property
+    def stubs(self) -> tuple[StubRange, ...]:
+        """Unused numbered ballots as last told."""
+        return stub_ranges(self.folded, self.date, self.packets)
+
+    def device(self, typed: str) -> Device | None:
+        """The one device that a serial, tag or id names; None where none or several do."""
+        wanted = typed.strip().casefold()
+        found = [
+            d
+            for d in self.election.devices
+            if wanted in (d.id.casefold(), d.serial.casefold(), d.tag.casefold())
+        ]
+        return found[0] if wanted and len(found) == 1 else None
+
+    def site_wrong(self, field: str, typed: str) -> Wrong | None:
+        """What is wrong with a chosen site, if anything."""
+        if typed in self.site_names:
+            return None
+        return Wrong(field=field, words=message(N_("Choose the site.")))
+
+
+def typed_minute(typed: str, field: str) -> int | Wrong:
+    """A minute of the day as typed; a fault where it is none."""
+    try:
+        return parse_clock(typed)
+    except ValueError:
+        return Wrong(field=field, words=message(N_("Type the time like 14:05; past midnight like 24:40.")))
+
+
+def typed_count(typed: str, field: str) -> int | Wrong | None:
+    """A whole number as typed, None where nothing was; a fault where it is none."""
+    if not typed:
+        return None
+    if typed.isdigit() and typed.isascii() and len(typed) <= 9:
+        return int(typed)
+    return Wrong(field=field, words=message(N_("Type a whole number, or leave it blank.")))
