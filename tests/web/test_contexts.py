@@ -36,6 +36,8 @@ PIECES = {
     "incidents.html": ("_boxes.html",),
     "orders.html": ("_boxes.html",),
     "supplies.html": ("_boxes.html",),
+    "phone.html": ("_boxes.html",),
+    "heard.html": ("_heard_list.html",),
     "fixed.html": ("_fixed_job.html",),
     "calendar.html": ("_done_fields.html",),
     "calendar_task.html": ("_done_fields.html",),

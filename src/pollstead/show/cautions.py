@@ -60,6 +60,8 @@ class Place(enum.StrEnum):
     PAPER_BACK = "signed paper that comes back"
     INCIDENTS = "incidents"
     SUPPLIES = "supplies"
+    HEARD = "not heard from"
+    PHONE = "phone-in"
 
 
 CAUTIONS: tuple[Caution, ...] = (
@@ -253,6 +255,8 @@ PLACES: tuple[tuple[Place, tuple[str, ...]], ...] = (
     (Place.PAPER_BACK, ("containers", "counts", "no-voter-names")),
     (Place.INCIDENTS, ("no-voter-names", "counts", "equipment-manual", "containers")),
     (Place.SUPPLIES, ("counts", "containers", "no-voter-names")),
+    (Place.HEARD, ("personal-data",)),
+    (Place.PHONE, ("counts", "equipment-manual", "no-voter-names")),
 )
 
 

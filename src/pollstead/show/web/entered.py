@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pollstead.election.instants import format_clock
 from pollstead.election.values import Value
-from pollstead.reconcile.day import SiteDay
+from pollstead.reconcile.day import Minute, SiteDay
 from pollstead.reconcile.observed import Observation, What
 from pollstead.reconcile.opening.states import ItemResult
 from pollstead.show.web.likely import Likely, likely_of
@@ -20,15 +20,20 @@ class MyEntry(Value, frozen=True, kw_only=True):
     own_words: bool
     shown: str
     event: str
+    phoned: str = ""
 
 
 class Entered(Value, frozen=True, kw_only=True):
-    """Who entered a line and what, and the event that says so; `stands` unless it was corrected since."""
+    """Who entered a line and what, and the event that says so; `stands` unless it was corrected since.
+
+    `phoned` is who said it by phone, if anybody did.
+    """
 
     name: str
     event: str
     shown: str = ""
     stands: bool = True
+    phoned: str = ""
 
 
 class DoneLine(Value, frozen=True, kw_only=True):
@@ -49,11 +54,16 @@ class DoneLine(Value, frozen=True, kw_only=True):
     likely: tuple[Likely, ...] = ()
 
 
-def mine(line: Line, person: str) -> MyEntry:
+def mine(folder: OpenFolder, line: Line, person: str) -> MyEntry:
     """This person's own entry of a line that waits for somebody else."""
     own = next(o for o in line.standing if person in o.entered_by)
     return MyEntry(
-        group=line.group, words=line.words, own_words=line.own_words, shown=says(own), event=own.event
+        group=line.group,
+        words=line.words,
+        own_words=line.own_words,
+        shown=says(own),
+        event=own.event,
+        phoned=phoned(folder, own),
     )
 
 
@@ -89,9 +99,38 @@ def entries_of(folder: OpenFolder, line: Line) -> tuple[Entered, ...]:
             event=o.event,
             shown=says(o),
             stands=o.stands,
+            phoned=phoned(folder, o),
         )
         for o in line.answers
         if not o.withdrawn
+    )
+
+
+def phoned(folder: OpenFolder, seen: Observation) -> str:
+    """The name of the person who said it by phone; "" where it did not come by phone."""
+    return folder.person_name(seen.phoned_by) if seen.phoned_by else ""
+
+
+class MinuteTold(Value, frozen=True, kw_only=True):
+    """A minute of opening or closing that stands: the event, and who said it by phone, where shown."""
+
+    at_min: int
+    event: str
+    by_phone: bool
+    giver: str
+
+
+def minutes_told(folder: OpenFolder, minute: Minute, *, names: bool) -> tuple[MinuteTold, ...]:
+    """The standing minutes, the earliest first, with the caller where it came by phone and is shown."""
+    found = [seen for seen in minute.observations if seen.stands and seen.number is not None]
+    return tuple(
+        MinuteTold(
+            at_min=seen.number or 0,
+            event=seen.event,
+            by_phone=bool(seen.phoned_by),
+            giver=phoned(folder, seen) if names else "",
+        )
+        for seen in sorted(found, key=lambda one: (one.number or 0, one.utc_ms, one.event))
     )
 
 

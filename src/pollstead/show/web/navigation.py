@@ -51,6 +51,8 @@ PARTS: Final = (
         (
             ("/ready", N_("Ready to open?")),
             ("/day", N_("Which doors are open?")),
+            ("/heard", N_("Not heard from")),
+            ("/phone", N_("Phone-in")),
             ("/incidents", N_("What goes wrong?")),
             ("/supplies", N_("What runs out?")),
             ("/orders", N_("Which orders hold?")),

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import Any, ClassVar
+from collections.abc import Callable
+from typing import Any, ClassVar, cast
 
 from litestar import Request, Response, get, post
 from litestar.params import FromPath
@@ -16,9 +17,10 @@ from pollstead.reconcile.paper.progress import all_seen
 from pollstead.record.frozen_json import FrozenObject
 from pollstead.record.kinds.body import Body
 from pollstead.record.kinds.days import CorrectionPrivate, EntryCorrected, SiteClosed, SiteOpened
+from pollstead.record.kinds.heard import HeardStep, SiteHeard
 from pollstead.record.kinds.registry import body_object
 from pollstead.show.web.day import days_now
-from pollstead.show.web.entered import says
+from pollstead.show.web.entered import phoned, says
 from pollstead.show.web.pages.entry import TypedValue
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread, own_address
 from pollstead.show.web.readings import Asked, Line, closing_lines, opening_lines
@@ -34,7 +36,11 @@ ASKED = {
 }
 IN_PLACE_STATES = ("intact", "not_intact", "closure_opens")
 """States that a seal without a recorded number may have; one that is not there is asked for its number."""
-MINUTES = {What.OPENED: SiteOpened, What.CLOSED: SiteClosed}
+MINUTES: dict[What, Callable[[Observation, int], Body]] = {
+    What.OPENED: lambda seen, at_min: SiteOpened(at_min=at_min),
+    What.CLOSED: lambda seen, at_min: SiteClosed(at_min=at_min),
+    What.HEARD: lambda seen, at_min: SiteHeard(step=cast(HeardStep, seen.detail), at_min=at_min),
+}
 
 
 class CorrectPage(Page, frozen=True, kw_only=True):
@@ -46,6 +52,7 @@ class CorrectPage(Page, frozen=True, kw_only=True):
     what: str
     shown: str
     by: tuple[str, ...]
+    phoned: str
     utc_ms: int
     zone: str
     line: Line | None
@@ -129,6 +136,7 @@ def correct_page(ask: Ask, seen: Observation, faults: tuple[Wrong, ...] = ()) ->
         what=seen.what.value,
         shown=minute_or_words(seen),
         by=tuple(ask.folder.person_name(p) for p in seen.entered_by),
+        phoned=phoned(ask.folder, seen),
         utc_ms=seen.utc_ms,
         zone=ask.folder.zone_name,
         line=line,
@@ -206,4 +214,4 @@ def read_right(seen: Observation, ask: Ask) -> Said | Wrong:
         minute = parse_clock(ask.form.text("right"))
     except ValueError:
         return Wrong(field="right", words=message(N_("Type the time like 06:00; past midnight like 24:40.")))
-    return Said(body=MINUTES[seen.what](at_min=minute))
+    return Said(body=MINUTES[seen.what](seen, minute))

@@ -21,7 +21,7 @@ from pollstead.record.kinds.days import SiteClosed, SiteOpened
 from pollstead.show.cautions import Caution, Place, for_place
 from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.day import days_now, days_of, due_day, issued
-from pollstead.show.web.entered import DoneLine, MyEntry, done_lines, mine
+from pollstead.show.web.entered import DoneLine, MinuteTold, MyEntry, done_lines, mine, minutes_told
 from pollstead.show.web.pages.county import site_link
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread
 from pollstead.show.web.pages.site import SiteInPlan, find_site
@@ -60,6 +60,7 @@ class EntryPage(Page, frozen=True, kw_only=True):
     done: tuple[DoneLine, ...]
     waiting: int
     minute: Minute
+    minute_told: tuple[MinuteTold, ...]
     balance: tuple[BalanceLine, ...]
     typed: tuple[TypedValue, ...]
     faults: tuple[Wrong, ...]
@@ -128,6 +129,7 @@ def entry_page(ask: Ask, place: AtSite, *, opening: bool, faults: tuple[Wrong, .
     title = (
         N_("{site}: what do you read at opening?") if opening else N_("{site}: what do you read at closing?")
     )
+    minute = place.day.opened if opening else place.day.closed
     counted = all(line.complete for line in place.lines if not line.items)
     return EntryPage(
         **ask.frame(title, site=place.found.plan.name),
@@ -139,10 +141,15 @@ def entry_page(ask: Ask, place: AtSite, *, opening: bool, faults: tuple[Wrong, .
         list_event=place.list_event,
         list_issued=place.day.list_issued,
         groups=grouped(to_read),
-        mine=tuple(mine(line, person) for line in place.lines if person in line.people and not line.complete),
+        mine=tuple(
+            mine(ask.folder, line, person)
+            for line in place.lines
+            if person in line.people and not line.complete
+        ),
         done=done_lines(ask.folder, place.lines, place.day, may_see=ask.may(Capability.SEE_EXPECTED)),
         waiting=sum(1 for line in place.lines if line.people and not line.complete),
-        minute=place.day.opened if opening else place.day.closed,
+        minute=minute,
+        minute_told=minutes_told(ask.folder, minute, names=ask.may(Capability.SEE_PEOPLE)),
         balance=() if opening or not counted else place.day.lines,
         typed=tuple(TypedValue(field=n, value=ask.form.text(n)) for n in names) if faults else (),
         faults=faults,

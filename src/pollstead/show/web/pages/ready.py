@@ -21,7 +21,9 @@ from pollstead.reconcile.readiness.windows import WINDOW_WORDS
 from pollstead.record.kinds.body import Body, Private, Reason
 from pollstead.record.kinds.calls import ReadyEvidence, ReadyUnknown, SeenPrivate
 from pollstead.show.cautions import Caution, Place, for_place
+from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.day import Days, all_days, county_day, days_now, held_back, still_open
+from pollstead.show.web.entered import MinuteTold, minutes_told
 from pollstead.show.web.happening_view import Happening
 from pollstead.show.web.pages.county import site_link
 from pollstead.show.web.pages.entry import TypedValue
@@ -102,6 +104,8 @@ class SiteOfDay(Value, frozen=True, kw_only=True):
     name: str
     opened: Minute
     closed: Minute
+    opened_told: tuple[MinuteTold, ...]
+    closed_told: tuple[MinuteTold, ...]
     opening_read: int
     opening_lines: int
     waiting: int
@@ -249,7 +253,7 @@ def day_page(ask: Ask) -> DayPage:
     sites = tuple(
         sorted(
             (
-                site_of_day(days, site, going_on.count(site.site), lost.get(site.site, 0))
+                site_of_day(ask, days, site, going_on.count(site.site), lost.get(site.site, 0))
                 for site in report.sites
             ),
             key=lambda s: (s.order, s.name),
@@ -286,8 +290,9 @@ def orders_not_read_back(happening: Happening) -> int:
     )
 
 
-def site_of_day(days: Days, site: SiteDay, incidents: int, lost_min: int) -> SiteOfDay:
+def site_of_day(ask: Ask, days: Days, site: SiteDay, incidents: int, lost_min: int) -> SiteOfDay:
     """One site's row."""
+    names = ask.may(Capability.SEE_PEOPLE)
     opening = [r for r in site.at(Moment.OPENING) if r.item is not None]
     hidden = held_back(site)
     notices = sum(n.key not in hidden for n in still_open(site.notices, days.folded))
@@ -296,6 +301,8 @@ def site_of_day(days: Days, site: SiteDay, incidents: int, lost_min: int) -> Sit
         name=site.name,
         opened=site.opened,
         closed=site.closed,
+        opened_told=minutes_told(ask.folder, site.opened, names=names),
+        closed_told=minutes_told(ask.folder, site.closed, names=names),
         opening_read=sum(r.state not in (ItemState.NOT_SEEN, ItemState.WAITING) for r in opening),
         opening_lines=len(opening),
         waiting=sum(r.state is ItemState.WAITING for r in opening),
