@@ -20,7 +20,7 @@ from pollstead.show.web.phone_call import clock_typed, count_lines, step_choices
 from pollstead.show.web.phone_sites import site_meant
 
 DAY = "2028-11-07"
-EARLY_MS = 1_857_208_800_000 + 20 * 60_000  # 06:20 on election day in New York
+EARLY_MS = 1_857_207_600_000 + 20 * 60_000  # 06:20 on election day in New York
 
 
 @pytest.fixture(scope="module")

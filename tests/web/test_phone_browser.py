@@ -22,7 +22,7 @@ pytestmark = pytest.mark.browser
 
 AXE = (Path(__file__).resolve().parents[1] / "vendor" / "axe" / "axe.min.js").read_text(encoding="utf-8")
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
-EARLY_MS = 1_857_208_800_000 + 20 * 60_000  # 06:20 on election day in New York
+EARLY_MS = 1_857_207_600_000 + 20 * 60_000  # 06:20 on election day in New York
 CALL_LIST_PAGES = 1
 
 
