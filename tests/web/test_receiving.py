@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import subprocess
 from pathlib import Path
 from typing import Any
 
@@ -214,3 +215,38 @@ def test_names_and_phones_only_for_roles_that_need_them(
     assert ("Wren Castellan" in page) is names and ("555-0112" in page) is phones
     sent = client.post("/receiving", data={**TABLE, "do": "scan", "code": "S01", "second": "P003"})
     assert (sent.status_code != 403) is writes
+
+
+def test_an_early_night_says_what_comes_back_and_what_stays(night: App) -> None:
+    """While early voting goes on, devices that stand there again stay; on election night nothing stays."""
+    page = night.client(Role.HELPER).get("/not-back?day=2028-11-05").text
+    tonight = page.split('id="tonight"')[1].split("</table>")[0]
+    assert "S36" in tonight and "S01" not in tonight and "closing forms" in tonight
+    assert re.search(r"[1-9][0-9]*(</bdi>)? devices", tonight) and "2028-11-07" in tonight
+    assert 'id="tonight"' not in night.client(Role.HELPER).get(f"/not-back?day={DAY}").text
+
+
+@pytest.mark.full
+def test_two_people_are_sent_with_a_slip_that_says_what_to_bring(night: App) -> None:
+    """The slip names thing, machine, site, both people and time; phones only where the role sees them."""
+    client = night.client(Role.HELPER)
+    memory = memory_ids(night, "S02")[-1]
+    form = {"day": DAY, "thing": f"memory/{memory}", "do": "fetch", "first": "P011", "second": "P010"}
+    assert client.post("/not-back", data=form | {"by": "24:20"}).status_code == 303
+    answer = client.get("/not-back/slip", params={"day": DAY, "thing": f"memory/{memory}"})
+    assert answer.content.startswith(b"%PDF")
+    done = subprocess.run(
+        ["pdftotext", "-layout", "-", "-"], input=answer.content, capture_output=True, check=True
+    )
+    page = done.stdout.decode()
+    for words in (
+        memory,
+        "S02 Harbor Lane Library",
+        "Caspian Dole, Marit Ostrander",
+        "2028-11-08 00:20",
+        "555-0112",
+    ):
+        assert words in page, words
+    assert night.client(Role.WAREHOUSE).get("/not-back/slip", params={"day": DAY}).status_code == 403
+    gone = client.get("/not-back/slip", params={"day": DAY, "thing": "memory/none"})
+    assert gone.status_code == 404

@@ -138,3 +138,31 @@ def test_a_command_is_no_serial_and_one_character_does_nothing(app: Any) -> None
     reader = app.client(Role.READER)
     assert reader.get("/scan").status_code == 200
     assert reader.post("/scan/inventory", data={"do": "begin"}).status_code == 403
+
+
+def test_the_last_look_asks_for_what_the_station_types_put_into_a_cart(app: Any) -> None:
+    """A cart of ballot-marking devices has panels by its type; a cart of scanners has no such box."""
+    client = app.client(Role.WAREHOUSE, ONE)
+    page = client.get("/scan/pack?into=cart-S02-V").text
+    told = re.search(r"([0-9]+) privacy panel", bare(page))
+    field = re.search(r'<label for="(thing-[0-9])">(?:<[^>]+>)?privacy panel', page)
+    assert told is not None and field is not None
+    wanted = int(told[1])
+    assert wanted > 0 and wanted % 2 == 0 and "serial, low to high" in page
+    assert "privacy panel" not in client.get("/scan/pack?into=cart-S01-S").text
+    look = {"do": "look", "into": "cart-S02-V", "in_order": "yes"}
+    assert client.post("/scan/pack", data=look | {field[1]: "ten"}).status_code == 422
+    client.post("/scan/pack", data=look | {field[1]: str(wanted - 1)})
+    [event] = app.folder.store.events.of_kinds(CartChecked.kind)
+    assert event.event.body["items"] == ("privacy panel",) and event.event.body["counts"] == (wanted - 1,)
+    assert f"{wanted - 1} found" in bare(client.get("/scan/pack?into=cart-S02-V").text)
+
+
+def test_a_device_of_another_site_names_both_leads_by_role(app: Any) -> None:
+    """The true cart and site stand in large words with both leads; ids where names are hidden."""
+    coordinator, keeper = app.client(Role.COORDINATOR, ONE), app.client(Role.WAREHOUSE, ONE)
+    _, page = scan(coordinator, "pack", "/scan/pack?into=cart-S01-S", "LM-S-0003")
+    assert said(page).startswith("Not this cart") and "S02 Harbor Lane Library" in said(page)
+    assert "Wren Castellan" in page and "Ida Fenwright" in page
+    _, page = scan(keeper, "pack", "/scan/pack?into=cart-S01-S", "LM-S-0003")
+    assert "Wren Castellan" not in page and "P003" in page

@@ -6,7 +6,7 @@ Checks by axe-core (rules for WCAG 2.0 to 2.2, levels A and AA); 320 px is succe
 from __future__ import annotations
 
 import pytest
-from playwright.sync_api import Browser, expect
+from playwright.sync_api import Browser, Route, expect
 from tests.web.test_stock_browser import AXE, RULES, page_of
 
 from pollstead.election.door_words import door_words
@@ -50,3 +50,40 @@ def test_a_vehicle_is_loaded_and_handed_over_without_a_mouse(browser: Browser, s
         page.set_viewport_size({"width": 320, "height": 800})
         assert page.evaluate("document.documentElement.scrollWidth <= innerWidth + 1"), address
         page.set_viewport_size({"width": 1280, "height": 800})
+
+
+def test_the_list_of_what_is_not_back_renews_itself_and_leaves_the_focus(
+    browser: Browser, serving: str
+) -> None:
+    """News comes after a minute and is told; the focus stays; inside the list it waits; a button stops it."""
+    page = page_of(browser, serving, "person/P011")
+    page.clock.install()
+    page.goto("/not-back?day=2028-11-07")
+    before = page.content()
+    marks = iter(("NEWS-1", "NEWS-2", "NEWS-3"))
+
+    def newer(route: Route) -> None:
+        mark = next(marks)
+        body = before.replace('data-state="', f'data-state="{mark}').replace(
+            'data-seconds="60"', f'data-seconds="60" data-x="{mark}"'
+        )
+        head, rest = body.split('<div id="fresh"', 1)
+        opening, inner = rest.split(">", 1)
+        link = f'<p>{mark} <a href="/help">row</a></p>'
+        route.fulfill(body=f'{head}<div id="fresh"{opening}>{link}{inner}', content_type="text/html")
+
+    page.route("**/not-back*", newer)
+    page.locator("#fresh-stop").focus()
+    page.clock.run_for(61_000)
+    expect(page.locator("#fresh")).to_contain_text("NEWS-1")
+    expect(page.locator("#fresh-told")).to_contain_text("brought up to date")
+    expect(page.locator("#fresh-stop")).to_be_focused()
+    page.locator("#fresh a").first.focus()
+    page.clock.run_for(61_000)
+    expect(page.locator("#fresh-told")).to_contain_text("There is news")
+    expect(page.locator("#fresh a").first).to_be_focused()
+    expect(page.locator("#fresh")).to_contain_text("NEWS-1")
+    page.locator("#fresh-stop").press("Enter")
+    page.clock.run_for(61_000)
+    expect(page.locator("#fresh")).to_contain_text("NEWS-1")
+    expect(page.locator("#fresh-stop")).to_have_text("Look for news again")

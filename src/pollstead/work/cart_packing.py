@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pollstead.election.county import Device, Election
 from pollstead.election.values import Value
+from pollstead.plan.stations.cart_contents import CartContents, contents_of, left_to_right
 from pollstead.plan.stations.carts import cart_lists
 from pollstead.plan.terms.version import PlanVersion
 from pollstead.record.facts import Fold, Reading
@@ -29,6 +30,8 @@ class PackedCart(Value, frozen=True, kw_only=True):
     tag: str
     site: str
     slots: tuple[Slot, ...]
+    contents: CartContents = CartContents()
+    padlocked: bool | None = None
     checked: tuple[tuple[str, str], ...] = ()
 
     @property
@@ -45,21 +48,28 @@ def packed_carts(election: Election, plan: PlanVersion | None, folded: Fold) -> 
             for part in station.parts:
                 if part.device:
                     sites_of[part.device] = (*sites_of.get(part.device, ()), site.site)
+    stations = tuple(station for site in (() if plan is None else plan.sites) for station in site.stations)
+    locks = {cart.id: cart.padlocked for cart in election.carts}
     packed = {fact.subject: _newest(fact.current) for fact in folded.named(ThingPacked.kind)}
     looked = {fact.subject: _newest(fact.current) for fact in folded.named(CartChecked.kind)}
-    return tuple(
-        PackedCart(
-            cart=cart.cart,
-            tag=cart.tag,
-            site=cart.site,
-            slots=tuple(
-                _slot(place, device, cart.cart, packed.get(device.id), away=device.id in cart.away)
-                for place, device in enumerate(cart.devices, start=1)
-            ),
-            checked=_checked(looked.get(f"cart/{cart.cart}")),
+    found = []
+    for cart in cart_lists(election.devices, election.carts, sites_of):
+        contents = contents_of(cart.devices, election.station_types, stations)
+        found.append(
+            PackedCart(
+                cart=cart.cart,
+                tag=cart.tag,
+                site=cart.site,
+                slots=tuple(
+                    _slot(place, device, cart.cart, packed.get(device.id), away=device.id in cart.away)
+                    for place, device in enumerate(left_to_right(cart.devices, contents), start=1)
+                ),
+                contents=contents,
+                padlocked=locks.get(cart.cart),
+                checked=_checked(looked.get(f"cart/{cart.cart}")),
+            )
         )
-        for cart in cart_lists(election.devices, election.carts, sites_of)
-    )
+    return tuple(found)
 
 
 def _newest(current: tuple[Reading, ...]) -> Reading | None:
@@ -85,6 +95,8 @@ def _slot(place: int, device: Device, cart: str, told: Reading | None, *, away: 
 def _checked(told: Reading | None) -> tuple[tuple[str, str], ...]:
     if told is None:
         return ()
-    return tuple(
+    said = [
         (key, str(told.value[key])) for key in ("in_order", "panels", "straps", "locked") if key in told.value
-    )
+    ]
+    counts = zip(told.value.get("items", ()), told.value.get("counts", ()), strict=False)
+    return (*said, *((str(item), str(count)) for item, count in counts))

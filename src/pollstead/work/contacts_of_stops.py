@@ -27,7 +27,9 @@ def contacts_of(election: Election, *, phones: bool, keys: bool) -> dict[str, tu
         key = site_key(site.id)
         named = [(LEAD, lead.removeprefix("person/")) for lead in leads_of(election, key)[:1]]
         if keys:
-            named += [(OPENER, one.removeprefix("person/")) for one in site.openers[:1]]
+            told = {one for _, one in named}
+            openers = [one.removeprefix("person/") for one in site.openers]
+            named += [(OPENER, one) for one in openers if one not in told][:1]
         found[key] = tuple(
             Contact(part=part, name=people[one].name or one, phone=people[one].phone if phones else "")
             for part, one in named

@@ -6,6 +6,7 @@ from typing import Annotated, ClassVar, Literal
 
 from msgspec import Meta
 
+from pollstead.election.values import require
 from pollstead.record.kinds.body import Body, Count, DigestOrNone, Id, Nature, Private, Reason, Serial
 
 Place = Annotated[str, Meta(pattern=r"^([A-Za-z0-9][A-Za-z0-9._/-]{0,79})?\Z")]
@@ -87,7 +88,11 @@ class ThingPacked(Body, frozen=True, kw_only=True, omit_defaults=True):
 
 
 class CartChecked(Body, frozen=True, kw_only=True, omit_defaults=True):
-    """``cart.checked``: what is no serial was looked at: order, panels, straps, lock. Subject: ``cart/…``."""
+    """``cart.checked``: what is no serial was looked at: order, lock, things by count. Subject: ``cart/…``.
+
+    `items` are things that the station types put into a cart, `counts` how many of each were found there, in
+    the same order. `panels` and `straps` are how this was told before the types said what belongs there.
+    """
 
     kind: ClassVar[str] = "cart.checked"
     nature: ClassVar[Nature] = Nature.DECISION
@@ -98,3 +103,8 @@ class CartChecked(Body, frozen=True, kw_only=True, omit_defaults=True):
     panels: Count | None = None
     straps: Literal["yes", "no", "not_looked"] = "not_looked"
     locked: Literal["yes", "no", "not_looked"] = "not_looked"
+    items: Annotated[tuple[Serial, ...], Meta(max_length=40)] = ()
+    counts: Annotated[tuple[Count, ...], Meta(max_length=40)] = ()
+
+    def __post_init__(self) -> None:
+        require(len(self.items) == len(self.counts), "each item of a cart needs its count")

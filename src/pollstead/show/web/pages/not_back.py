@@ -24,6 +24,7 @@ from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_th
 from pollstead.show.web.pages.site_people import sees_phones
 from pollstead.show.web.ready_view import RESULT_WORDS
 from pollstead.show.web.second import second_person
+from pollstead.show.web.tonight import Tonight, state_of, tonight
 from pollstead.show.web.typed import Wrong
 
 RESULTS: Final[dict[str, CallResult]] = {
@@ -83,6 +84,8 @@ class NotBackPage(Page, frozen=True, kw_only=True):
     zone: str
     gone: tuple[Gone, ...]
     silent: tuple[SilentRow, ...]
+    back_tonight: tuple[Tonight, ...]
+    state_digest: str
     complete: int
     sites: int
     chosen: Gone | None
@@ -111,6 +114,8 @@ def page_of(ask: Ask, evening: Evening, faults: tuple[Wrong, ...] = ()) -> NotBa
             SilentRow(item=one, call=_callees(ask, evening, one.call, one.site, calls))
             for one in found.silent
         ),
+        back_tonight=tonight(evening),
+        state_digest=state_of(found),
         complete=found.sites_complete,
         sites=found.sites,
         chosen=next((row for row in rows if row.item.line.thing == wanted), None),

@@ -2,30 +2,34 @@
 
 from __future__ import annotations
 
-from typing import Any, ClassVar, Final, Literal
-from urllib.parse import urlencode
+from typing import Any, ClassVar, Final
 
 from litestar import Request, Response, get, post
 
 from pollstead.election.county import Election
 from pollstead.election.values import Value
-from pollstead.election.words import N_, message
-from pollstead.reconcile.custody.inventory import Book, tidy
-from pollstead.record.frozen_json import FrozenObject
-from pollstead.record.kinds.body import Reason
-from pollstead.record.kinds.days import CorrectionPrivate, EntryCorrected
-from pollstead.record.kinds.warehouse import CartChecked, ThingPacked
+from pollstead.election.words import N_
+from pollstead.reconcile.custody.inventory import Book
+from pollstead.reconcile.custody.near_sites import NearSite, near_to
+from pollstead.reconcile.custody.not_back import leads_of
 from pollstead.show.cautions import Caution, Place, for_place
-from pollstead.show.commands import Command, command_of
 from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.pages.entry import TypedValue
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread
-from pollstead.show.web.pages.stock_acts import county_of, whole
+from pollstead.show.web.pages.scan_pack_acts import (
+    HERE,
+    ThingField,
+    carts_of,
+    leave_out,
+    look,
+    take_back,
+    take_scan,
+    things_of,
+)
+from pollstead.show.web.pages.stock_acts import county_of
+from pollstead.show.web.ready_view import names_of
 from pollstead.show.web.typed import Wrong
-from pollstead.work.cart_packing import PackedCart, Slot, packed_carts
-
-HERE: Final = "/scan/pack"
-LOOKED: dict[str, Literal["yes", "no", "not_looked"]] = {"yes": "yes", "no": "no", "": "not_looked"}
+from pollstead.work.cart_packing import PackedCart, Slot
 
 DID: Final = {
     "cart": ("square", N_("Cart chosen: scan its devices")),
@@ -80,6 +84,12 @@ class PackPage(Page, frozen=True, kw_only=True):
     slots: tuple[SlotLine, ...]
     waiting: int
     checked: tuple[tuple[str, str], ...]
+    order: str
+    types: tuple[str, ...]
+    things: tuple[ThingField, ...]
+    lock_asked: bool
+    leads: tuple[str, ...]
+    near: tuple[NearSite, ...]
     shape: str
     words: str
     scanned: str
@@ -89,11 +99,6 @@ class PackPage(Page, frozen=True, kw_only=True):
     typed: tuple[TypedValue, ...]
     faults: tuple[Wrong, ...]
     cautions: tuple[Caution, ...]
-
-
-def carts_of(ask: Ask) -> tuple[PackedCart, ...]:
-    """Every cart with how far it is."""
-    return packed_carts(county_of(ask), ask.folder.current(), ask.folder.fold())
 
 
 def pack_page(ask: Ask, faults: tuple[Wrong, ...] = ()) -> PackPage:
@@ -125,6 +130,12 @@ def pack_page(ask: Ask, faults: tuple[Wrong, ...] = ()) -> PackPage:
         slots=tuple(_line(one) for one in cart.slots) if cart is not None else (),
         waiting=len(cart.waiting) if cart is not None else 0,
         checked=cart.checked if cart is not None else (),
+        order=cart.contents.order.value if cart is not None else "",
+        types=cart.contents.types if cart is not None else (),
+        things=things_of(cart) if cart is not None else (),
+        lock_asked=cart is not None and cart.padlocked is not False,
+        leads=leads_words(ask, election, carts, cart, belongs),
+        near=near_to(election, cart.site) if cart is not None and cart.site else (),
         shape=shape,
         words=words,
         scanned=code,
@@ -137,6 +148,22 @@ def pack_page(ask: Ask, faults: tuple[Wrong, ...] = ()) -> PackPage:
         faults=faults,
         cautions=for_place(Place.PACKING),
     )
+
+
+def leads_words(
+    ask: Ask, election: Election, carts: tuple[PackedCart, ...], cart: PackedCart | None, belongs: str
+) -> tuple[str, ...]:
+    """Site and lead of a device that belongs elsewhere, then those of this cart; names by role."""
+    other = next((one.site for one in carts if one.cart == belongs), "")
+    if not belongs or not other or cart is None or other == cart.site:
+        return ()
+    names, see = names_of(ask, election), ask.may(Capability.SEE_PEOPLE)
+    found = []
+    for site in filter(None, (other, cart.site)):
+        for lead in leads_of(election, site.removeprefix("site/"))[:1]:
+            short = lead.removeprefix("person/")
+            found.append(f"{site_name(election, site)}: {names.get(short, short) if see else short}")
+    return tuple(found)
 
 
 def _line(slot: Slot) -> SlotLine:
@@ -162,120 +189,6 @@ def _where(election: Election, carts: tuple[PackedCart, ...], cart: str) -> str:
     if found is None:
         return cart
     return " · ".join(filter(None, (found.tag or found.cart, site_name(election, found.site))))
-
-
-def _at(into: str, did: str = "", code: str = "") -> str:
-    told = {"into": into, "did": did, "code": code}
-    return f"{HERE}?{urlencode({key: value for key, value in told.items() if value})}"
-
-
-def take_scan(ask: Ask) -> str:
-    """One scan: a card, a cart, or a device; where to go."""
-    election, carts = county_of(ask), carts_of(ask)
-    into, code = ask.form.text("into"), ask.form.text("code").strip()
-    command = command_of(code)
-    if command is not None:
-        return take_command(ask, carts, command, into)
-    cart = next((c for c in carts if tidy(code) in {tidy(c.cart), tidy(c.tag)} - {""}), None)
-    if cart is not None:
-        return _at(cart.cart, "cart")
-    if not any(one.cart == into for one in carts):
-        return _at("", "first")
-    named = Book(election.devices).named(code)
-    if len(named) != 1:
-        return _at(into, "unknown", code)
-    device = named[0]
-    if not device.cart:
-        return _at(into, "no-cart", code)
-    if device.cart != into:
-        return _at(into, "other", code)
-    mine = next(one for one in carts if one.cart == into)
-    slot = next(s for s in mine.slots if s.device.id == device.id)
-    if slot.state == "packed":
-        return _at(into, "again", code)
-    pack(ask, device.id, ThingPacked(into=into))
-    empty = any(s.state in ("waits", "elsewhere") and s.place < slot.place for s in mine.slots)
-    return _at(into, "away" if slot.away else "order" if empty else "in", code)
-
-
-def pack(ask: Ask, device: str, body: ThingPacked, reason: str = "") -> None:
-    """Record what became of one device."""
-    ask.folder.write(
-        body,
-        who=ask.person(),
-        subject=device,
-        after=ask.folder.fold().heads(device, ThingPacked.kind),
-        private=Reason(reason=reason) if reason else None,
-    )
-
-
-def take_command(ask: Ask, carts: tuple[PackedCart, ...], command: Command, into: str) -> str:
-    """What a card does while packing."""
-    if command is Command.UNDO:
-        return take_back(ask, carts, into)
-    if command is Command.NEXT:
-        return _at("", "first")
-    if command is Command.STOP:
-        return _at(into, "stop")
-    if command is Command.OTHER_PAIR:
-        return f"/who?{urlencode({'next': _at(into)})}"
-    return _at(into, "no-use")
-
-
-def take_back(ask: Ask, carts: tuple[PackedCart, ...], into: str) -> str:
-    """Withdraw the newest word about a device of this cart."""
-    slots = [s for cart in carts if cart.cart == into for s in cart.slots if s.event]
-    if not slots:
-        return _at(into, "nothing")
-    order = {event: number for number, event in enumerate(ask.folder.fold().order)}
-    last = max(slots, key=lambda slot: (slot.utc_ms, order.get(slot.event, 0)))
-    ask.folder.write(
-        EntryCorrected(corrects=last.event, of_kind=ThingPacked.kind, value=FrozenObject({})),
-        who=ask.person(),
-        subject=last.device.id,
-        private=CorrectionPrivate(reason="Taken back at the scan station"),
-    )
-    return _at(into, "undo", last.device.serial)
-
-
-def leave_out(ask: Ask) -> tuple[Wrong, ...] | str:
-    """Name a device that does not go into its cart, with a reason."""
-    into, wanted, reason = ask.form.text("into"), ask.form.text("device"), ask.form.text("reason")
-    cart = next((one for one in carts_of(ask) if one.cart == into), None)
-    slot = next((s for s in (cart.slots if cart else ()) if s.device.id == wanted), None)
-    faults = []
-    if slot is None:
-        faults.append(Wrong(field="device", words=message(N_("Choose the device that stays out."))))
-    if not reason:
-        faults.append(Wrong(field="reason", words=message(N_("Say in a few words why."))))
-    if faults or slot is None:
-        return tuple(faults)
-    pack(ask, slot.device.id, ThingPacked(state="left_out"), reason)
-    return _at(into, "left", slot.device.serial)
-
-
-def look(ask: Ask) -> tuple[Wrong, ...] | str:
-    """Keep the last look: order, panels, straps, lock."""
-    into, panels = ask.form.text("into"), ask.form.text("panels")
-    if not any(one.cart == into for one in carts_of(ask)):
-        return (Wrong(field="in_order", words=message(N_("Scan the label of a cart or case first"))),)
-    if panels and whole(panels) is None:
-        return (
-            Wrong(field="panels", words=message(N_("Type how many panels in digits, or leave it blank."))),
-        )
-    subject = f"cart/{into}"
-    ask.folder.write(
-        CartChecked(
-            in_order=LOOKED.get(ask.form.text("in_order"), "not_looked"),
-            straps=LOOKED.get(ask.form.text("straps"), "not_looked"),
-            locked=LOOKED.get(ask.form.text("locked"), "not_looked"),
-            panels=whole(panels) if panels else None,
-        ),
-        who=ask.person(),
-        subject=subject,
-        after=ask.folder.fold().heads(subject, CartChecked.kind),
-    )
-    return _at(into, "looked")
 
 
 @get(HERE)
