@@ -168,12 +168,15 @@ def carry_on_folder(folder: Path, *, watch: Watch) -> Carried | None:
     from pollstead.show.packet.changed_printer import PacketPrinter
     from pollstead.work.changing_kept import open_intent
     from pollstead.work.changing_steps import carry_on
+    from pollstead.work.facts import mend_tables
 
     folder = Path(folder)
     with store_of(folder) as store:
         intent = open_intent(store)
     if intent is None:
         return None
+    # Stopped while the tables were replaced: nothing can be read before they are of one time again.
+    mend_tables(folder)
     desk = desk_for(folder, intent.by)
     try:
         return carry_on(folder, desk, PacketPrinter(), watch=watch, also_told=letters_without_font)
