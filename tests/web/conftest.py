@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 from litestar.testing import TestClient
+from tests.web.paper_rows import keep_sheets
 
 from pollstead.cli.plan import plan_folder
 from pollstead.plan.terms.part import NoWatch
@@ -135,6 +136,7 @@ def serving(planned: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator
     path = Path(shutil.copytree(planned, tmp_path_factory.mktemp("served") / "county"))
     folder = OpenFolder(path, clock=lambda: MORNING_MS)
     issue_all(folder)
+    keep_sheets(folder)
     folder.close()
     process = subprocess.Popen(
         [sys.executable, "-m", "pollstead.cli.main", "serve", str(path), "--port", "0"],

@@ -274,6 +274,7 @@ def _site_object(site: SiteDay) -> dict[str, Any]:
         "records": [o.event for o in site.recorded],
         "corrections": [{"event": o.event, "corrects": o.corrects} for o in site.corrections()],
         "advice": [advice.english() for advice in advice_on_readings(site.seen())],
+        "keyed_not_counting": [o.event for o in site.keyed],
         "notices": [_notice_object(notice) for notice in site.notices],
     }
 

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
+import functools
+
+import msgspec
 
 from pollstead.election.instants import Instant
 from pollstead.election.practice import MARK
@@ -10,6 +13,7 @@ from pollstead.election.values import Value
 from pollstead.election.words import N_, Message, message
 from pollstead.plan.terms.version import SheetKind
 from pollstead.reconcile.counts.terms import BY_ID
+from pollstead.reconcile.opening.labels import station_label
 from pollstead.reconcile.paper.keyed import Keyed, KeyedLine
 from pollstead.reconcile.paper.progress import SitePaper
 from pollstead.reconcile.paper.sheets import (
@@ -60,13 +64,32 @@ class PaperDesk:
             return found
         now = Instant(utc_ms=self._ask.folder.clock()).local(self.days.election.zone_name).date()
         begun = [one for one in self.dates if one <= now]
-        return begun[-1] if begun else self.dates[0]
+        return (begun or self.dates)[-1]
 
     def name(self, person: str) -> str:
         """A person's name where the role may see it, else the id."""
         if self._ask.may(Capability.SEE_PEOPLE):
             return self._ask.folder.person_name(person)
         return person.removeprefix("person/")
+
+    @functools.cached_property
+    def devices(self) -> dict[str, str]:
+        """The name of the station of each device that stands anywhere on the day; no serial."""
+        return {
+            part.device: station_label(station.id, self.days.election)
+            for plan in self.days.version.sites
+            for station in plan.stations_on(self.date)
+            for part in station.parts
+            if part.device
+        }
+
+    def form_line(self, asked: AskedLine) -> Line | None:
+        """The line of a form for a line of paper, with its station's name."""
+        line = line_of(asked)
+        if line is None or not asked.station:
+            return line
+        station = station_label(asked.station, self.days.election)
+        return msgspec.structs.replace(line, words=f"{asked.line} {station}: {asked.words}")
 
     def site(self, sheet: PrintedSheet) -> SitePaper | None:
         """The paper of the sheet's site."""
@@ -183,11 +206,11 @@ def line_of(asked: AskedLine) -> Line | None:
     )
 
 
-def open_for(asked: tuple[AskedLine, ...], keyed: dict[str, KeyedLine], person: str) -> tuple[Line, ...]:
-    """The lines that this person has still to key: nobody else's keyings stand in them."""
-    found = []
-    for one in asked:
-        line, known = line_of(one), keyed.get(one.line)
+def open_for(desk: PaperDesk, sheet: PrintedSheet, person: str) -> tuple[Line, ...]:
+    """The lines of a sheet that this person has still to key: nobody else's keyings stand in them."""
+    found, keyed = [], desk.keyed(sheet)
+    for one in desk.to_key(sheet):
+        line, known = desk.form_line(one), keyed.get(one.line)
         waiting = known is None or (known.state in (Keyed.NOT_YET, Keyed.ONCE) and person not in known.people)
         if line is not None and waiting:
             found.append(line)

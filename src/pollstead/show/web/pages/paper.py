@@ -14,7 +14,7 @@ from pollstead.election.words import N_, Message
 from pollstead.plan.terms.version import SheetKind
 from pollstead.reconcile.counts.terms import BY_ID, split_key
 from pollstead.reconcile.paper.keyed import Keyed
-from pollstead.reconcile.paper.progress import SitePaper
+from pollstead.reconcile.paper.progress import SitePaper, ValueState
 from pollstead.reconcile.paper.sheets import Held, SheetState
 from pollstead.show.cautions import Caution, Place, for_place
 from pollstead.show.web.pages.frame import Ask, Page, answer, go, in_thread
@@ -82,7 +82,7 @@ def about_of(key: str) -> str:
     return " ".join(part.replace("-", " ") for part in parts[4:] if part) if len(parts) > 4 else ""
 
 
-def site_row(paper: SitePaper) -> SiteLine:
+def site_row(desk: PaperDesk, paper: SitePaper) -> SiteLine:
     """One site as a row."""
     missing = tuple(
         SheetLink(serial=one.sheet.serial, kind=one.sheet.kind.value, about=about_of(one.sheet.key))
@@ -101,19 +101,20 @@ def site_row(paper: SitePaper) -> SiteLine:
         against=len(paper.against),
         done=paper.done,
         begun=bool(paper.back or paper.lines),
-        values=tuple(
-            _value(v.value.key, v.value.sheet, v.value.line, v.state)
-            for v in paper.values
-            if v.state is not Keyed.AGREED
-        ),
+        values=tuple(_value(desk, v) for v in paper.values if v.state is not Keyed.AGREED),
         next=next_sheet(paper),
     )
 
 
-def _value(key: str, sheet: str, line: str, state: Keyed) -> ValueLine:
-    term, device = split_key(key)
-    words = BY_ID[term].words if term in BY_ID else term
-    return ValueLine(words=words, device=device, sheet=sheet, line=line, state=state.value)
+def _value(desk: PaperDesk, one: ValueState) -> ValueLine:
+    term, device = split_key(one.value.key)
+    return ValueLine(
+        words=BY_ID[term].words if term in BY_ID else term,
+        device=desk.devices.get(device, device),
+        sheet=one.value.sheet,
+        line=one.value.line,
+        state=one.state.value,
+    )
 
 
 def next_sheet(paper: SitePaper) -> str:
@@ -140,7 +141,7 @@ def paper_page(
         **ask.frame(N_("Which paper is back, and what is still to be keyed?")),
         day=desk.date,
         days=desk.dates,
-        rows=tuple(site_row(one) for one in sites),
+        rows=tuple(site_row(desk, one) for one in sites),
         done=desk.report.done,
         notices=tuple(notice for one in sites for notice in one.notices),
         strangers=desk.report.strangers,

@@ -16,7 +16,7 @@ from pollstead.record.kinds.days import CorrectionPrivate, EntryCorrected
 from pollstead.record.kinds.papers import SheetHeld
 from pollstead.record.kinds.registry import body_object
 from pollstead.show.web.pages.frame import Ask, Trouble
-from pollstead.show.web.paper_view import PaperDesk, line_of, open_for
+from pollstead.show.web.paper_view import PaperDesk, open_for
 from pollstead.show.web.readings import Line
 from pollstead.show.web.typed import Said, Wrong, field_names, is_empty, read_line
 
@@ -75,7 +75,7 @@ def _write(ask: Ask, desk: PaperDesk, sheet: PrintedSheet, body: SheetHeld) -> N
 def key_lines(ask: Ask, desk: PaperDesk, sheet: PrintedSheet) -> tuple[Wrong, ...]:
     """Write down what this person keyed on the lines that are open for them; all of it, or nothing."""
     person = ask.person().person
-    lines = open_for(desk.to_key(sheet), desk.keyed(sheet), person)
+    lines = open_for(desk, sheet, person)
     empty = [line for line in lines if is_empty(line, ask.form)]
     answers = [(line, read_line(line, ask.form)) for line in lines if line not in empty]
     wrong = [found for _, found in answers if isinstance(found, Wrong)]
@@ -144,7 +144,7 @@ def look_again(ask: Ask, desk: PaperDesk, sheet: PrintedSheet) -> tuple[Wrong, .
 def look_line(desk: PaperDesk, sheet: PrintedSheet, number: str) -> Line | None:
     """The form's line that asks once more what stands on a line of paper."""
     asked = next((one for one in desk.lines(sheet) if one.line == number), None)
-    line = None if asked is None else line_of(asked)
+    line = None if asked is None else desk.form_line(asked)
     return None if line is None else msgspec.structs.replace(line, id=f"look-{number}")
 
 

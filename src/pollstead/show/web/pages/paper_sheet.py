@@ -12,6 +12,7 @@ from litestar.params import FromPath
 from pollstead.election.values import Value
 from pollstead.election.words import N_
 from pollstead.reconcile.observed import Observation
+from pollstead.reconcile.opening.labels import station_label
 from pollstead.reconcile.paper.differences import shown
 from pollstead.reconcile.paper.keyed import Keyed, KeyedLine, author_of
 from pollstead.reconcile.paper.sheets import PrintedSheet, SheetState
@@ -127,8 +128,7 @@ def sheet_page(
     paper = desk.site(sheet)
     person = ask.who.person if ask.who else ""
     enter = ask.may(Capability.ENTER)
-    to_key = desk.to_key(sheet)
-    lines = open_for(to_key, keyed, person) if enter else ()
+    lines = open_for(desk, sheet, person) if enter else ()
     words = {one.line: one.words for one in asked}
     marked = back.different
     names = ["box", *(name for line in lines for name in field_names(line))]
@@ -156,7 +156,7 @@ def sheet_page(
             )
             for one in back.held
         ),
-        marks=tuple(_mark(one, ask, marked, kept=bool(faults)) for one in asked),
+        marks=tuple(_mark(desk, one, ask, marked, kept=bool(faults)) for one in asked),
         all_ticked=ask.form.text("all") == "yes" if faults else back.here and not marked,
         act=ask.query.get("act", "") if not faults else ask.form.text("do"),
         to_key=lines,
@@ -184,9 +184,10 @@ def sheet_page(
     )
 
 
-def _mark(one: AskedLine, ask: Ask, marked: tuple[str, ...], *, kept: bool) -> MarkLine:
+def _mark(desk: PaperDesk, one: AskedLine, ask: Ask, marked: tuple[str, ...], *, kept: bool) -> MarkLine:
     ticked = ask.form.text(f"different-{one.line}") == "yes" if kept else one.line in marked
-    return MarkLine(line=one.line, words=one.words, station=one.station, ticked=ticked)
+    station = station_label(one.station, desk.days.election) if one.station else ""
+    return MarkLine(line=one.line, words=one.words, station=station, ticked=ticked)
 
 
 def _entry(desk: PaperDesk, seen: Observation) -> Entry:
@@ -245,7 +246,7 @@ def take_sheet(request: Request[Any, Any, Any], serial: FromPath[str]) -> Respon
     sheet = sheet_of(ask, serial)
     desk = PaperDesk(ask, sheet.day)
     faults = hold(ask, desk, sheet)
-    return _show(ask, serial, faults) if faults else go(f"/paper/{quote(sheet.serial)}")
+    return _show(ask, serial, faults) if faults else go(f"/paper/{quote(sheet.serial)}#key")
 
 
 @post("/paper/{serial:str}/keyed")
