@@ -141,6 +141,23 @@ def test_paper_that_differs_from_the_telephone_keeps_both(site: Site, record: Re
     assert [o.entered_by for o in against.line.keyings] == [("person/P001",), ("person/P002",)]
 
 
+def test_a_line_read_out_by_telephone_counts_as_any_call(site: Site, record: RecordMaker) -> None:
+    """Naming the line on the telephone keys nothing: the number enters, and paper stands beside it."""
+    body = CountRead(
+        term="ballots_spoiled",
+        value=11,
+        source="hand",
+        sheet=f"sheet/{SHEET}",
+        line="L3",
+        by_phone="read_back",
+    )
+    record.write(body, "site/S01", "P009")
+    assert readings(site.day(record.fold())) == {"ballots_spoiled": (11,)}
+    for who in ("P001", "P002"):
+        keyed(record, 3, "ballots_spoiled", 12, who)
+    assert readings(site.day(record.fold())) == {"ballots_spoiled": (11, 12)}
+
+
 def test_paper_that_says_what_the_telephone_said_is_one_value(site: Site, record: RecordMaker) -> None:
     """One value, three names, no notice."""
     record.number("site/S01", "ballots_spoiled", 12, "P009", source="hand")

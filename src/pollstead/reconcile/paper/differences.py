@@ -10,7 +10,7 @@ from pollstead.election.notice import Notice, NoticeKind
 from pollstead.election.values import Value
 from pollstead.election.words import N_, message
 from pollstead.reconcile.observed import Observation, What
-from pollstead.reconcile.paper.keyed import Keyed, KeyedLine, keyed_lines, said
+from pollstead.reconcile.paper.keyed import Keyed, KeyedLine, from_paper, keyed_lines, said
 from pollstead.reconcile.paper.sheets import SheetBack, SheetState
 
 WHO_DECIDES = N_("the canvassing body; your office says what to do now")
@@ -32,7 +32,7 @@ def against_paper(
     """The lines on which two people agree, and which an entry that came another way contradicts."""
     by_thing: dict[tuple[object, ...], list[Observation]] = {}
     for seen in observations:
-        if seen.stands and not seen.line:
+        if seen.stands and not from_paper(seen):
             by_thing.setdefault(_thing(seen), []).append(seen)
     found = []
     for line in lines:
@@ -52,7 +52,7 @@ def keyed_notices(
 
     `counting` are the observations that count, `aside` those keyed from paper that do not.
     """
-    if not aside and not any(seen.line for seen in counting):
+    if not aside and not any(map(from_paper, counting)):
         return ()
     lines = keyed_lines((*counting, *aside))
     found = [_two_keyings(line, date) for line in lines if line.state is Keyed.DIFFERS]

@@ -58,6 +58,11 @@ def author_of(seen: Observation) -> str:
     return seen.people[0].person if seen.people else ""
 
 
+def from_paper(seen: Observation) -> bool:
+    """Whether somebody keyed it from a line of paper in hand; a line read out by telephone came another way."""
+    return bool(seen.line) and not seen.by_phone
+
+
 def line_number(line: str) -> int:
     """The number of a line: 12 for ``L12``."""
     return int(line[1:]) if line[1:].isdigit() else 0
@@ -80,7 +85,7 @@ def place_of(seen: Observation, by_event: dict[str, Observation]) -> Place | Non
     """The line that an observation was keyed from; a correction is of the line of what it corrects."""
     one: Observation | None = seen
     while one is not None:
-        if one.line:
+        if from_paper(one):
             return one.sheet.removeprefix("sheet/"), one.line
         one = by_event.get(one.corrects) if one.corrects else None
     return None
@@ -88,7 +93,7 @@ def place_of(seen: Observation, by_event: dict[str, Observation]) -> Place | Non
 
 def counting(observations: tuple[Observation, ...]) -> tuple[Observation, ...]:
     """The observations that count: all that came another way, and from paper what two people keyed alike."""
-    if not any(seen.line for seen in observations):
+    if not any(map(from_paper, observations)):
         return observations
     lines = keyed_lines(observations)
     keyed = {seen.event for line in lines for seen in (*line.keyings, *line.again, *line.former)}
