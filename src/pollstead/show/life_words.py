@@ -34,6 +34,11 @@ KIND_WORDS: Final = MappingProxyType(
         "retrieval.sent": N_("fetched by two"),
         "device.swapped": N_("device exchanged"),
         "device.out_of_service": N_("out of service or back"),
+        "incident.reported": N_("incident"),
+        "ballot.jam": N_("ballot jam"),
+        "bin.used": N_("auxiliary bin used"),
+        "room.left": N_("left in a hurry"),
+        "door.read": N_("door card read"),
         "facts.changed": N_("facts changed"),
         "expected.issued": N_("expected by the list issued"),
         "expected.amended": N_("expected by the list amended"),
@@ -64,6 +69,7 @@ FIELD_WORDS: Final = MappingProxyType(
         "into": N_("into"),
         "inside": N_("inside"),
         "seals": N_("seals"),
+        "sheet": N_("typed from sheet"),
     }
 )
 """What stands before a field's value, in the order in which fields are told; other fields come after."""

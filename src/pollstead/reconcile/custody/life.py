@@ -20,7 +20,7 @@ from pollstead.record.facts import Fact, Fold, Reading
 from pollstead.record.frozen_json import FrozenObject
 
 EXPECTED = "expected"
-NAMING = ("old", "new", "thing", "inside", "into")
+NAMING = ("old", "new", "thing", "inside", "into", "device")
 """Fields of a body in which a thing is named that is not the subject."""
 
 
@@ -202,7 +202,7 @@ def _entry(fact: Fact, reading: Reading) -> Entry:
         site=short_site(reading.site),
         day=fact.day,
         people=reading.people,
-        said=tuple(_texts(fields.items())),
+        said=(*_texts(fields.items()), *_texts([("sheet", f"{reading.sheet} {reading.line}".strip())])),
         number=_text(private.get("number")),
         reason=_text(private.get("reason")) or _text(private.get("remark")),
         private_digest=reading.private_digest,

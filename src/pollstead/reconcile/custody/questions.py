@@ -18,9 +18,14 @@ from pollstead.election.words import N_
 from pollstead.reconcile.custody.life import Entry, Life
 from pollstead.record.event import Part
 
-HAND_OFFS: Final = ("thing.sent", "thing.received", "thing.packed", "memory_device.packed", "thing.stated")
-SEAL_READ: Final = ("closure.sealed", "seen.seal")
-GONE: Final = ("not_there", "refused")
+HAND_OFFS: Final = (
+    "thing.sent",
+    "thing.received",
+    "thing.packed",
+    "memory_device.packed",
+    "thing.stated",
+    "room.left",
+)
 
 
 class Asked(enum.StrEnum):
@@ -126,4 +131,6 @@ def by_two(entries: tuple[Entry, ...]) -> tuple[Entry, ...]:
 
 
 def _same(entry: Entry) -> tuple[object, ...]:
-    return (entry.kind, entry.subject, entry.day, entry.said, entry.number)
+    # Which paper an entry was typed from is no part of what it says.
+    said = tuple(pair for pair in entry.said if pair[0] != "sheet")
+    return (entry.kind, entry.subject, entry.day, said, entry.number)
