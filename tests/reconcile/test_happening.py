@@ -435,7 +435,7 @@ def test_paper_that_runs_out_before_closing_is_told_ahead(county: Any, record: A
     assert line.forecast is not None and line.forecast.middle_min == 780 + 240
     assert line.forecast.early_min is not None and line.forecast.late_min is not None
     assert line.forecast.early_min < 1020 < line.forecast.late_min
-    assert not line.soon  # More than two hours ahead still.
+    assert line.before_end and not line.soon  # More than two hours ahead still.
     ((line,), _, _) = supplied(county, record, now_min=900)
     assert line.soon and line.out_since_min is None
     left(record, 1000, 0)

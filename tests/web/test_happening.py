@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import html
 import itertools
+import json
 import re
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -212,3 +214,31 @@ def test_supplies_are_forecast_and_a_packet_is_handed_on(issued_app: Any) -> Non
         assert "Blank ballots brought during the day" in seen(client, f"/site/S01/closing?day={DAY}")
     with issued_app.client(Role.READER) as client:
         assert "A-100" not in seen(client, "/supplies")
+
+
+def test_the_commands_print_what_the_page_of_json_says_and_nobodys_words(
+    issued_app: Any, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Fields and types of docs/formats/json.md, with something in every list; no caller and no words."""
+    monkeypatch.syspath_prepend(str(Path(__file__).resolve().parents[2] / "docs" / "tools"))
+    import json_fields
+    from pollstead.cli.main import run
+
+    device = scanner_of(issued_app).serial
+    with issued_app.client(Role.CLERK) as client:
+        for site, at in (("S01", "09:00"), ("S02", "09:06"), ("S36", "09:10")):
+            incident(client, site, at=at, i_words="grey lines", i_caller="Ann", i_service="stopped")
+        incident(client, "S01", "device_down", "10:00", i_device=device, i_service="stopped")
+        give = {"do": "give", "by": "court", "source": "Case 28-1107, entry 4"}
+        send(client, "/orders", **give, does="extend_hours", until="21:00", sites="S01 S02")
+        send(client, "/orders", **give, does="stay", supersedes="1", sites="S02")
+    folder = str(issued_app.folder.path)
+    for name in ("incidents", "orders"):
+        assert run([name, folder, "--as-of", f"{DAY}T14:20", "--json"]) == 0
+        printed = capsys.readouterr().out
+        assert "grey" not in printed and "Ann" not in printed
+        shown = json.loads(printed[: printed.rindex("}") + 1])
+        assert json_fields.differences(shown, json_fields.documented()[f"{name} FOLDER"]) == []
+        assert run([name, folder, "--as-of", f"{DAY}T14:20"]) == 0
+        said = capsys.readouterr().out
+        assert ("3 sites in 10 minutes" if name == "incidents" else "Not read back yet: S01") in said

@@ -40,6 +40,11 @@ COMMANDS = (
     ("not-back", N_("Say which thing has not come back, who had it last, and whom to call.")),
     ("drivers", N_("Print the driver pages: stops in order, what goes to each door, whom to call.")),
     ("paper", N_("Say which signed paper is back, and what is still to be keyed from it.")),
+    (
+        "incidents",
+        N_("Say what goes wrong where, what came from several sites, and which minutes were lost."),
+    ),
+    ("orders", N_("Say which orders hold, when voting ends by them, and who has not read them back.")),
     ("labels", N_("Print labels with codes for devices, carts, bags and cases.")),
     ("stock", N_("Say what seals came in, where they are, and when they run short.")),
     ("backup", N_("Copy a county folder's store to another place.")),

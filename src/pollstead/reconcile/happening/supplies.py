@@ -34,10 +34,10 @@ class StubRange(Value, frozen=True, kw_only=True):
 class SupplyLine(Value, frozen=True, kw_only=True):
     """One item (and style) of one site: its tellings, its forecast, what does not fit.
 
-    `soon` says that it may run out before `until_min` and within the county's time ahead, or has run out.
-    `not_here` that its style is none of the site's; then `from_min` and `to_min` are the minutes concerned,
-    `to_min` None while some are left. `differing` are minutes for which two people told two numbers; of those
-    the lower is reckoned with.
+    `before_end` says that it may run out before `until_min`, `soon` that it may within the county's time
+    ahead or has run out, `not_here` that its style is none of the site's; then `from_min` and `to_min` are
+    the minutes concerned, `to_min` None while some are left. `differing` are minutes for which two people
+    told two numbers; of those the lower is reckoned with.
     """
 
     site: str
@@ -47,6 +47,7 @@ class SupplyLine(Value, frozen=True, kw_only=True):
     forecast: RunOut | None
     until_min: int
     soon: bool
+    before_end: bool
     out_since_min: int | None
     not_here: bool
     from_min: int
@@ -154,7 +155,7 @@ def supply_lines(
 
 def _urgency(line: SupplyLine) -> tuple[int, int, str, str, str]:
     early = line.forecast.early_min if line.forecast and line.forecast.early_min is not None else 10_000
-    first = 0 if line.out_since_min is not None or line.not_here else 1 if line.soon else 2
+    first = 0 if line.out_since_min is not None or line.not_here else 1 if line.before_end else 2
     return (first, early, line.site, line.item, line.style)
 
 
@@ -186,9 +187,8 @@ def _line(
     own = styles_of(election, site)
     not_here = item == BALLOTS and bool(style) and bool(own) and style not in own
     early = forecast.early_min if forecast is not None else None
-    soon = last.left == 0 or (
-        early is not None and early < ends and early <= max(now_min, last.at_min) + ahead
-    )
+    before_end = last.left == 0 or (early is not None and early < ends)
+    soon = before_end and (early is None or early <= max(now_min, last.at_min) + ahead)
     gone = next((level.at_min for level in reversed(levels) if level.left), None)
     return SupplyLine(
         site=site,
@@ -198,6 +198,7 @@ def _line(
         forecast=forecast,
         until_min=ends,
         soon=soon and not not_here,
+        before_end=before_end and not not_here,
         out_since_min=_out_since(levels) if not not_here else None,
         not_here=not_here,
         from_min=max(opened.get(site, levels[0].at_min), 0) if not_here else levels[0].at_min,

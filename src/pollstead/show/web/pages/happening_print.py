@@ -90,7 +90,22 @@ def order_paper(ask: Ask, happening: Happening, row: OrderRow) -> HappeningPaper
         number=one.label,
         day=happening.day,
         sites=sites,
-        does=plain(row.does) + "".join(f"; {words.lower()} {minute}" for words, minute in minutes),
+        does="; ".join(
+            (
+                plain(row.does),
+                *(f"{words.lower()} {minute}" for words, minute in minutes),
+                *(
+                    [plain(N_("in place of order {n}"), n=", ".join(row.supersedes))]
+                    if row.supersedes
+                    else []
+                ),
+                *(
+                    [plain(N_("ballots under it: {apart}"), apart=plain(row.apart))]
+                    if one.apart != "no"
+                    else []
+                ),
+            )
+        ),
     )
     return happening_paper(
         happening.election,
