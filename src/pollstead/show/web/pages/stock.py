@@ -16,6 +16,7 @@ from pollstead.plan.seals.ledger import KindLine
 from pollstead.plan.seals.trouble import Trouble, notice_of
 from pollstead.show.cautions import Caution, Place, for_place
 from pollstead.show.web.capabilities import Capability
+from pollstead.show.web.folded import Alike, alike
 from pollstead.show.web.pages.entry import TypedValue
 from pollstead.show.web.pages.frame import Ask, Page, answer, go, in_thread
 from pollstead.show.web.pages.frame import Trouble as PageTrouble
@@ -86,6 +87,7 @@ class StockPage(Page, frozen=True, kw_only=True):
 
     kinds: tuple[KindLine, ...]
     troubles: tuple[TroubleLine, ...]
+    alike: tuple[Alike[TroubleLine], ...]
     forecasts: tuple[KindForecast, ...]
     second_looks: tuple[SecondLook, ...]
     receipts: tuple[SealReceipt, ...]
@@ -111,11 +113,13 @@ def stock_page(ask: Ask, faults: tuple[Wrong, ...] = ()) -> StockPage:
     show = ask.may(Capability.SEE_EXPECTED)
     names = tuple(name for form in FORMS.values() for name in form)
     may_change = ask.may(Capability.STOCK)
+    troubles = tuple(trouble_line(trouble, show=show) for trouble in report.ledger.troubles)
     kinds = {c.seal_kind for t in election.station_types for c in t.closures if c.seal_kind}
     return StockPage(
         **ask.frame(N_("Are there seals enough, and where are they?")),
         kinds=report.ledger.lines,
-        troubles=tuple(trouble_line(trouble, show=show) for trouble in report.ledger.troubles),
+        troubles=troubles,
+        alike=alike(troubles, lambda line: line.words.template),
         forecasts=forecasts_of(report),
         second_looks=second_looks(report.ledger.on_closures),
         receipts=election.seal_receipts if show else (),

@@ -15,6 +15,7 @@ from pollstead.record.event import SUBJECT
 from pollstead.record.kinds.offices import NoticeResolved, Words
 from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.day import all_days, days_now, held_back, issued, plan_in_use
+from pollstead.show.web.folded import Alike, alike
 from pollstead.show.web.open_folder import OpenFolder
 from pollstead.show.web.pages.entry import TypedValue
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread
@@ -48,10 +49,11 @@ class OpenNotice(Value, frozen=True, kw_only=True):
 
 
 class OfKind(Value, frozen=True, kw_only=True):
-    """The notices of one kind: those still open first."""
+    """The notices of one kind: those still open first, by rule."""
 
     words: str
     open: tuple[OpenNotice, ...]
+    alike: tuple[Alike[OpenNotice], ...]
     decided: tuple[OpenNotice, ...]
 
 
@@ -132,14 +134,7 @@ def open_page(ask: Ask) -> OpenPage:
     notices = tuple(n for n in notices_for(ask) if not site or about_place(ask.folder, n, site))
     folded = ask.folder.fold()
     rows = [OpenNotice(notice=n, resolution=resolution_of(n, folded)) for n in notices]
-    kinds = tuple(
-        OfKind(
-            words=words,
-            open=tuple(r for r in rows if r.notice.kind is kind and not r.resolution),
-            decided=tuple(r for r in rows if r.notice.kind is kind and r.resolution),
-        )
-        for kind, words in KINDS
-    )
+    kinds = tuple(of_kind(words, tuple(r for r in rows if r.notice.kind is kind)) for kind, words in KINDS)
     election = ask.folder.election()
     named = next(
         (s.name for s in (election.sites if election else ()) if s.id.removeprefix("site/") == site), ""
@@ -151,6 +146,17 @@ def open_page(ask: Ask) -> OpenPage:
         site=site,
         site_name=named,
         may_resolve=ask.may(Capability.RESOLVE),
+    )
+
+
+def of_kind(words: str, rows: tuple[OpenNotice, ...]) -> OfKind:
+    """The notices of one kind; of many by one rule, most are folded."""
+    still = tuple(r for r in rows if not r.resolution)
+    return OfKind(
+        words=words,
+        open=still,
+        alike=alike(still, lambda row: row.notice.rule),
+        decided=tuple(r for r in rows if r.resolution),
     )
 
 
