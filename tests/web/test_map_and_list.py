@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import html
 import re
+from collections.abc import Iterator
+from fractions import Fraction
 from typing import Any
 
 import pytest
@@ -13,6 +15,7 @@ from hypothesis import strategies as st
 from pollstead.election.values import Value
 from pollstead.show.web.capabilities import Role
 from pollstead.show.web.map_drawing import HEIGHT, WIDTH, OnMap, draw, scale_bar
+from pollstead.show.web.map_labels import Box, Line, mark_box, place_labels, text_box
 from pollstead.show.web.navigation import PARTS, links_for, page_of, pages_at, parts_at
 from pollstead.show.web.site_list import PAGE_ROWS, Wish, chosen, page_rows, pages_of, wish_of
 
@@ -38,16 +41,42 @@ def test_at_first_every_site_is_in_view_in_its_true_direction(places: list[tuple
 
 
 @given(st.lists(st.tuples(place, place), min_size=1, max_size=25), st.integers(1, 64))
-def test_labels_never_cover_one_another(places: list[tuple[int, int]], zoom: int) -> None:
-    """Where there is no room a mark stands without a label; no two labels overlap."""
-    boxes = []
-    for mark in draw((on_map(n, x, y) for n, (x, y) in enumerate(places)), zoom).marks:
-        if mark.label_x is not None:
-            wide = len(mark.id) * 9
-            left = mark.label_x - {"start": 0, "end": wide, "middle": wide // 2}[mark.anchor]
-            boxes.append((left, mark.label_y - 12, left + wide, mark.label_y + 2))
-    for n, a in enumerate(boxes):
-        assert all(a[2] <= b[0] or b[2] <= a[0] or a[3] <= b[1] or b[3] <= a[1] for b in boxes[:n])
+def test_labels_cover_no_mark_no_line_and_not_one_another(places: list[tuple[int, int]], zoom: int) -> None:
+    """Nor does a line to a label run through another mark; where there is no room a mark has no label."""
+    drawing = draw((on_map(n, x, y) for n, (x, y) in enumerate(places)), zoom)
+    all_marks = (*drawing.marks, *((drawing.warehouse,) if drawing.warehouse else ()))
+    marks = [mark_box(mark.x, mark.y) for mark in all_marks]
+    labels = [
+        text_box(m.label_x, m.label_y, m.anchor, 12 if m is drawing.warehouse else len(m.id))
+        for m in all_marks
+        if m.label_x is not None
+    ]
+    for n, a in enumerate(labels):
+        rest = (*marks, *labels[:n])
+        assert all(a[2] <= b[0] or b[2] <= a[0] or a[3] <= b[1] or b[3] <= a[1] for b in rest)
+        assert min(a) >= 0 and a.right <= WIDTH and a.bottom <= HEIGHT
+    for mark in all_marks:
+        if mark.line is not None:
+            others = [box for box in (*marks, *labels) if box != mark_box(mark.x, mark.y)]
+            for x, y in points_on(mark.line):
+                assert not any(b.left < x < b.right and b.top < y < b.bottom for b in others)
+
+
+def points_on(line: Line) -> Iterator[tuple[Fraction, Fraction]]:
+    """A hundred points of a line, exactly."""
+    for step in range(1, 100):
+        part = Fraction(step, 100)
+        yield line.x1 + part * (line.x2 - line.x1), line.y1 + part * (line.y2 - line.y1)
+
+
+def test_marks_close_together_get_a_line_to_their_label() -> None:
+    """One mark with another on each of its four sides: its label stands farther out, with a line to it."""
+    cross = [(380, 300, 3), (360, 300, 3), (400, 300, 3), (380, 280, 3), (380, 320, 3)]
+    middle, *others = place_labels(cross, Box(0, 0, WIDTH, HEIGHT))
+    assert middle is not None and middle.line is not None
+    assert all(label is not None and label.line is None for label in others)
+    alone = place_labels([(380, 300, 3)], Box(0, 0, WIDTH, HEIGHT))[0]
+    assert alone is not None and alone.line is None
 
 
 def test_zooming_in_keeps_the_center_and_counts_what_is_outside() -> None:

@@ -10,12 +10,14 @@ from collections.abc import Iterable
 from typing import Final
 
 from pollstead.election.values import Value
+from pollstead.show.web.map_labels import Box, Label, Line, place_labels
 
 WIDTH: Final = 760
 HEIGHT: Final = 620
 MARGIN: Final = 48
-MARK: Final = 16
-LETTER: Final = 9
+WAREHOUSE: Final = "warehouse"
+WAREHOUSE_LETTERS: Final = 12
+"""Room for the word that stands beside the warehouse, in any language."""
 MOST_ZOOM: Final = 64
 LEAST_SPAN_M: Final = 1_000
 
@@ -32,7 +34,10 @@ class OnMap(Value, frozen=True, kw_only=True):
 
 
 class Mark(Value, frozen=True, kw_only=True):
-    """A mark in drawing units from the top left; `label_x` is None where no label fits beside it."""
+    """A mark in drawing units from the top left; `label_x` is None where no label fits.
+
+    `line` leads from the mark to a label that stands away from it.
+    """
 
     id: str
     name: str
@@ -43,6 +48,7 @@ class Mark(Value, frozen=True, kw_only=True):
     label_x: int | None
     label_y: int
     anchor: str
+    line: Line | None
 
 
 class ScaleBar(Value, frozen=True, kw_only=True):
@@ -67,7 +73,7 @@ class Drawing(Value, frozen=True, kw_only=True):
     least: tuple[int, int]
     most: tuple[int, int]
     outside: int
-    warehouse: tuple[int, int] | None
+    warehouse: Mark | None
 
 
 def draw(sites: Iterable[OnMap], zoom: int = 1, center: tuple[int, int] | None = None) -> Drawing:
@@ -85,8 +91,6 @@ def draw(sites: Iterable[OnMap], zoom: int = 1, center: tuple[int, int] | None =
     across = max(max(xs) - min(xs), LEAST_SPAN_M)
     up = max(max(ys) - min(ys), LEAST_SPAN_M)
     meters_a_unit = max(across / (WIDTH - 2 * MARGIN), up / (HEIGHT - 2 * MARGIN)) / zoom
-    marks: list[Mark] = []
-    taken: list[tuple[int, int, int, int]] = []
     spots = [
         (
             site,
@@ -95,25 +99,15 @@ def draw(sites: Iterable[OnMap], zoom: int = 1, center: tuple[int, int] | None =
         )
         for site in places
     ]
-    seen = [(s, x, y) for s, x, y in spots if 0 <= x <= WIDTH and 0 <= y <= HEIGHT]
-    taken += [(x - MARK // 2, y - MARK // 2, x + MARK // 2, y + MARK // 2) for _, x, y in seen]
-    for site, x, y in seen:
-        label = _label(site.id, x, y, taken)
-        marks.append(
-            Mark(
-                id=site.id,
-                name=site.name,
-                shape=site.shape,
-                needs=site.needs,
-                x=x,
-                y=y,
-                label_x=None if label is None else label[0],
-                label_y=y if label is None else label[1],
-                anchor="start" if label is None else label[2],
-            )
-        )
+    origin = (round(WIDTH / 2 - at_x / meters_a_unit), round(HEIGHT / 2 + at_y / meters_a_unit))
+    home = OnMap(id=WAREHOUSE, name="", x_m=0, y_m=0, shape=WAREHOUSE, needs=False)
+    seen = [(s, x, y) for s, x, y in (*spots, (home, *origin)) if 0 <= x <= WIDTH and 0 <= y <= HEIGHT]
+    texts = [(x, y, WAREHOUSE_LETTERS if site is home else len(site.id)) for site, x, y in seen]
+    labels = place_labels(texts, Box(0, 0, WIDTH, HEIGHT))
+    drawn = [_mark(site, x, y, label) for (site, x, y), label in zip(seen, labels, strict=True)]
+    marks = tuple(mark for mark in drawn if mark.shape != WAREHOUSE)
     return Drawing(
-        marks=tuple(marks),
+        marks=marks,
         bar=scale_bar(meters_a_unit),
         center_x_m=at_x,
         center_y_m=at_y,
@@ -121,35 +115,24 @@ def draw(sites: Iterable[OnMap], zoom: int = 1, center: tuple[int, int] | None =
         step_m=max(1, round(min(WIDTH, HEIGHT) / 3 * meters_a_unit)),
         least=least,
         most=most,
-        outside=len(places) - len(seen),
-        warehouse=_within(round(WIDTH / 2 - at_x / meters_a_unit), round(HEIGHT / 2 + at_y / meters_a_unit)),
+        outside=len(places) - len(marks),
+        warehouse=next((mark for mark in drawn if mark.shape == WAREHOUSE), None),
     )
 
 
-def _within(x: int, y: int) -> tuple[int, int] | None:
-    return (x, y) if 0 <= x <= WIDTH and 0 <= y <= HEIGHT else None
-
-
-def _label(text: str, x: int, y: int, taken: list[tuple[int, int, int, int]]) -> tuple[int, int, str] | None:
-    """A free place for a label right of, left of, above or below its mark; None where there is none."""
-    wide = len(text) * LETTER
-    for at_x, at_y, anchor in (
-        (x + MARK // 2 + 3, y + 5, "start"),
-        (x - MARK // 2 - 3, y + 5, "end"),
-        (x, y - MARK // 2 - 4, "middle"),
-        (x, y + MARK // 2 + 14, "middle"),
-    ):
-        left = at_x - {"start": 0, "end": wide, "middle": wide // 2}[anchor]
-        box = (left, at_y - 12, left + wide, at_y + 2)
-        inside = box[0] >= 0 and box[2] <= WIDTH and box[1] >= 0 and box[3] <= HEIGHT
-        if inside and not any(_cross(box, other) for other in taken):
-            taken.append(box)
-            return at_x, at_y, anchor
-    return None
-
-
-def _cross(a: tuple[int, int, int, int], b: tuple[int, int, int, int]) -> bool:
-    return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
+def _mark(site: OnMap, x: int, y: int, label: Label | None) -> Mark:
+    return Mark(
+        id=site.id,
+        name=site.name,
+        shape=site.shape,
+        needs=site.needs,
+        x=x,
+        y=y,
+        label_x=None if label is None else label.x,
+        label_y=y if label is None else label.y,
+        anchor="start" if label is None else label.anchor,
+        line=None if label is None else label.line,
+    )
 
 
 def scale_bar(meters_a_unit: float) -> ScaleBar:
