@@ -83,7 +83,7 @@ class SiteDay(Value, frozen=True, kw_only=True):
         return frozenset(shown | {o.event for o in (*self.recorded, *self.keyed)})
 
     def seen(self) -> tuple[Observation, ...]:
-        """Everything shown that counts or was corrected, each once; `keyed` does not count and is left out."""
+        """Everything shown that counts or was corrected, each once; `keyed` does not count, so it is out."""
         found = {o.event: o for result in self.results for o in result.observations}
         found.update({o.event: o for o in self.recorded})
         return tuple(sorted(found.values(), key=lambda o: (o.utc_ms, o.event)))

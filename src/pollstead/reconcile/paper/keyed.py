@@ -59,7 +59,7 @@ def author_of(seen: Observation) -> str:
 
 
 def from_paper(seen: Observation) -> bool:
-    """Whether somebody keyed it from a line of paper in hand; a line read out by telephone came another way."""
+    """Whether somebody keyed it from paper in hand; a line read out by telephone came another way."""
     return bool(seen.line) and not seen.by_phone
 
 
