@@ -277,6 +277,16 @@ def test_the_values_to_key_are_the_terms_and_the_marked_lines(site: Site, record
     assert len(wanted.values) == len(at_site) + 1 and wanted.left_out == ()
 
 
+def test_a_term_that_no_sheet_asks_for_keeps_no_site_open(site: Site, record: RecordMaker) -> None:
+    """What the balance sheet lacks is named and not waited for; before the sheet is back nothing is known."""
+    balance = site.day(record.fold()).balance
+    every = wanted_values(balance, (), most=99)
+    held_keys = frozenset(v.key for v in every.values[:3])
+    some = wanted_values(balance, (), most=99, on_paper=held_keys)
+    assert {v.key for v in some.values} == held_keys
+    assert set(some.not_on_paper) == {v.key for v in every.values[3:]}
+
+
 @settings(max_examples=40, deadline=None)
 @given(marks=st.lists(st.integers(1, 40), max_size=40), most=st.integers(1, MOST_VALUES))
 def test_never_more_values_than_the_bound_and_the_rest_is_named(

@@ -52,11 +52,15 @@ class Office:
         data = {"do": "key", "partial": "yes", **values, **more}
         return self.app.client(Role.HELPER, person).post(f"/paper/{serial}/keyed", data=data)
 
-    def line(self, serial: str, key: str) -> str:
-        """The line of a sheet that holds a term."""
+    def keys(self, serial: str) -> dict[str, str]:
+        """The lines of a sheet by the terms that they hold."""
         store = self.app.folder.store
         sheet = next(s for s in printed_sheets(store) if s.serial == serial)
-        return next(one.line for one in asked_lines(store, sheet) if term_key(one) == key)
+        return {term_key(one): one.line for one in asked_lines(store, sheet) if term_key(one)}
+
+    def line(self, serial: str, key: str) -> str:
+        """The line of a sheet that holds a term."""
+        return self.keys(serial)[key]
 
     def values(self, site: str, key: str) -> list[int]:
         """The values of a term that enter the balance."""
@@ -144,6 +148,12 @@ def test_an_entry_that_waits_for_the_second_person_is_shown_to_nobody_else(offic
     assert fact is not None
     event = fact.readings[0].event
     assert office.app.client(Role.HELPER, SECOND).get(f"/entry/{event}").status_code == 403
+    counter = next(k for k in office.keys(serial) if k.startswith("public_counter_close@"))
+    device = counter.partition("@")[2]
+    office.key(serial, FIRST, {office.line(serial, counter): "8222"})
+    life = f"/why?subject={device}"
+    assert "8222" not in office.app.client(Role.HELPER, SECOND).get(life).text
+    assert "8222" in office.app.client(Role.HELPER, FIRST).get(life).text
     assert "8111" in office.app.client(Role.HELPER, FIRST).get(f"/entry/{event}").text
 
 

@@ -163,6 +163,7 @@ def _site(one: SitePaper) -> dict[str, Any]:
         "not_back": [back.sheet.serial for back in one.not_back],
         "values": [{**_value(v.value), "state": v.state.value} for v in one.values],
         "left_out": [_value(value) for value in one.left_out],
+        "not_on_paper": list(one.not_on_paper),
         "lines": [
             {
                 "sheet": line.sheet,

@@ -82,17 +82,18 @@ def _plan(store: Store, digest: str) -> tuple[Election, PlanVersion]:
 
 
 def paper_of(store: Store, folded: Fold, report: DayReport) -> PaperReport:
-    """The paper of one day; the lines of sheets are drawn up only where somebody marked one."""
+    """The paper of one day; lines are drawn up only of balance sheets here and sheets with a marked line."""
     sheets, held = printed_sheets(store), held_sheets(folded)
-    by_serial = {sheet.serial: sheet for sheet in sheets}
-    marked = [
-        by_serial[serial]
-        for serial, words in held.items()
-        if serial in by_serial and any(one.different for one in words)
+    known = [
+        sheet
+        for sheet in sheets
+        if sheet.day in ("", report.date.isoformat())
+        and (words := held.get(sheet.serial))
+        and (sheet.kind is SheetKind.BALANCE or any(one.different for one in words))
     ]
     meanings = tuple(
         LineMeaning(sheet=sheet.serial, line=one.line, key=term_key(one), has_value=has_value(one))
-        for sheet in marked
+        for sheet in known
         for one in asked_lines(store, sheet)
     )
     return paper_report(report.date, report.sites, sheets, void_sheets(folded), held, meanings)

@@ -8,6 +8,7 @@ from collections.abc import Iterable
 
 from pollstead.election.notice import Notice
 from pollstead.election.values import Value
+from pollstead.plan.terms.version import SheetKind
 from pollstead.reconcile.counts.readings import key_of_count
 from pollstead.reconcile.day import SiteDay
 from pollstead.reconcile.observed import Observation, What
@@ -47,8 +48,9 @@ class ValueState(Value, frozen=True, kw_only=True):
 class SitePaper(Value, frozen=True, kw_only=True):
     """The paper of one site and day.
 
-    `not_back` are the sheets that are still to come. `lines` is all that was keyed. `against` are the
-    lines of paper that another entry contradicts; `marked_only` the marked lines that hold no value.
+    `not_back` are the sheets that are still to come, `not_on_paper` terms that no sheet asks for. `lines`
+    is all that was keyed. `against` are the lines of paper that another entry contradicts; `marked_only` the
+    marked lines that hold no value.
     """
 
     site: str
@@ -58,6 +60,7 @@ class SitePaper(Value, frozen=True, kw_only=True):
     not_back: tuple[SheetBack, ...]
     values: tuple[ValueState, ...]
     left_out: tuple[WantedValue, ...]
+    not_on_paper: tuple[str, ...]
     lines: tuple[KeyedLine, ...]
     against: tuple[AgainstPaper, ...]
     marked_only: tuple[MarkedLine, ...]
@@ -110,8 +113,8 @@ def paper_report(
 ) -> PaperReport:
     """The paper of the sites that are open on `date`.
 
-    `sheets` are all that were ever printed; `meanings` those of the lines that were marked different,
-    without them each marked line counts as a value of its own.
+    `sheets` are all that were ever printed; `meanings` those of the lines of sheets with marked lines and of
+    balance sheets that are back. Without them each marked line counts as a value of its own.
     """
     of_site: dict[str, list[SheetBack]] = defaultdict(list)
     for one in sheets_back((s for s in sheets if s.day in ("", date.isoformat())), void, held):
@@ -136,7 +139,7 @@ def site_paper(
     lines = keyed_lines(seen)
     aside = {o.event for o in day.keyed}
     marked, without = _marked(sheets, meanings)
-    wanted = wanted_values(day.balance, marked, most)
+    wanted = wanted_values(day.balance, marked, most, _on_paper(sheets, meanings))
     devices = (
         frozenset(line.device for line in day.balance.lines if line.device) if day.balance else frozenset()
     )
@@ -148,6 +151,7 @@ def site_paper(
         not_back=waited_for(sheets),
         values=tuple(_state(value, lines, devices) for value in wanted.values),
         left_out=wanted.left_out,
+        not_on_paper=wanted.not_on_paper,
         lines=lines,
         against=against_paper(lines, (o for o in seen if o.event not in aside)),
         marked_only=without,
@@ -160,6 +164,18 @@ def all_seen(day: SiteDay) -> tuple[Observation, ...]:
     found = {o.event: o for result in day.results for o in result.observations}
     found |= {o.event: o for o in (*day.recorded, *day.keyed)}
     return tuple(sorted(found.values(), key=lambda o: (o.utc_ms, o.event)))
+
+
+def waiting_keyings(day: SiteDay) -> tuple[Observation, ...]:
+    """What was keyed from lines that a second person has still to key: nobody else may see it yet."""
+    if not day.keyed:
+        return ()
+    return tuple(
+        seen
+        for line in keyed_lines(all_seen(day))
+        if line.state is Keyed.ONCE
+        for seen in (*line.keyings, *line.again, *line.former)
+    )
 
 
 def _marked(
@@ -176,6 +192,19 @@ def _marked(
             marked = MarkedLine(sheet=one.sheet.serial, line=line, key=meaning.key if meaning else "")
             (values if meaning is None or meaning.has_value else without).append(marked)
     return tuple(values), tuple(without)
+
+
+def _on_paper(
+    sheets: tuple[SheetBack, ...], meanings: dict[tuple[str, str], LineMeaning]
+) -> frozenset[str] | None:
+    """The terms that the balance sheets here ask for; None while none is here or its lines are not known."""
+    here = {
+        one.sheet.serial
+        for one in sheets
+        if one.sheet.kind is SheetKind.BALANCE and one.state is SheetState.BACK
+    }
+    found = frozenset(m.key for m in meanings.values() if m.sheet in here and m.key)
+    return found or None
 
 
 def _state(value: WantedValue, lines: tuple[KeyedLine, ...], devices: frozenset[str]) -> ValueState:

@@ -43,10 +43,14 @@ class WantedValue(Value, frozen=True, kw_only=True):
 
 
 class Wanted(Value, frozen=True, kw_only=True):
-    """The values to key, the most needed first, and those left out because the bound was reached."""
+    """The values to key, the most needed first, and those left out because the bound was reached.
+
+    `not_on_paper` are terms that no sheet asks for, such as those that a change on the day brought.
+    """
 
     values: tuple[WantedValue, ...]
     left_out: tuple[WantedValue, ...] = ()
+    not_on_paper: tuple[str, ...] = ()
 
     def has(self, sheet: str, line: str, key: str) -> bool:
         """Whether a line is to be keyed: as a term, or because it was marked."""
@@ -56,9 +60,19 @@ class Wanted(Value, frozen=True, kw_only=True):
         )
 
 
-def wanted_values(balance: Balance | None, marked: tuple[MarkedLine, ...], most: int = MOST_VALUES) -> Wanted:
-    """The values of one site and day; numbers that are read at receiving stand on no sheet of the site."""
+def wanted_values(
+    balance: Balance | None,
+    marked: tuple[MarkedLine, ...],
+    most: int = MOST_VALUES,
+    on_paper: frozenset[str] | None = None,
+) -> Wanted:
+    """The values of one site and day; numbers that are read at receiving stand on no sheet of the site.
+
+    `on_paper` are the terms that its balance sheet asks for, None while that is not known.
+    """
     whole, single = _terms(balance)
+    without = () if on_paper is None else tuple(key for key in (*whole, *single) if key not in on_paper)
+    whole, single = (tuple(key for key in keys if key not in without) for keys in (whole, single))
     terms = {*whole, *single}
     other = [m for m in _once(marked) if m.key not in terms]
     chosen = (
@@ -71,7 +85,7 @@ def wanted_values(balance: Balance | None, marked: tuple[MarkedLine, ...], most:
             if not any(m.key == key for m in marked)
         ),
     )
-    return Wanted(values=chosen[:most], left_out=chosen[most:])
+    return Wanted(values=chosen[:most], left_out=chosen[most:], not_on_paper=without)
 
 
 def _once(marked: tuple[MarkedLine, ...]) -> tuple[MarkedLine, ...]:

@@ -12,6 +12,7 @@ import msgspec
 
 from pollstead.election.values import Value
 from pollstead.reconcile.custody.life import Entry, Life, about, has_life, life_of, with_reasons
+from pollstead.reconcile.paper.progress import waiting_keyings
 from pollstead.show.life_words import ToldLife, told_life
 from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.day import days_now
@@ -63,6 +64,7 @@ def waiting_entries(ask: Ask, life: Life) -> frozenset[str]:
         for line in (*opening_lines(day, days.election), *closing_lines(day, days.election)):
             if not line.complete:
                 found |= {o.event for o in line.answers if me not in o.entered_by}
+        found |= {o.event for o in waiting_keyings(day) if me not in o.entered_by}
     return frozenset(found)
 
 

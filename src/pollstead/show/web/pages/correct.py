@@ -12,8 +12,7 @@ from litestar.params import FromPath
 from pollstead.election.instants import format_clock, parse_clock
 from pollstead.election.words import N_, message
 from pollstead.reconcile.observed import Observation, What, observation_of
-from pollstead.reconcile.paper.keyed import Keyed, keyed_lines
-from pollstead.reconcile.paper.progress import all_seen
+from pollstead.reconcile.paper.progress import waiting_keyings
 from pollstead.record.frozen_json import FrozenObject
 from pollstead.record.kinds.body import Body
 from pollstead.record.kinds.days import CorrectionPrivate, EntryCorrected, SiteClosed, SiteOpened
@@ -93,10 +92,8 @@ def waits_for_another(ask: Ask, seen: Observation) -> bool:
     day = days.site(seen.site, dt.date.fromisoformat(seen.day))
     if day is None:
         return False
-    if any(o.event == seen.event for o in day.keyed):
-        # Keyed from paper: seen by others once a second person has keyed the line too.
-        lines_keyed = keyed_lines(all_seen(day))
-        return any(one.state is Keyed.ONCE and seen in one.keyings for one in lines_keyed)
+    if any(o.event == seen.event for o in waiting_keyings(day)):
+        return True
     lines = (*opening_lines(day, days.election), *closing_lines(day, days.election))
     return any(not line.complete and any(o.event == seen.event for o in line.answers) for line in lines)
 

@@ -52,6 +52,7 @@ class SiteLine(Value, frozen=True, kw_only=True):
     once: int
     differs: int
     left_out: int
+    not_on_paper: tuple[str, ...]
     against: int
     done: bool
     begun: bool
@@ -98,6 +99,9 @@ def site_row(desk: PaperDesk, paper: SitePaper) -> SiteLine:
         once=paper.count(Keyed.ONCE),
         differs=paper.count(Keyed.DIFFERS),
         left_out=len(paper.left_out),
+        not_on_paper=tuple(
+            BY_ID[split_key(key)[0]].words for key in paper.not_on_paper if split_key(key)[0] in BY_ID
+        ),
         against=len(paper.against),
         done=paper.done,
         begun=bool(paper.back or paper.lines),
