@@ -59,6 +59,8 @@ PAGES = (
     "/scan/pack",
     "/receiving",
     "/not-back",
+    "/heard",
+    "/phone",
     "/paper",
     "/help",
     "/who",

@@ -36,6 +36,8 @@ PAGES = (
     ("/scan/inventory", tuple(c.words for c in for_place(Place.LOADING))),
     ("/receiving", tuple(c.words for c in for_place(Place.RECEIVING))),
     ("/not-back", tuple(c.words for c in for_place(Place.NOT_BACK))),
+    ("/heard", tuple(c.words for c in for_place(Place.HEARD))),
+    ("/phone", tuple(c.words for c in for_place(Place.PHONE))),
     ("/paper", tuple(c.words for c in for_place(Place.PAPER_BACK))),
     ("/incidents", tuple(c.words for c in for_place(Place.INCIDENTS))),
     ("/orders", tuple(c.words for c in for_place(Place.EXTENDED_HOURS))),

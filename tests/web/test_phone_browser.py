@@ -115,4 +115,6 @@ def test_the_call_list_prints_on_one_page(browser: Browser, morning: App) -> Non
     page = page_at(browser, morning)
     page.goto("/heard")
     paper = page.pdf(format="Letter", prefer_css_page_size=True)
+    page.emulate_media(media="print")
+    assert page.locator("main select, main button").locator("visible=true").count() == 0
     assert paper.count(b"/Type /Page\n") + paper.count(b"/Type /Page ") == CALL_LIST_PAGES
