@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable
+import shutil
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
 import msgspec
 import pytest
 from tests.reconcile.conftest import DAY, CountyMaker, RecordMaker
-from tests.web.conftest import app, app_of, county, issued_app, planned
+from tests.web.conftest import App, issue_all, planned
 
 from pollstead.election.county import Election, Person
 from pollstead.election.station_type import Moment
@@ -19,7 +20,7 @@ from pollstead.reconcile.day import DayReport, SiteDay, reconcile_day
 from pollstead.reconcile.issued import Issued
 from pollstead.reconcile.opening.states import ItemResult
 
-__all__ = ["app", "app_of", "county", "issued_app", "planned"]
+__all__ = ["planned"]
 
 SCANNERS = {"ballot-scanner": 2}
 PEOPLE = tuple(
@@ -87,6 +88,15 @@ def case(fixed: Fixed) -> Case:
 def new_case(fixed: Fixed) -> Callable[[], Case]:
     """For tests that compare two records."""
     return lambda: Case(fixed)
+
+
+@pytest.fixture(scope="session")
+def shared_app(planned: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[App]:
+    """The small county with issued lists, for tests that each write of a site or thing of their own."""
+    app = App(Path(shutil.copytree(planned, tmp_path_factory.mktemp("shared") / "county")))
+    issue_all(app.folder)
+    yield app
+    app.folder.close()
 
 
 @pytest.fixture

@@ -53,22 +53,22 @@ def test_the_export_says_the_minute_of_the_operating_day(case: Any) -> None:
 
 
 def test_pages_and_the_kept_event_say_24_40_of_the_operating_day(
-    issued_app: Any, said_by: Callable[..., str]
+    shared_app: Any, said_by: Callable[..., str]
 ) -> None:
     """Typed as 24:40 past midnight: the page of the day shows it so, and the event has the operating day."""
-    client = issued_app.client(Role.SITE_LEAD, "person/P001")
+    client = shared_app.client(Role.SITE_LEAD, "person/P001")
     form = {"do": "minute", "day": ELECTION_DAY.isoformat(), "at": "24:40"}
-    assert client.post("/site/S01/closing", data=form).status_code == 303
-    for path in ("/day", "/site/S01/closing"):
+    assert client.post("/site/S36/closing", data=form).status_code == 303
+    for path in ("/day", "/site/S36/closing"):
         assert "24:40" in client.get(path, params={"day": ELECTION_DAY.isoformat()}).text
-    [event] = issued_app.folder.store.events.of_kinds("site.closed")
+    [event] = shared_app.folder.store.events.of_kinds("site.closed")
     assert (event.event.day, event.event.body["at_min"]) == ("2028-11-07", 1480)
-    told = json.loads(said_by("reconcile", issued_app.folder.path, "--json"))
+    told = json.loads(said_by("reconcile", shared_app.folder.path, "--json"))
     closed = {
         day["date"]: site["closed_min"]
         for day in told["days"]
         for site in day["sites"]
-        if site["site"] == "S01"
+        if site["site"] == "S36"
     }
     assert closed["2028-11-07"] == [1480]
     assert not any(values for date, values in closed.items() if date != "2028-11-07")

@@ -116,9 +116,9 @@ def test_sites_that_are_easily_taken_for_one_another_say_so(
     assert [one.why for one in warned] == ([why] if why else [])
 
 
-def test_the_page_of_the_day_shows_both_leads_by_need_and_keeps_back_what_waits(issued_app: Any) -> None:
+def test_the_page_of_the_day_shows_both_leads_by_need_and_keeps_back_what_waits(shared_app: Any) -> None:
     """One read it: the coordinator is told at once; whoever may have to read it second only afterwards."""
-    folder = issued_app.folder
+    folder = shared_app.folder
     part = "station/S01/ballot-scanner/1/scanner"
 
     def read(person: str) -> None:
@@ -132,7 +132,7 @@ def test_the_page_of_the_day_shows_both_leads_by_need_and_keeps_back_what_waits(
 
     def page(role: Role, person: str = "person/P010") -> str:
         asks = {"day": ELECTION_DAY.isoformat()}
-        return plain_text(issued_app.client(role, person).get("/day", params=asks).text)
+        return plain_text(shared_app.client(role, person).get("/day", params=asks).text)
 
     read("person/P001")
     told_here = "serial LM-S-0003: seen at S01 Ansel Civic Hall, expected at S02 Harbor Lane Library."
