@@ -5,6 +5,9 @@ from __future__ import annotations
 import html
 import re
 import shutil
+import signal
+import subprocess
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -254,3 +257,61 @@ def test_the_list_says_what_is_missing_by_name(office: Office) -> None:
     office.hold(serial)
     reader = office.page(serial, THIRD, Role.READER)
     assert office.app.folder.person_name(FIRST) not in reader
+
+
+KEY_AND_DIE = """
+import os, sys
+from pathlib import Path
+from litestar.testing import TestClient
+from pollstead.show.web.app import make_app
+from pollstead.show.web.capabilities import Role
+from pollstead.show.web.open_folder import OpenFolder
+from pollstead.show.web.who import WHO_COOKIE, Who, to_cookie
+from pollstead.work.foreman import Foreman
+
+path, serial, *lines = sys.argv[1:]
+folder = OpenFolder(Path(path))
+written = 0
+write = folder.write
+
+def dying(*args, **named):
+    global written
+    if written == 3:
+        os.kill(os.getpid(), 9)
+    written += 1
+    return write(*args, **named)
+
+folder.write = dying
+app = make_app(folder, Foreman(folder.store, Path(path)), 8734)
+client = TestClient(app, base_url="http://127.0.0.1:8734")
+client.headers["sec-fetch-site"] = "same-origin"
+client.cookies.set(WHO_COOKIE, to_cookie(Who(person="person/P010", role=Role.HELPER)))
+client.post(f"/paper/{serial}/keyed", data={"do": "key", **{line: "77" for line in lines}})
+"""
+
+
+@pytest.mark.full
+def test_a_power_cut_while_keying_keeps_what_was_kept_and_asks_for_the_rest(
+    planned: Path, tmp_path: Path
+) -> None:
+    """The process is killed after the third line: three stand as keyed once, the rest is asked for."""
+    path = Path(shutil.copytree(planned, tmp_path / "county"))
+    before = Office(path)
+    serial = before.sheet("S01").serial
+    before.hold(serial)
+    asked = fields(before.page(serial))
+    before.app.folder.close()
+    done = subprocess.run(
+        [sys.executable, "-c", KEY_AND_DIE, str(path), serial, *asked], capture_output=True, check=False
+    )
+    assert done.returncode == -signal.SIGKILL, done.stderr.decode()
+    after = App(path)
+    try:
+        page = html.unescape(after.client(Role.HELPER, FIRST).get(f"/paper/{serial}").text)
+        assert fields(page) == asked[3:]
+        second = html.unescape(after.client(Role.HELPER, SECOND).get(f"/paper/{serial}").text)
+        assert fields(second) == asked and ">77<" not in second
+        day = days_now(after.folder).site("S01", ELECTION_DAY)
+        assert day is not None and day.readings == () and len(day.keyed) == 3
+    finally:
+        after.folder.close()

@@ -71,6 +71,7 @@ class PaperPage(Page, frozen=True, kw_only=True):
     done: int
     notices: tuple[Notice, ...]
     strangers: tuple[Held, ...]
+    all_open: bool
     typed: str
     near: tuple[str, ...]
     faults: tuple[Wrong, ...]
@@ -149,6 +150,7 @@ def paper_page(
         done=desk.report.done,
         notices=tuple(notice for one in sites for notice in one.notices),
         strangers=desk.report.strangers,
+        all_open=ask.query.get("show", "") == "all",
         typed=typed,
         near=near,
         faults=faults,

@@ -73,7 +73,7 @@ def _write(ask: Ask, desk: PaperDesk, sheet: PrintedSheet, body: SheetHeld) -> N
 
 
 def key_lines(ask: Ask, desk: PaperDesk, sheet: PrintedSheet) -> tuple[Wrong, ...]:
-    """Write down what this person keyed on the lines that are open for them; all of it, or nothing."""
+    """Write down what this person keyed on the lines open for them; nothing while any of it does not fit."""
     person = ask.person().person
     lines = open_for(desk, sheet, person)
     empty = [line for line in lines if is_empty(line, ask.form)]
