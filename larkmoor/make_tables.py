@@ -16,6 +16,7 @@ from building_tables import building_tables
 from calendar_tables import calendar_tables
 from delivery_tables import delivery_tables
 from fleet_tables import fleet_tables
+from form_tables import form_tables
 from names import LAST, name_of
 from rule_list import rules_text
 from site_list import EARLY_VOTE, NORTH, PLANTED, SITES, TIMES, Row
@@ -262,6 +263,7 @@ def main() -> None:
     fleet_tables(given.out, sites, like, write, draw)
     delivery_tables(given.out, sites, like, write)
     calendar_tables(given.out, write)
+    form_tables(given.out, write)
     write(given.out, "arrivals.csv", "hour,share_percent", [(7 + i, share) for i, share in enumerate(HOURS)])
     (given.out / "county.toml").write_text(
         "# Larkmoor County is invented; any likeness to real places or people is accidental.\n"

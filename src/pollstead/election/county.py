@@ -21,6 +21,7 @@ from pollstead.election.buildings import (
 from pollstead.election.calendar import Holiday, Task
 from pollstead.election.contacts import ReadyWeight, SiteContact
 from pollstead.election.fleet import Cart, EarlyUse
+from pollstead.election.forms import FormLine
 from pollstead.election.identity import require_part
 from pollstead.election.incidents import IncidentKind
 from pollstead.election.instants import OperatingDay, zone
@@ -241,6 +242,7 @@ class Election(Value, frozen=True, kw_only=True):
     ready_weights: tuple[ReadyWeight, ...] = ()
     incident_kinds: tuple[IncidentKind, ...] = ()
     reading_errors: tuple[ReadingError, ...] = ()
+    form_lines: tuple[FormLine, ...] = ()
     assumptions: tuple[Assumption, ...] = ()
     practice: bool = False
     invented: bool = False

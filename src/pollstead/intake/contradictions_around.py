@@ -12,6 +12,7 @@ from pollstead.intake.tables_around import TABLES_AROUND
 from pollstead.intake.tables_calendar import TABLES_OF_CALENDAR
 from pollstead.intake.tables_contacts import TABLES_OF_CONTACTS
 from pollstead.intake.tables_day import TABLES_OF_DAY
+from pollstead.intake.tables_forms import TABLES_OF_FORMS
 from pollstead.intake.tables_labels import TABLES_OF_LABELS
 from pollstead.intake.tables_seals import TABLES_OF_STOCK
 from pollstead.intake.taken import Clash, Taken
@@ -39,13 +40,15 @@ ROW_KEYS: dict[str, tuple[str, ...]] = {
     "ready_weights": ("question",),
     "incident_kinds": ("id",),
     "reading_errors": ("kind", "from_", "to"),
+    "form_lines": ("term", "form"),
 }
 """The fields that name a row of each table; two rows with the same stand against each other."""
 
 
 def rows_twice(taken: Taken) -> Iterator[Clash]:
     """Two rows of one table about the same thing; neither is taken in."""
-    more = (*TABLES_OF_LABELS, *TABLES_OF_CALENDAR, *TABLES_OF_CONTACTS, *TABLES_OF_DAY)
+    around_the_day = (*TABLES_OF_CALENDAR, *TABLES_OF_CONTACTS, *TABLES_OF_DAY)
+    more = (*TABLES_OF_LABELS, *around_the_day, *TABLES_OF_FORMS)
     for table in (*TABLES_AROUND, *TABLES_OF_STOCK, *more):
         # Rows that only a seal number tells apart are left to the seal ledger: a key would sign the number.
         if table.name not in ROW_KEYS:

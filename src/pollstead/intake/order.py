@@ -74,6 +74,7 @@ def in_order(election: Election) -> Election:
         ready_weights=_by(election.ready_weights, "question"),
         incident_kinds=_by(election.incident_kinds, "id"),
         reading_errors=_by(election.reading_errors, "kind", "from_", "to"),
+        form_lines=_by(election.form_lines, "term", "form", "line"),
         assumptions=tuple(sorted(election.assumptions, key=canonical_bytes)),
     )
 

@@ -38,6 +38,7 @@ from pollstead.intake.tables_around import TABLES_AROUND
 from pollstead.intake.tables_calendar import TABLES_OF_CALENDAR
 from pollstead.intake.tables_contacts import TABLES_OF_CONTACTS
 from pollstead.intake.tables_day import TABLES_OF_DAY
+from pollstead.intake.tables_forms import TABLES_OF_FORMS
 from pollstead.intake.tables_labels import TABLES_OF_LABELS
 from pollstead.intake.tables_seals import TABLES_OF_STOCK
 
@@ -264,6 +265,7 @@ TABLES: tuple[Table, ...] = (
     *TABLES_OF_CALENDAR,
     *TABLES_OF_CONTACTS,
     *TABLES_OF_DAY,
+    *TABLES_OF_FORMS,
 )
 
 BY_NAME = {table.name: table for table in TABLES}
