@@ -33,6 +33,7 @@ if TYPE_CHECKING:
 
     from pollstead.election.county import Election
     from pollstead.election.instants import Instant
+    from pollstead.reconcile.changed.on_the_day import Swap
     from pollstead.show.packet.given import SiteGiven
     from pollstead.show.packet.printing import PrintReport
     from pollstead.store.opening import Store
@@ -164,6 +165,8 @@ def print_folder(
     `Cancelled` from `watch`.
     """
     from pollstead.election.instants import Instant
+    from pollstead.reconcile.changed.on_the_day import swaps_of
+    from pollstead.reconcile.observed import observations_of
     from pollstead.show.fonts import named
     from pollstead.show.packet.printing import print_packets
     from pollstead.show.packet.setting import PrintFailed
@@ -183,7 +186,7 @@ def print_folder(
             refuse(N_("Give either --together or --site, not both."))
         try:
             report = print_packets(
-                _givens(election, plan, digest, wanted, now),
+                _givens(election, plan, digest, wanted, now, swaps_of(observations_of(store.fold()))),
                 folder / PACKETS,
                 count=len(wanted),
                 kinds=kinds,
@@ -236,7 +239,12 @@ def _wanted(plan: PlanVersion, chosen: tuple[str, ...]) -> tuple[str, ...]:
 
 
 def _givens(
-    election: Election, plan: PlanVersion, digest: str, sites: tuple[str, ...], now: Instant
+    election: Election,
+    plan: PlanVersion,
+    digest: str,
+    sites: tuple[str, ...],
+    now: Instant,
+    swaps: tuple[Swap, ...],
 ) -> Iterator[SiteGiven]:
     from pollstead.plan.seals.expected import expected_list
     from pollstead.show.packet.given import SiteGiven, box_counts
@@ -254,6 +262,7 @@ def _givens(
             language=spoken(),
             expected=lists,
             boxes=boxes,
+            swaps=swaps,
         )
 
 

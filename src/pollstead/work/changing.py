@@ -6,6 +6,7 @@ does what is left of it, so that a program that was stopped at any step is taken
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable
 from pathlib import Path
 
@@ -29,12 +30,13 @@ from pollstead.intake.folder import Intake, read_folder
 from pollstead.plan.seals.expected import expected_list
 from pollstead.plan.terms.part import Watch
 from pollstead.plan.terms.version import ExpectedList, PlanVersion
-from pollstead.reconcile.changed.candidates import tested_of
+from pollstead.reconcile.changed.candidates import standing_of, tested_of
 from pollstead.reconcile.changed.consequence import consequence
-from pollstead.reconcile.changed.on_the_day import with_both
+from pollstead.reconcile.changed.on_the_day import Swap, swaps_of, with_both
 from pollstead.reconcile.changed.terms import Act, Change, Consequence, State
 from pollstead.reconcile.changed.touched import touched_sites
 from pollstead.reconcile.issued import Issued, issued_lists
+from pollstead.reconcile.observed import observations_of
 from pollstead.record.facts import Fold
 from pollstead.store.opening import Store
 from pollstead.work import changing_acts, changing_move, changing_seals
@@ -126,7 +128,7 @@ def propose(
         intake = msgspec.structs.replace(intake, notices=(*intake.notices, *also_told(intake.election)))
     folded = store.fold(private=True)
     drawn = _drawn(store, intake, before, drafted.undoes, watch)
-    found = consequence_of(store, folded, drafted.change, before, drawn, printer)
+    found = consequence_of(store, folded, drafted.change, before, drawn, printer, now_ms=now_ms)
     return Proposal(
         asked=asked,
         drafted=drafted,
@@ -236,8 +238,13 @@ def consequence_of(
     before: str,
     drawn: DrawnUp | None,
     printer: Printer,
+    *,
+    now_ms: int,
 ) -> Consequence:
-    """Lists, sheets and calls of a change, from the plan that holds and the one drawn up."""
+    """Lists, sheets and calls of a change, from the plan that holds and the one drawn up.
+
+    A device swapped while people vote is swapped on the operating day of `now_ms`.
+    """
     if drawn is None or drawn.version is None or not before:
         return Consequence(
             change=change, sites=change.sites, site_days=(), void=(), good=(), prints=(), calls=()
@@ -246,12 +253,30 @@ def consequence_of(
     election = msgspec.json.decode(store.snapshots.load(old.snapshot), type=Election)
     languages = {sheet.language for sheet in store.sheets.of()} - {""}
     sites = touched_sites((election, old), (drawn.election, drawn.version))
-    first = state_of(election, old, before, printer, languages, sites)
-    last = state_of(drawn.election, drawn.version, _digest(drawn), printer, languages, sites)
+    swaps = swaps_of(observations_of(folded))
+    first = state_of(election, old, before, printer, languages, sites, swaps)
+    swaps = (*swaps, *_swap_to_come(change, old, Instant(utc_ms=now_ms).local(election.zone_name).date()))
+    last = state_of(drawn.election, drawn.version, _digest(drawn), printer, languages, sites, swaps)
     in_hand = sheets_in_hand(store, folded, printer, first.sheets, sites)
     issued = issued_lists(folded)
     last = msgspec.structs.replace(last, lists=lists_after(change, issued, first.lists, last.lists))
     return consequence(change, first, last, issued, in_hand)
+
+
+def _swap_to_come(change: Change, plan: PlanVersion, date: dt.date) -> tuple[Swap, ...]:
+    """The swap that a change on the day is, before it stands in the record."""
+    standing = standing_of(plan).get(change.old_device)
+    if change.at_min is None or standing is None:
+        return ()
+    return (
+        Swap(
+            station=standing.station,
+            day=date.isoformat(),
+            old=change.old_device,
+            new=change.new_device,
+            at_min=change.at_min,
+        ),
+    )
 
 
 def lists_after(
@@ -276,13 +301,14 @@ def state_of(
     printer: Printer,
     languages: set[str],
     sites: tuple[str, ...],
+    swaps: tuple[Swap, ...] = (),
 ) -> State:
     """Facts and plan with the lists and sheets of `sites` that follow from them."""
     here = tuple(site.site for site in plan.sites if site.site in sites)
     sheets = tuple(
         sheet
         for language in (sorted(languages) or [""])
-        for sheet in printer.planned(election, plan, digest, here, language)
+        for sheet in printer.planned(election, plan, digest, here, language, swaps)
     )
     lists = lists_of(election, plan, digest, here)
     return State(election=election, plan=plan, digest=digest, lists=lists, sheets=sheets)

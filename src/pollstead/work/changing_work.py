@@ -15,8 +15,10 @@ from pollstead.intake.folder import read_folder
 from pollstead.plan.terms.part import Watch
 from pollstead.plan.terms.version import ExpectedList
 from pollstead.reconcile.changed.candidates import standing_of
+from pollstead.reconcile.changed.on_the_day import swaps_of
 from pollstead.reconcile.changed.terms import Act
 from pollstead.reconcile.issued import issued_lists, lines_of
+from pollstead.reconcile.observed import observations_of
 from pollstead.record.event import Means, Part, Person
 from pollstead.record.kinds.body import Reason
 from pollstead.record.kinds.days import CountRead
@@ -137,7 +139,15 @@ class Work:
         if drawn.version is None:
             raise RuntimeError("a plan version drawn up anew must be there")
         folded = self.desk.fold(private=True)
-        found = consequence_of(self.store, folded, intent.change, intent.before, drawn, self.printer)
+        found = consequence_of(
+            self.store,
+            folded,
+            intent.change,
+            intent.before,
+            drawn,
+            self.printer,
+            now_ms=intent.utc_ms,
+        )
         digest = keep(self.store, drawn)
         self.intent = note(self.store, replace(intent, after=digest, consequence=found))
         return True
@@ -328,6 +338,7 @@ class Work:
             folder=str(self.folder / "packets" / CHANGES_FOLDER),
             printed_utc_ms=now_ms(),
             list_digests=list_digests(self.desk.fold(private=True)),
+            swaps=swaps_of(observations_of(self.desk.fold(private=True))),
         )
         self.files, sheets = self.printer.print_change(job)
         known = {sheet.serial for sheet in self.store.sheets.of()}

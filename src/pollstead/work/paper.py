@@ -9,7 +9,9 @@ import msgspec
 
 from pollstead.election.county import Election
 from pollstead.plan.terms.version import PlanVersion, SheetKind
+from pollstead.reconcile.changed.on_the_day import Swap, swaps_of
 from pollstead.reconcile.changed.terms import Consequence, PlannedSheet, SheetInHand
+from pollstead.reconcile.observed import observations_of
 from pollstead.record.fold import Fold
 from pollstead.record.kinds.swaps import SheetsVoided
 from pollstead.store.opening import Store
@@ -20,9 +22,15 @@ class Printer(Protocol):
     """What makes sheets; the part of the program that knows how is handed in from outside."""
 
     def planned(
-        self, election: Election, plan: PlanVersion, digest: str, sites: tuple[str, ...], language: str
+        self,
+        election: Election,
+        plan: PlanVersion,
+        digest: str,
+        sites: tuple[str, ...],
+        language: str,
+        swaps: tuple[Swap, ...] = (),
     ) -> tuple[PlannedSheet, ...]:
-        """The sheets of these sites as the plan gives them, in a language."""
+        """The sheets of these sites as the plan gives them, in a language, with the `swaps` of the day."""
         ...
 
     def serials(
@@ -51,6 +59,7 @@ class ChangePrint:
         folder: str,
         printed_utc_ms: int,
         list_digests: dict[tuple[str, str], str],
+        swaps: tuple[Swap, ...] = (),
     ) -> None:
         self.before = before
         self.after = after
@@ -61,6 +70,7 @@ class ChangePrint:
         self.folder = folder
         self.printed_utc_ms = printed_utc_ms
         self.list_digests = list_digests
+        self.swaps = swaps
 
 
 def list_digests(folded: Fold) -> dict[tuple[str, str], str]:
@@ -105,7 +115,7 @@ def sheets_in_hand(
     ]
     by_place = {sheet.place: sheet for sheet in planned}
     unknown = [s for s in held if not s.content or (s.site, s.key, s.language) not in by_place]
-    recalled = _recalled(unknown, store, printer)
+    recalled = _recalled(unknown, store, printer, swaps_of(observations_of(folded)))
     found = []
     for sheet in held:
         known = recalled.get(sheet.serial) or by_place.get((sheet.site, sheet.key, sheet.language))
@@ -130,7 +140,9 @@ def _nothing_known(sheet: Sheet) -> PlannedSheet:
     )
 
 
-def _recalled(sheets: list[Sheet], store: Store, printer: Printer) -> dict[str, PlannedSheet]:
+def _recalled(
+    sheets: list[Sheet], store: Store, printer: Printer, swaps: tuple[Swap, ...]
+) -> dict[str, PlannedSheet]:
     """What stands on older sheets, by serial."""
     wanted: dict[tuple[str, str], set[str]] = defaultdict(set)
     for sheet in sheets:
@@ -143,7 +155,7 @@ def _recalled(sheets: list[Sheet], store: Store, printer: Printer) -> dict[str, 
         except ValueError:
             # The plan version or its facts are not kept here any more.
             continue
-        planned = printer.planned(election, plan, digest, tuple(sorted(sites)), language)
+        planned = printer.planned(election, plan, digest, tuple(sorted(sites)), language, swaps)
         serials = printer.serials(election, digest, planned)
         found |= {serials[sheet.place]: sheet for sheet in planned}
     return found

@@ -8,9 +8,30 @@ from msgspec.structs import replace
 
 from pollstead.election.instants import format_clock
 from pollstead.election.notice import Notice, NoticeKind
+from pollstead.election.values import Value
 from pollstead.election.words import N_, Message, message
 from pollstead.plan.terms.version import ExpectedItem, ExpectedList
 from pollstead.reconcile.observed import Observation, What
+
+
+class Swap(Value, frozen=True, kw_only=True):
+    """At `at_min` of the operating day `day` (ISO 8601) `new` took the place of `old` at a station."""
+
+    station: str
+    day: str
+    old: str
+    new: str
+    at_min: int
+
+
+def swaps_of(observations: tuple[Observation, ...]) -> tuple[Swap, ...]:
+    """The swaps that stand in the record, in their order."""
+    return tuple(
+        Swap(station=seen.subject, day=seen.day, old=seen.detail, new=seen.value, at_min=seen.number or 0)
+        for seen in observations
+        if seen.what is What.SWAPPED and seen.stands
+    )
+
 
 HELD_APART, NONE_LEFT = "held_apart", "none"
 

@@ -9,6 +9,7 @@ from pollstead.election.county import Election
 from pollstead.election.instants import Instant
 from pollstead.plan.seals.expected import expected_list
 from pollstead.plan.terms.version import PlanVersion, SitePlan
+from pollstead.reconcile.changed.on_the_day import Swap
 from pollstead.reconcile.changed.terms import PlannedSheet
 from pollstead.show.packet.changed import Earlier, change_notice, only_of, planned_sheets
 from pollstead.show.packet.changed_printing import print_changed
@@ -27,10 +28,16 @@ class PacketPrinter:
     """See `pollstead.work.paper.Printer`. Sheets without a language are in the one spoken now."""
 
     def planned(
-        self, election: Election, plan: PlanVersion, digest: str, sites: tuple[str, ...], language: str
+        self,
+        election: Election,
+        plan: PlanVersion,
+        digest: str,
+        sites: tuple[str, ...],
+        language: str,
+        swaps: tuple[Swap, ...] = (),
     ) -> tuple[PlannedSheet, ...]:
-        """The sheets of these sites as the plan gives them."""
-        givens = _givens(election, plan, digest, sites, NO_MOMENT, language)
+        """The sheets of these sites as the plan gives them, and the swaps of the day with them."""
+        givens = _givens(election, plan, digest, sites, NO_MOMENT, language, swaps)
         return tuple(sheet for given in givens for sheet in planned_sheets(given))
 
     def serials(
@@ -77,7 +84,7 @@ class PacketPrinter:
         for language in languages:
             # A site that the plan has no more gets no sheet: its people are called.
             sites = tuple(sorted(touched & planned))
-            for given in _givens(election, plan, job.digest, sites, moment, language):
+            for given in _givens(election, plan, job.digest, sites, moment, language, job.swaps):
                 earlier = Earlier(old_election, _plan_of(old_plan, given.site.id))
                 notice = change_notice(given, earlier, found, job.number, job.reason)
                 yield given, only_of(given, found, notice)
@@ -94,6 +101,7 @@ def _givens(
     sites: tuple[str, ...],
     moment: Instant,
     language: str,
+    swaps: tuple[Swap, ...],
 ) -> Iterator[SiteGiven]:
     boxes = box_counts(election, plan)
     for site in sites:
@@ -110,4 +118,5 @@ def _givens(
             language=language or spoken(),
             expected=lists,
             boxes=boxes,
+            swaps=swaps,
         )

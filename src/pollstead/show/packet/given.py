@@ -9,10 +9,11 @@ import re
 import msgspec
 
 from pollstead.election.county import Election
-from pollstead.election.instants import Instant
+from pollstead.election.instants import Instant, format_clock
 from pollstead.election.station_type import StationType
 from pollstead.election.words import N_
-from pollstead.plan.terms.version import ExpectedList, PlanVersion, SitePlan, Station
+from pollstead.plan.terms.version import ExpectedList, PartOfStation, PlanVersion, SitePlan, Station
+from pollstead.reconcile.changed.on_the_day import Swap
 from pollstead.show.packet.wording import Say
 
 _FEWEST_DIGITS = 6
@@ -23,7 +24,8 @@ _FEWEST_WITH_LETTERS = 4
 class SiteGiven:
     """One site of one plan version, with the county, the language and what stands on every page.
 
-    `printed_at` is the moment of printing, given from outside; `digest` is the plan version's.
+    `printed_at` is the moment of printing, given from outside; `digest` is the plan version's. `swaps` are
+    those of the record; `swapped_on` is the day (ISO 8601) whose devices taken out stand here, too, or "".
     """
 
     def __init__(
@@ -37,6 +39,7 @@ class SiteGiven:
         language: str,
         expected: tuple[ExpectedList, ...] = (),
         boxes: BoxCounts | None = None,
+        swaps: tuple[Swap, ...] = (),
     ) -> None:
         self.election = election
         self.plan = plan
@@ -46,9 +49,15 @@ class SiteGiven:
         self.kind = election.site_kind(self.site_plan.kind)
         self.printed_at = printed_at
         self.say = Say(language)
+        self.swapped_on = ""
         self.expected = tuple(e for e in expected if e.site == site)
         self._types = {t.id: t for t in election.station_types}
         self._serials = {part.serial for station in self.site_plan.stations for part in station.parts}
+        self.swaps = tuple(s for s in swaps if s.station in {one.id for one in self.site_plan.stations})
+        self._devices = {
+            d.id if d.id.startswith("device/") else f"device/{d.id}": d for d in election.devices
+        }
+        self._serials |= {self._devices[s.old].serial for s in self.swaps if s.old in self._devices}
         self._secret = self._pattern()
         self.boxes = boxes or box_counts(election, plan)
 
@@ -57,6 +66,42 @@ class SiteGiven:
         made = copy.copy(self)
         made.site_plan = msgspec.structs.replace(self.site_plan, stations=self.site_plan.stations_on(date))
         return made
+
+    def with_swapped(self, date: dt.date) -> SiteGiven:
+        """The same site with each device that was taken out on a day before the one that took its place.
+
+        Both were used that day: both are closed and both enter the balance.
+        """
+        today = [swap for swap in self.swaps if swap.day == date.isoformat()]
+        if not today:
+            return self
+        stations: list[Station] = []
+        for station in self.site_plan.stations:
+            stations += [self._as_before(station, swap) for swap in today if swap.station == station.id]
+            stations.append(station)
+        made = copy.copy(self)
+        made.site_plan = msgspec.structs.replace(self.site_plan, stations=tuple(stations))
+        made.swapped_on = date.isoformat()
+        return made
+
+    def _as_before(self, station: Station, swap: Swap) -> Station:
+        """A station with the device that was taken out in its place; its seals are on that device."""
+        known = self._devices.get(swap.old)
+        machine = next((part for part in station.parts if part.by_serial), None)
+
+        def part_before(part: PartOfStation) -> PartOfStation:
+            if part is not machine:
+                return part
+            return msgspec.structs.replace(
+                part,
+                device=swap.old,
+                serial="" if known is None else known.serial,
+                tag="" if known is None else known.tag,
+                lifetime_counter=None,
+                memory_devices=() if known is None else known.memory_devices,
+            )
+
+        return msgspec.structs.replace(station, parts=tuple(map(part_before, station.parts)), seals=())
 
     def days_of(self, type_id: str) -> tuple[dt.date, ...]:
         """The operating days on which the stations of one type stand here, as far as `on` left them."""
@@ -82,7 +127,28 @@ class SiteGiven:
     def name(self, station: Station) -> str:
         """A station as people call it: its type's name and its number."""
         name = f"{self.type_of(station).name} {station.number}"
-        return self.say(N_("{station} (early voting)"), station=name) if station.last_day else name
+        name = self.say(N_("{station} (early voting)"), station=name) if station.last_day else name
+        return self._swapped(station, name)
+
+    def number(self, station: Station) -> str:
+        """A station's number, where its type stands beside it."""
+        return self._swapped(station, str(station.number))
+
+    def _swapped(self, station: Station, name: str) -> str:
+        held = {part.device for part in station.parts if part.device}
+        for swap in self.swaps if self.swapped_on else ():
+            if swap.station == station.id and swap.day == self.swapped_on:
+                at = format_clock(swap.at_min)
+                if swap.old in held:
+                    return self.say(N_("{station}, taken out at {time}"), station=name, time=at)
+                if swap.new in held:
+                    return self.say(N_("{station}, put in at {time}"), station=name, time=at)
+        return name
+
+    def put_in_today(self, station: Station) -> bool:
+        """Whether the station's device took another's place on the day that this is about."""
+        held = {part.device for part in station.parts if part.device}
+        return any(s.day == self.swapped_on and s.station == station.id and s.new in held for s in self.swaps)
 
     def tags(self, station: Station) -> str:
         """The tags to look for on a station's parts, without any that would tell a serial."""
@@ -106,6 +172,10 @@ class SiteGiven:
             secrets.update(part.serial for part in station.parts)
             secrets.update(m for part in station.parts for m in part.memory_devices)
             secrets.update(seal.number for seal in station.seals)
+        for swap in self.swaps:
+            known = self._devices.get(swap.old)
+            if known is not None:
+                secrets.update((known.serial, *known.memory_devices))
         for expected in self.expected:
             secrets.update(item.value for item in expected.items if item.private)
         long = sorted(filter(_is_telling, secrets), key=lambda s: (-len(s), s))

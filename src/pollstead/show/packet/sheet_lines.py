@@ -9,6 +9,7 @@ from __future__ import annotations
 from pollstead.election.county import Election
 from pollstead.election.instants import Instant
 from pollstead.plan.terms.version import PlanVersion
+from pollstead.reconcile.changed.on_the_day import Swap
 from pollstead.show.packet.asked import AskedLine
 from pollstead.show.packet.given import SiteGiven
 from pollstead.show.packet.packet import blank_drafts
@@ -34,9 +35,15 @@ def lines_by_key(given: SiteGiven) -> dict[str, tuple[AskedLine, ...]]:
 
 
 def lines_of_site(
-    election: Election, plan: PlanVersion, site: str, key: str, *, language: str = ENGLISH
+    election: Election,
+    plan: PlanVersion,
+    site: str,
+    key: str,
+    *,
+    language: str = ENGLISH,
+    swaps: tuple[Swap, ...] = (),
 ) -> tuple[AskedLine, ...]:
-    """The same from facts and plan alone; the key names the day. Raises KeyError as `lines_of` does."""
+    """The same from facts, plan and the record's swaps; the key names the day. Raises as `lines_of` does."""
     # Neither the digest nor the moment of printing has a part in the lines.
     given = SiteGiven(
         election=election,
@@ -45,6 +52,7 @@ def lines_of_site(
         site=site,
         printed_at=Instant(utc_ms=0),
         language=language,
+        swaps=swaps,
     )
     return lines_of(given, key)
 
