@@ -14,6 +14,7 @@ COUNT_TERMS = (
     "ballots_fled",
     "ballots_damaged",
     "ballots_auxiliary",
+    "ballots_held_apart",
     "ballots_in_box",
     "check_ins",
     "check_ins_added",

@@ -55,6 +55,7 @@ from pollstead.plan.terms.version import (
     Station,
 )
 from pollstead.reconcile.changed.consequence import consequence
+from pollstead.reconcile.changed.on_the_day import Swap
 from pollstead.reconcile.changed.terms import Act, Change, Consequence, SheetInHand, State
 from pollstead.reconcile.issued import Issued
 from pollstead.show.packet.changed import Earlier, change_notice, only_of, planned_sheets, serial_of
@@ -504,6 +505,7 @@ def given(
     version: PlanVersion | None = None,
     language: str = "en-US",
     digest: str = DIGEST,
+    swaps: tuple[Swap, ...] = (),
 ) -> SiteGiven:
     """What the packet of one sample site is made from."""
     election = election or county()
@@ -516,4 +518,5 @@ def given(
         printed_at=PRINTED,
         language=language,
         expected=lists(election, version, site),
+        swaps=swaps,
     )

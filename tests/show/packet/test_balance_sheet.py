@@ -40,7 +40,7 @@ def test_every_term_has_one_place_to_write_per_subject(sample, site):
     device_terms = [line for line in balance.lines if line.device]
     found = tables(sample, site)
     assert len(found[0].rows) == len(site_terms)
-    assert [len([c for c in row if c.fields]) for row in found[0].rows] == [3] * len(site_terms)
+    assert [len([c for c in row if c.fields]) for row in found[0].rows] == [2] * len(site_terms)
     places = 0
     for table in found[1:]:
         if table.columns[0].title not in ("", "Device"):
@@ -95,3 +95,24 @@ def test_memory_devices_out_and_in_are_compared_where_any_travel(sample):
     found = next(t for t in tables(sample, "S01") if t.columns[0].title == "Memory devices of")
     assert [row[0].words for row in found.rows] == ["Scanner"]
     assert all(len(row[n].fields) == 1 for row in found.rows for n in (1, 2, 3))
+
+
+def test_the_countys_own_form_and_line_stand_beside_each_number(sample):
+    """A told line stands with its number, of the site or of a device; nothing stands where none is told."""
+    from msgspec.structs import replace
+
+    from pollstead.election.forms import FormLine
+    from pollstead.show.packet.packet import texts
+
+    lines = (
+        FormLine(term="ballots_spoiled", form="Moor Counts leaf", line="3"),
+        FormLine(term="public_counter_close", form="Moor Counter leaf", line="D"),
+    )
+    election = replace(sample.county(), form_lines=lines)
+    for site in ("S01", "S02"):
+        made = packet(sample.given(site, election=election), (SheetKind.BALANCE,))
+        told = [text for text in texts(made) if "Your form" in text]
+        assert len(told) == 2
+        assert any("Spoiled ballots" in t and "Your form: Moor Counts leaf, line 3." in t for t in told)
+        assert any("Public counter at closing" in t and "Moor Counter leaf, line D." in t for t in told)
+    assert "Your form" not in " ".join(texts(packet(sample.given("S01"), (SheetKind.BALANCE,))))

@@ -30,10 +30,15 @@ def sheets(made, kind):
     return [sheet for sheet in made.sheets if sheet.kind is kind]
 
 
-def steps(sheet):
-    """The words of the numbered steps of an opening or closing sheet."""
-    table = next(b for b in sheet.blocks if type(b).__name__ == "Table")
-    return [row[0].words for row in table.rows]
+def steps(sheet, at=0):
+    """The words of the steps of an opening or closing sheet; `at` counts its tables."""
+    tables = [b for b in sheet.blocks if type(b).__name__ == "Table"]
+    return [row[0].words for row in tables[at].rows if row[0].line]
+
+
+def of_scanner(made, kind):
+    """The sheet on which site S01's single scanner stands, and the whole site's own lines."""
+    return next(s for s in sheets(made, kind) if "Scanner 1" in s.about)
 
 
 def cells(sheet):
@@ -145,15 +150,11 @@ def test_order_is_the_order_in_which_hands_move(sample):
         ("COVER", "Hand-marked paper with scanner"),
         ("PACKING", ""),
         ("RUN", ""),
-        ("OPENING", "Check-in station 1"),
-        ("OPENING", "Check-in station 2"),
-        ("OPENING", "Scanner 1"),
-        ("OPENING", "The whole site"),
+        ("OPENING", "Pair 1: Check-in station 1 to 2"),
+        ("OPENING", "Pair 2: Scanner 1 · The whole site"),
         ("SEALS", ""),
-        ("CLOSING", "Check-in station 1"),
-        ("CLOSING", "Check-in station 2"),
-        ("CLOSING", "Scanner 1"),
-        ("CLOSING", "The whole site"),
+        ("CLOSING", "Pair 1: Check-in station 1 to 2"),
+        ("CLOSING", "Pair 2: Scanner 1 · The whole site"),
         ("BALANCE", ""),
     ]
 
@@ -161,7 +162,7 @@ def test_order_is_the_order_in_which_hands_move(sample):
 def test_opening_lines_stand_in_the_station_types_order(sample):
     """The steps of the scanner's opening sheet are the type's lines, in order, closures once per seal."""
     made = packet(sample.given("S01"))
-    scanner = next(s for s in sheets(made, SheetKind.OPENING) if s.about == "Scanner 1")
+    scanner = of_scanner(made, SheetKind.OPENING)
     found = steps(scanner)
     wanted = []
     for line in sample.SCANNER.opening:
@@ -171,13 +172,51 @@ def test_opening_lines_stand_in_the_station_types_order(sample):
     assert all(words.startswith(line) for words, line in zip(found, wanted, strict=True))
 
 
-def test_many_devices_share_table_sheets(sample):
-    """From the type's number on, devices stand side by side, a handful to a sheet, each of them once."""
+def test_many_devices_are_shared_evenly_among_pairs(sample):
+    """More devices than one pair takes stand on even sheets, side by side, each of them once and in order."""
     made = packet(sample.given("S02"))
-    tables = [s for s in sheets(made, SheetKind.OPENING) if s.about.startswith("Scanner")]
-    assert [s.about for s in tables] == ["Scanner 1 to 3", "Scanner 4 to 6", "Scanner 7"]
-    titles = [c.title for s in tables for b in s.blocks if type(b).__name__ == "Table" for c in b.columns[1:]]
-    assert [title.split("\n")[0] for title in titles] == [f"Scanner {n}" for n in range(1, 8)]
+    shared = [s for s in sheets(made, SheetKind.OPENING) if "Scanner" in s.about]
+    assert [s.about for s in shared] == ["Pair 2: Scanner 1 to 4", "Pair 3: Scanner 5 to 7"]
+    tables = [b for s in shared for b in s.blocks if type(b).__name__ == "Table"]
+    titles = [c.title.split("\n")[0] for table in tables for c in table.columns[1:]]
+    assert titles == [f"Scanner {n}" for n in range(1, 8)]
+
+
+def test_many_devices_with_few_lines_have_a_row_each(sample):
+    """Where the type's lines fit across, each of many devices has a row and each line a column, in order."""
+    made = packet(sample.given("S02"))
+    closing = next(s for s in sheets(made, SheetKind.CLOSING) if "Check-in" in s.about)
+    (table,) = [b for b in closing.blocks if type(b).__name__ == "Table"]
+    assert [row[0].words.split("\n")[0] for row in table.rows] == ["1", "2", "3", "4", "5"]
+    words = [line.words for line in sample.CHECK_IN.closing]
+    assert [c.title[: len(w)] for c, w in zip(table.columns[1:], words, strict=True)] == words
+    assert all(len(row) == 1 + len(words) for row in table.rows)
+
+
+def test_a_site_of_several_days_has_one_sheet_a_day_with_a_block_for_each_pair(sample):
+    """Opening and closing of a day are one sheet each; its blocks are named by pairs."""
+    made = packet(several_days(sample))
+    for kind in (SheetKind.OPENING, SheetKind.CLOSING):
+        assert [s.key for s in sheets(made, kind)] == [f"{kind.name}/2028-11-0{day}/all" for day in (6, 7)]
+    blocks = [b.words for b in sheets(made, SheetKind.OPENING)[0].blocks if type(b).__name__ == "Heading"]
+    assert [b.split(" · ")[0] for b in blocks] == [
+        "Pair 1: Check-in station 1 to 2",
+        "Pair 2: Scanner 1",
+        "The whole site",
+    ]
+
+
+def several_days(sample):
+    """Site S01 of two operating days."""
+    import datetime as dt
+
+    election, version = sample.county(), sample.plan()
+    days = (sample.DAY - dt.timedelta(days=1), sample.DAY)
+    hours = tuple(replace(election.sites[0].hours[0], date=day) for day in days)
+    demand = tuple(replace(version.sites[0].demand[0], date=day) for day in days)
+    election = replace(election, sites=(replace(election.sites[0], hours=hours), *election.sites[1:]))
+    version = replace(version, sites=(replace(version.sites[0], demand=demand), *version.sites[1:]))
+    return sample.given("S01", election=election, version=version)
 
 
 def changed_county(sample, scanner):
@@ -213,8 +252,8 @@ def test_one_more_closure_changes_the_opening_sheets_of_its_type_alone(sample):
     before = packet(sample.given("S01"))
     after = packet(sample.given("S01", election=election, version=changed))
     different = {(a.kind.name, a.about) for a, b in zip(before.sheets, after.sheets, strict=True) if a != b}
-    assert different == {("OPENING", "Scanner 1"), ("SEALS", "")}
-    opening = next(s for s in sheets(after, SheetKind.OPENING) if s.about == "Scanner 1")
+    assert different == {("OPENING", "Pair 2: Scanner 1 · The whole site"), ("SEALS", "")}
+    opening = of_scanner(after, SheetKind.OPENING)
     assert "port cover" in steps(opening)[0]
 
 
@@ -231,7 +270,7 @@ def test_an_absent_step_leaves_no_empty_box(sample):
         ),
     )
     made = packet(sample.given("S01", election=changed_county(sample, bare)))
-    opening = next(s for s in sheets(made, SheetKind.OPENING) if s.about == "Scanner 1")
+    opening = of_scanner(made, SheetKind.OPENING)
     told = " ".join(texts(opening))
     for word in ("Clock", "counter", "clock", "report"):
         assert word not in told
@@ -250,27 +289,27 @@ def test_clock_line_says_the_types_own_lead_and_tolerance(sample, lead, words):
     """Lead and tolerance come from the station type (common practice, no source; varies by county)."""
     clock = ClockCheck(reference="check-in clock", lead_min=lead, tolerance_min=1)
     made = packet(sample.given("S01", election=changed_county(sample, replace(sample.SCANNER, clock=clock))))
-    opening = next(s for s in sheets(made, SheetKind.OPENING) if s.about == "Scanner 1")
+    opening = of_scanner(made, SheetKind.OPENING)
     assert any(words in step for step in steps(opening))
 
 
 def foot_of(sheet):
-    """What to do when something differs, at the foot of the sheet's lines."""
-    return next(b.foot for b in sheet.blocks if type(b).__name__ == "Table")
+    """What to do when something differs, at the foot of each of the sheet's pages."""
+    return sheet.foot
 
 
 def test_what_to_do_is_the_county_rules_word_on_the_same_page(sample, pages_of):
     """Confirmed rules say what the county chose; a rule nobody has confirmed says: call the office."""
     confirmed = packet(sample.given("S01"))
-    opening = next(s for s in sheets(confirmed, SheetKind.OPENING) if s.about == "Scanner 1")
+    opening = of_scanner(confirmed, SheetKind.OPENING)
     actions = {pair.when: pair.do for pair in foot_of(opening).pairs}
     assert actions == {
-        "A serial · A seal's number, or no whole seal": OUT_OF_SERVICE,
+        "A serial · A seal's number, no whole seal, or a closure that is not shut": OUT_OF_SERVICE,
         "Clock or date": RECORD_AND_GO_ON,
         "A counter or the zero report": CALL_THE_OFFICE,
     }
     asked = packet(sample.given("S01", election=sample.county(confirmed=False)))
-    opening = next(s for s in sheets(asked, SheetKind.OPENING) if s.about == "Scanner 1")
+    opening = of_scanner(asked, SheetKind.OPENING)
     assert [pair.do for pair in foot_of(opening).pairs] == [CALL_THE_OFFICE]
     for site in ("S01", "S02"):
         for text in pages_of(site).of_kind(SheetKind.OPENING):
@@ -286,13 +325,13 @@ def test_second_reader_is_asked_only_where_rule_or_line_asks(sample):
     off = RuleSetting(rule="second-person-at-opening", value="no", confirmed_by="Ida Fenwright")
     election = replace(election, rules=CountyRules(settings=(*election.rules.settings, off)))
     made = packet(sample.given("S01", election=election))
-    table = next(b for b in sheets(made, SheetKind.OPENING)[0].blocks if type(b).__name__ == "Table")
+    table = next(b for b in of_scanner(made, SheetKind.OPENING).blocks if type(b).__name__ == "Table")
     assert [c.title for c in table.columns] == ["What to do", "Write or tick", "Compared"]
     line = replace(sample.SCANNER.opening[1], second_person=True)
     scanner = replace(sample.SCANNER, opening=(sample.SCANNER.opening[0], line, *sample.SCANNER.opening[2:]))
     types = tuple(scanner if t.id == scanner.id else t for t in election.station_types)
     made = packet(sample.given("S01", election=replace(election, station_types=types)))
-    opening = next(s for s in sheets(made, SheetKind.OPENING) if s.about == "Scanner 1")
+    opening = of_scanner(made, SheetKind.OPENING)
     table = next(b for b in opening.blocks if type(b).__name__ == "Table")
     assert [c.title for c in table.columns] == ["What to do", "First reader", "Second reader", "Compared"]
     assert [len(row) for row in table.rows[:2]] == [3, 4]
@@ -301,12 +340,10 @@ def test_second_reader_is_asked_only_where_rule_or_line_asks(sample):
 def test_seals_ticked_after_resealing_ask_for_no_number(sample):
     """A closure whose new seal is only ticked gets a tick box at closing, a recorded one digit boxes."""
     made = packet(sample.given("S01"))
-    closing = {s.about: s for s in sheets(made, SheetKind.CLOSING)}
-    ticked = [
-        c for c in cells(closing["Check-in station 1"]) if any(f.label == "new seal on" for f in c.fields)
-    ]
-    assert len(ticked) == 1 and [f.kind for f in ticked[0].fields] == [FieldKind.TICK]
-    scanner = steps(closing["Scanner 1"])
+    check_ins = next(s for s in sheets(made, SheetKind.CLOSING) if "Check-in" in s.about)
+    ticked = [c for c in cells(check_ins) if any(f.label == "new seal on" for f in c.fields)]
+    assert len(ticked) == 2 and all([f.kind for f in c.fields] == [FieldKind.TICK] for c in ticked)
+    scanner = steps(of_scanner(made, SheetKind.CLOSING))
     assert any("New seal" in words and "number of the new seal" in words for words in scanner)
     assert sample.SCANNER.closures[0].resealed_number is NumberPolicy.RECORDED
 
@@ -368,19 +405,14 @@ def test_critical_steps_are_marked_by_word_and_shape(sample):
 
 
 def test_each_operating_day_has_its_own_sheets(sample):
-    """A site of two days gets opening, seal, closing and balance sheets for each, with the day on them."""
-    import datetime as dt
-
-    election, version = sample.county(), sample.plan()
-    days = (sample.DAY - dt.timedelta(days=1), sample.DAY)
-    hours = tuple(replace(election.sites[0].hours[0], date=day) for day in days)
-    demand = tuple(replace(version.sites[0].demand[0], date=day) for day in days)
-    election = replace(election, sites=(replace(election.sites[0], hours=hours), *election.sites[1:]))
-    version = replace(version, sites=(replace(version.sites[0], demand=demand), *version.sites[1:]))
-    given = sample.given("S01", election=election, version=version)
+    """A site of two days gets opening, closing and balance sheets for each, with the day on them."""
+    given = several_days(sample)
     made = packet(given)
-    for kind in (SheetKind.SEALS, SheetKind.BALANCE):
+    for kind in (SheetKind.OPENING, SheetKind.CLOSING, SheetKind.BALANCE):
         assert [s.day for s in sheets(made, kind)] == ["Mon, Nov 6, 2028", "Tue, Nov 7, 2028"]
+    # The same seals are looked at on both days: one sheet with a column for each.
+    (seals,) = sheets(made, SheetKind.SEALS)
+    assert seals.day == "Mon, Nov 6, 2028 to Tue, Nov 7, 2028"
     assert len({s.serial for s in made.sheets}) == len(made.sheets)
     assert [s.day for s in expected(given).sheets] == ["Mon, Nov 6, 2028", "Tue, Nov 7, 2028"]
 

@@ -20,6 +20,23 @@ class Letter(Value, frozen=True, kw_only=True):
 DEVICES_ACROSS = 3
 
 
+def worded(given: SiteGiven, line: TermLine) -> str:
+    """A number in words: what it is, its unit, where it is read, and the line of the county's own form."""
+    say = given.say
+    words = f"{say(line.term.words)} ({say(line.unit)}). {say(line.term.where)}."
+    return f"{words} {form_line(given, line.term.id)}".rstrip()
+
+
+def form_line(given: SiteGiven, term: str) -> str:
+    """Where the county's own forms have the number of `term`; "" where the county has told no line."""
+    say = given.say
+    return " ".join(
+        say(N_("Your form: {form}, line {line}."), form=one.form, line=one.line)
+        for one in given.election.form_lines
+        if one.term == term
+    )
+
+
 def device_numbers(
     given: SiteGiven,
     balance: Balance,
@@ -49,7 +66,7 @@ def device_numbers(
         columns += [Column(title=names[device], width_mm=46) for device in by_device]
         rows = []
         for term, line in terms.items():
-            words = f"{say(line.term.words)} ({say(line.unit)}). {say(line.term.where)}."
+            words = worded(given, line)
             rows.append(
                 (
                     Cell(words=letters[line.key].letter, strong=True),
@@ -102,9 +119,9 @@ def _many_devices(
         for term, shape in columns_of:
             if shape is None:
                 line = terms[term]
-                columns.append(
-                    Column(title=f"{letters[line.key].letter}. {say(line.term.words)}", width_mm=_TERM_MM)
-                )
+                title = f"{letters[line.key].letter}. {say(line.term.words)}"
+                form = form_line(given, term)
+                columns.append(Column(title=f"{title}. {form}" if form else title, width_mm=_TERM_MM))
             else:
                 sides = [side(given, shape, letters, plus=plus) for plus in (True, False)]
                 right = f"({sides[1]})" if "+" in sides[1] else sides[1]

@@ -7,6 +7,8 @@ from __future__ import annotations
 
 import datetime as dt
 
+from msgspec.structs import replace
+
 from pollstead.election.station_type import Counter, Moment, OpeningValue
 from pollstead.election.words import N_
 from pollstead.plan.terms.version import SheetKind, Station
@@ -18,7 +20,7 @@ from pollstead.reconcile.counts.equations import (
 from pollstead.reconcile.counts.terms import Per, counter_term
 from pollstead.show.cautions import Place
 from pollstead.show.packet.asked import NumberedLines, machine_id
-from pollstead.show.packet.balance_devices import DEVICES_ACROSS, Letter, device_numbers, side
+from pollstead.show.packet.balance_devices import DEVICES_ACROSS, Letter, device_numbers, side, worded
 from pollstead.show.packet.content import (
     Block,
     Cell,
@@ -63,6 +65,9 @@ def balance_sheet(given: SiteGiven, date: dt.date) -> Draft:
     """The balance of one site on one day: numbers with letters, sums, differences to be explained."""
     say = given.say
     balance, devices = balance_of(given)
+    last = date == max((day.date for day in given.site_plan.demand), default=date)
+    if not last:
+        balance = _without_receiving(balance)
     names = {device.id: name for device, name in devices}
     letters = _letters(balance)
     numbered = NumberedLines()
@@ -82,7 +87,7 @@ def balance_sheet(given: SiteGiven, date: dt.date) -> Draft:
         Heading(words=say(N_("Sums"))),
         Words(words=say(N_("Left side minus right side. A difference of 0 is a balance."))),
         *_sums(given, balance, letters, names, numbered),
-        *_memory_devices(given, numbered),
+        *_memory_devices(given, numbered, date, last=last),
         *_carried_over(given, date, numbered),
         *_stop_rule(given),
         say.cautions(Place.BALANCE),
@@ -100,6 +105,16 @@ def balance_sheet(given: SiteGiven, date: dt.date) -> Draft:
         day=given.day_words(date),
         blocks=tuple(blocks),
         lines=numbered.lines,
+    )
+
+
+def _without_receiving(balance: Balance) -> Balance:
+    """The balance without what is read at receiving: before the last day nobody waits for that."""
+    later = {line.key for line in balance.lines if line.term.moment is Moment.RECEIVING}
+    return replace(
+        balance,
+        lines=tuple(line for line in balance.lines if line.key not in later),
+        equations=tuple(e for e in balance.equations if not later & {key for _, key in e.terms}),
     )
 
 
@@ -128,20 +143,18 @@ def _site_numbers(
     columns.append(Column(title=say(N_("First count")) if two else say(N_("Count")), width_mm=40))
     if two:
         columns.append(Column(title=say(N_("Second count")), width_mm=40))
-    columns.append(Column(title=say(N_("Line of your county's form")), width_mm=28))
     rows = []
     for line in balance.lines:
         if line.term.per is Per.DEVICE:
             continue
         counts = (Cell(fields=(_boxes(),)), Cell(fields=(_boxes(),))) if two else (Cell(fields=(_boxes(),)),)
-        words = f"{say(line.term.words)} ({say(line.unit)}). {say(line.term.where)}."
+        words = worded(given, line)
         number = numbered.add(words=say(line.term.words), subject=f"site/{given.site.id}", item=line.term.id)
         rows.append(
             (
                 Cell(words=letters[line.key].letter, strong=True),
                 Cell(line=number, words=words),
                 *counts,
-                Cell(fields=(Field(kind=FieldKind.LINE),)),
             )
         )
     return Table(columns=tuple(columns), rows=tuple(rows))
@@ -186,10 +199,20 @@ def _sums(
     return (Table(columns=columns, rows=tuple(rows)),) if rows else ()
 
 
-def _memory_devices(given: SiteGiven, numbered: NumberedLines) -> tuple[Block, ...]:
-    """Memory devices out of the machines against those in the case, where any travel."""
+def _memory_devices(
+    given: SiteGiven, numbered: NumberedLines, date: dt.date, *, last: bool
+) -> tuple[Block, ...]:
+    """Memory devices out of the machines against those in the case, where any travel on this day.
+
+    Until a machine's last day at the site its memory devices stay in it.
+    """
     say = given.say
-    travelling = [kind for kind in given.types() if kind.memory_devices.travels]
+    travelling = [
+        kind
+        for kind in given.types()
+        if kind.memory_devices.travels
+        and (last or any(station.last_day == date for station in given.stations(kind.id)))
+    ]
     if not travelling:
         return ()
     rows = tuple(
@@ -225,7 +248,7 @@ def _memory_devices(given: SiteGiven, numbered: NumberedLines) -> tuple[Block, .
 def _carried_over(given: SiteGiven, date: dt.date, numbered: NumberedLines) -> tuple[Block, ...]:
     """Each counter that is carried over: yesterday's closing against today's opening.
 
-    A device that begins on this day has no yesterday.
+    A device that begins on this day, or was put in on it, has no yesterday.
     """
     say = given.say
     rows = []
@@ -243,6 +266,7 @@ def _carried_over(given: SiteGiven, date: dt.date, numbered: NumberedLines) -> t
                     Cell(fields=(Field(kind=FieldKind.LINE),)),
                 )
                 for station in given.stations(kind.id)
+                if not given.put_in_today(station)
             ]
     if not rows:
         return ()

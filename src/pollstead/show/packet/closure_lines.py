@@ -16,12 +16,18 @@ from pollstead.election.words import N_
 from pollstead.plan.seals.policy import Found, found_before
 from pollstead.reconcile.opening.matching import plain_word
 from pollstead.show.packet.asked import Ask, Of
+from pollstead.show.packet.content import Field, FieldKind
 from pollstead.show.packet.given import SiteGiven
 from pollstead.show.packet.lines import Line, When, if_other, number, tick
 
 
-def closure_lines(given: SiteGiven, kind: StationType, line: SheetLine, when: When) -> tuple[Line, ...]:
-    """The lines of one closure at one moment: a check of each seal, a new seal, or both."""
+def closure_lines(
+    given: SiteGiven, kind: StationType, line: SheetLine, when: When, *, first: bool, last: bool
+) -> tuple[Line, ...]:
+    """The lines of one closure at one moment: a check of each seal, a new seal, or both.
+
+    Where a sheet names a closure several times, the `first` line is its check and the `last` its new seal.
+    """
     closure = next(c for c in kind.closures if c.id == line.ref)
     say, moment = given.say, when.moment
     found = found_before(closure, moment, when.day, when.days)
@@ -41,7 +47,8 @@ def closure_lines(given: SiteGiven, kind: StationType, line: SheetLine, when: Wh
                 N_("{words} (seal {position} of {seals})"), words=words, position=position, seals=seals
             )
         checked = (moment in closure.checked and found is not Found.NOTHING) or not resealed
-        if checked:
+        once = first and last
+        if checked and (first or not resealed):
             ask = Ask(
                 item="seal",
                 detail=plain_word(moment.value),
@@ -51,7 +58,7 @@ def closure_lines(given: SiteGiven, kind: StationType, line: SheetLine, when: Wh
                 index=position,
             )
             made.append(_check(given, closure, words, policy, line.second_person, moment, ask))
-        if resealed:
+        if resealed and (last or not checked):
             again = moment in closure.resealed
             new = closure.resealed_number if again else closure.number
             ask = Ask(
@@ -62,7 +69,9 @@ def closure_lines(given: SiteGiven, kind: StationType, line: SheetLine, when: Wh
                 ref=closure.id,
                 index=position,
             )
-            made.append(_new_seal(given, closure, words, new, line.second_person, ask, again=checked))
+            made.append(
+                _new_seal(given, closure, words, new, line.second_person, ask, again=checked and once)
+            )
     return tuple(made)
 
 
@@ -77,7 +86,13 @@ def _check(
 ) -> Line:
     say = given.say
     cut = closure.cut is moment
-    more = say(N_("Then cut the seal and keep it.")) if cut else ""
+    tug = say(N_("Tug it: is it shut?"))
+    more = f"{tug} {say(N_('Then cut the seal and keep it.'))}" if cut else tug
+    # A seal can be whole while the closure beside it stands open.
+    look = (
+        Field(kind=FieldKind.TICK, label=say(N_("whole")), half=True),
+        Field(kind=FieldKind.TICK, label=say(N_("shut")), half=True),
+    )
     if policy is NumberPolicy.NO_SEAL:
         return Line(
             words=words,
@@ -89,7 +104,7 @@ def _check(
         return Line(
             words=words,
             more=more,
-            fields=(tick(say(N_("seal whole"))),),
+            fields=look,
             second_person=second,
             rule="seal-differs",
             ask=ask,
@@ -99,7 +114,7 @@ def _check(
         return Line(
             words=words,
             more=f"{beside} {more}".strip(),
-            fields=(tick(say(N_("seal whole"))), if_other(given)),
+            fields=(*look, if_other(given)),
             compared=True,
             second_person=second,
             rule="seal-differs",
@@ -108,7 +123,7 @@ def _check(
     return Line(
         words=words,
         more=more,
-        fields=(number(given.boxes.seal(closure.seal_kind)), tick(say(N_("seal whole")))),
+        fields=(number(given.boxes.seal(closure.seal_kind)), *look),
         number=True,
         compared=True,
         second_person=second,

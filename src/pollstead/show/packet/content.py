@@ -61,10 +61,14 @@ class Cell(Value, frozen=True, kw_only=True):
 
 
 class Column(Value, frozen=True, kw_only=True):
-    """A column: its title and its width in millimeters; 0 shares what the others leave."""
+    """A column: its title and its width in millimeters; 0 shares what the others leave.
+
+    A `plain` title is not bold: a sentence that says what to do.
+    """
 
     title: str
     width_mm: int = 0
+    plain: bool = False
 
 
 class Words(Value, frozen=True, kw_only=True, tag="words"):
@@ -95,14 +99,10 @@ class WhenThen(Value, frozen=True, kw_only=True, tag="when"):
 
 
 class Table(Value, frozen=True, kw_only=True, tag="table"):
-    """A table with a heading row that comes again on the next page; no row is split.
-
-    `foot` stands under the last row of each page, so that it is there wherever a number is written.
-    """
+    """A table with a heading row that comes again on the next page; no row is split."""
 
     columns: tuple[Column, ...]
     rows: tuple[tuple[Cell, ...], ...]
-    foot: WhenThen | None = None
 
     def __post_init__(self) -> None:
         for row in self.rows:
@@ -139,7 +139,8 @@ class Sheet(Value, frozen=True, kw_only=True):
     """One sheet: its kind, serial (also its QR code), site, title, what it is about, and its blocks.
 
     `key` tells it apart within the site and never changes with the language. `replaces` says which sheet it
-    takes the place of, in words; `content` is the digest of its draft.
+    takes the place of, in words; `content` is the digest of its draft. `foot` stands at the foot of each
+    of its pages, so that it is there wherever a number is written.
     """
 
     kind: SheetKind
@@ -151,6 +152,7 @@ class Sheet(Value, frozen=True, kw_only=True):
     tags: str
     day: str
     blocks: tuple[Block, ...]
+    foot: WhenThen | None = None
     replaces: str = ""
     replaced: tuple[str, ...] = ()
     content: str = ""

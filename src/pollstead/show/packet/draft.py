@@ -7,7 +7,7 @@ import datetime as dt
 from pollstead.election.values import Value
 from pollstead.plan.terms.version import SheetKind
 from pollstead.show.packet.asked import AskedLine
-from pollstead.show.packet.content import Block
+from pollstead.show.packet.content import Block, WhenThen
 
 
 class Draft(Value, frozen=True, kw_only=True):
@@ -15,6 +15,7 @@ class Draft(Value, frozen=True, kw_only=True):
 
     `tags` are the words about tags to look for, beside what the sheet is `about`; `stations` those whose
     numbers are written on it; `lines` its numbered lines.
+    `foot` stands at the foot of each of its pages.
     """
 
     kind: SheetKind
@@ -24,6 +25,7 @@ class Draft(Value, frozen=True, kw_only=True):
     day: str
     tags: str = ""
     blocks: tuple[Block, ...]
+    foot: WhenThen | None = None
     stations: tuple[str, ...] = ()
     lines: tuple[AskedLine, ...] = ()
 

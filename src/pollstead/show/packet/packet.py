@@ -23,7 +23,7 @@ from pollstead.show.packet.lines import When
 from pollstead.show.packet.packing_sheet import packing
 from pollstead.show.packet.page_words import page_marks, page_words
 from pollstead.show.packet.run_sheet import run_sheet
-from pollstead.show.packet.seal_sheet import seal_sheet
+from pollstead.show.packet.seal_days import seal_sheets
 from pollstead.show.packet.station_sheets import station_sheets
 from pollstead.show.packet.wording import days_of, sheet_serial
 
@@ -113,13 +113,16 @@ def blank_drafts(given: SiteGiven) -> Iterator[Draft]:
     yield cover(given)
     yield packing(given)
     yield run_sheet(given)
-    dates = [date for date, _, _ in days_of(given.election, given.site.id)]
+    dates = tuple(date for date, _, _ in days_of(given.election, given.site.id))
+    seals = seal_sheets(given, dates)
     for day, date in enumerate(dates):
         here = given.on(date)
         yield from station_sheets(here, When(moment=Moment.OPENING, day=day, days=len(dates)), date)
-        yield seal_sheet(here, date)
-        yield from station_sheets(here, When(moment=Moment.CLOSING, day=day, days=len(dates)), date)
-        yield balance_sheet(here, date)
+        if date in seals:
+            yield seals[date]
+        both = here.with_swapped(date)
+        yield from station_sheets(both, When(moment=Moment.CLOSING, day=day, days=len(dates)), date)
+        yield balance_sheet(both, date)
 
 
 def _print(given: SiteGiven, title: str, drafts: list[Draft], paper: str, only: Only | None = None) -> Print:
@@ -137,6 +140,7 @@ def _print(given: SiteGiven, title: str, drafts: list[Draft], paper: str, only: 
             tags=draft.tags,
             day=draft.day,
             blocks=draft.blocks,
+            foot=draft.foot,
             replaces=_replaces(given, only, draft.key),
             replaced=() if only is None else only.replaced(draft.key),
             content=content_of(draft),
@@ -164,7 +168,16 @@ def _print(given: SiteGiven, title: str, drafts: list[Draft], paper: str, only: 
 def content_of(draft: Draft) -> str:
     """The digest of all that stands on a sheet, whatever its plan version, serial and moment of printing."""
     return digest_of(
-        (draft.kind.value, draft.key, draft.title, draft.about, draft.tags, draft.day, draft.blocks)
+        (
+            draft.kind.value,
+            draft.key,
+            draft.title,
+            draft.about,
+            draft.tags,
+            draft.day,
+            draft.blocks,
+            draft.foot,
+        )
     )
 
 

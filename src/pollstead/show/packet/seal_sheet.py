@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 
-from pollstead.election.station_type import Moment, NumberPolicy
+from pollstead.election.station_type import Closure, Moment, NumberPolicy
 from pollstead.election.words import N_
 from pollstead.plan.terms.version import ExpectedSeal, SheetKind, Station
 from pollstead.show.cautions import Place
@@ -26,34 +26,13 @@ from pollstead.show.packet.draft import Draft, key_for
 from pollstead.show.packet.given import SiteGiven
 
 
-def seal_sheet(given: SiteGiven, date: dt.date) -> Draft:
-    """Every seal position of the site: whole, cut, new seal; numbers to be written, none printed."""
+def seal_sheet(given: SiteGiven, date: dt.date, *, brought: bool = True) -> Draft:
+    """Every seal position of the site: whole, cut, new seal; numbers to be written, none printed.
+
+    `brought` says whether the site's seals are counted on it.
+    """
     say = given.say
-    blocks: list[Block] = []
-    if given.site_plan.seal_needs:
-        needs = tuple(
-            (
-                Cell(words=need.seal_kind),
-                Cell(words=say(MOMENTS[need.moment])),
-                Cell(words=str(need.quantity), strong=True),
-                Cell(fields=(line(),)),
-                Cell(fields=(line(),)),
-            )
-            for need in given.site_plan.seal_needs
-        )
-        blocks += [
-            Heading(words=say(N_("Seals for this site"))),
-            Table(
-                columns=(
-                    Column(title=say(N_("Kind of seal"))),
-                    Column(title=say(N_("When")), width_mm=32),
-                    Column(title=say(N_("How many")), width_mm=24),
-                    Column(title=say(N_("Brought")), width_mm=28),
-                    Column(title=say(N_("Left over")), width_mm=28),
-                ),
-                rows=needs,
-            ),
-        ]
+    blocks: list[Block] = [*(seals_brought(given) if brought else ())]
     rows: list[tuple[Cell, ...]] = []
     for station in given.site_plan.stations:
         if station.seals:
@@ -77,7 +56,46 @@ def seal_sheet(given: SiteGiven, date: dt.date) -> Draft:
         ]
     if not blocks:
         blocks.append(Words(words=say(N_("Nothing at this site carries a seal."))))
-    blocks += [
+    blocks += end_of_sheet(given)
+    return Draft(
+        kind=SheetKind.SEALS,
+        key=key_for(SheetKind.SEALS, date),
+        title=say(N_("Seal sheet")),
+        about="",
+        day=given.day_words(date),
+        blocks=tuple(blocks),
+    )
+
+
+def seals_brought(given: SiteGiven) -> tuple[Block, ...]:
+    """Seals that the site needs, with room for how many were brought and left over; nothing where none."""
+    say = given.say
+    if not given.site_plan.seal_needs:
+        return ()
+    needs = tuple(
+        (
+            Cell(words=need.seal_kind),
+            Cell(words=say(MOMENTS[need.moment])),
+            Cell(words=str(need.quantity), strong=True),
+            Cell(fields=(line(),)),
+            Cell(fields=(line(),)),
+        )
+        for need in given.site_plan.seal_needs
+    )
+    columns = (
+        Column(title=say(N_("Kind of seal"))),
+        Column(title=say(N_("When")), width_mm=32),
+        Column(title=say(N_("How many")), width_mm=24),
+        Column(title=say(N_("Brought")), width_mm=28),
+        Column(title=say(N_("Left over")), width_mm=28),
+    )
+    return (Heading(words=say(N_("Seals for this site"))), Table(columns=columns, rows=needs))
+
+
+def end_of_sheet(given: SiteGiven) -> tuple[Block, ...]:
+    """What to do about a broken seal, cautions, signatures."""
+    say = given.say
+    return (
         WhenThen(
             title=say(N_("If it differs")),
             pairs=(
@@ -97,30 +115,37 @@ def seal_sheet(given: SiteGiven, date: dt.date) -> Draft:
             time=say(N_("Finished at")),
             notes=say(N_("Notes")),
         ),
-    ]
-    return Draft(
-        kind=SheetKind.SEALS,
-        key=key_for(SheetKind.SEALS, date),
-        title=say(N_("Seal sheet")),
-        about="",
-        day=given.day_words(date),
-        blocks=tuple(blocks),
     )
+
+
+def named_seal(given: SiteGiven, seal: ExpectedSeal, closure: Closure | None) -> str:
+    """A seal's position as people call it."""
+    if closure is not None and closure.seals > 1:
+        return given.say(N_("{name}, seal {position}"), name=seal.name, position=seal.position)
+    return seal.name
+
+
+def closure_of(given: SiteGiven, station: Station, seal: ExpectedSeal) -> Closure | None:
+    """The closure of the station type that a seal is on."""
+    closure_id = seal.closure.rsplit("/", 1)[-1]
+    return next((c for c in given.type_of(station).closures if c.id == closure_id), None)
+
+
+def put_on_at(seal: ExpectedSeal, closure: Closure | None) -> tuple[tuple[Moment, NumberPolicy], ...]:
+    """When a new seal is put on, and whether its number is recorded then."""
+    found: list[tuple[Moment, NumberPolicy]] = []
+    if seal.applied is not Moment.AFTER_TEST:
+        found.append((seal.applied, seal.number_policy))
+    if closure is not None:
+        found += [(moment, closure.resealed_number) for moment in closure.resealed]
+    return tuple(found)
 
 
 def _seal_row(given: SiteGiven, station: Station, seal: ExpectedSeal) -> tuple[Cell, ...]:
     say = given.say
-    kind = given.type_of(station)
-    closure_id = seal.closure.rsplit("/", 1)[-1]
-    closure = next((c for c in kind.closures if c.id == closure_id), None)
-    words = seal.name
-    if closure is not None and closure.seals > 1:
-        words = say(N_("{name}, seal {position}"), name=seal.name, position=seal.position)
-    put_on: list[tuple[Moment, NumberPolicy]] = []
-    if seal.applied is not Moment.AFTER_TEST:
-        put_on.append((seal.applied, seal.number_policy))
-    if closure is not None:
-        put_on += [(moment, closure.resealed_number) for moment in closure.resealed]
+    closure = closure_of(given, station, seal)
+    words = named_seal(given, seal, closure)
+    put_on = put_on_at(seal, closure)
     new = tuple(
         line(say(MOMENTS[moment])) if policy is NumberPolicy.RECORDED else tick(say(MOMENTS[moment]))
         for moment, policy in put_on

@@ -6,6 +6,8 @@ the county's rules fix for all devices alike (a clock's lead, a counter that sta
 
 from __future__ import annotations
 
+from msgspec.structs import replace
+
 from pollstead.election.station_type import (
     EntryPolicy,
     IdentifiedBy,
@@ -31,11 +33,12 @@ def station_lines(
     """The lines of one station type at opening or closing of one day, in the type's own order."""
     moment = when.moment
     made: list[Line] = []
-    for line in lines:
+    for at, line in enumerate(lines):
         if line.kind is LineKind.SERIAL:
             made.extend(_serials(given, kind, line))
         elif line.kind is LineKind.CLOSURE:
-            made.extend(closure_lines(given, kind, line, when))
+            named = [n for n, other in enumerate(lines) if (other.kind, other.ref) == (line.kind, line.ref)]
+            made.extend(closure_lines(given, kind, line, when, first=at == named[0], last=at == named[-1]))
         elif line.kind is LineKind.CLOCK:
             made.append(_clock(given, kind, line))
         elif line.kind is LineKind.COUNTER:
@@ -43,7 +46,9 @@ def station_lines(
         elif line.kind is LineKind.REPORT:
             made.append(_report(given, kind, line))
         elif line.kind is LineKind.MEMORY_DEVICE:
-            made.extend(_memory(given, kind, line, moment))
+            if moment is Moment.OPENING or when.day == when.days - 1:
+                made.extend(_memory(given, kind, line, moment))
+            # Until a machine's last day here its memory devices stay in it.
         else:
             made.append(act_line(given, line))
     return tuple(made)
@@ -135,7 +140,7 @@ def _report(given: SiteGiven, kind: StationType, line: SheetLine) -> Line:
     report = next(r for r in kind.reports if r.id == line.ref)
     fields = [tick(say(N_("printed")))]
     if report.zero:
-        fields.append(tick(say(N_("all zero"))))
+        fields = [replace(fields[0], half=True), replace(tick(say(N_("all zero"))), half=True)]
     fields.append(tick(say(N_("signed"))))
     return Line(
         words=line.words,

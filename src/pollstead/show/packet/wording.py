@@ -51,6 +51,12 @@ class Say:
 
         return format_date(date, format="EEE, MMM d, y", locale=self._locale)
 
+    def short_date(self, date: dt.date) -> str:
+        """Month and day, as ``Nov 7``."""
+        from babel.dates import format_skeleton
+
+        return str(format_skeleton("MMMd", date, locale=self._locale))
+
     def moment(self, instant: Instant, zone_name: str) -> str:
         """A date and a time of day on the county's clock, as ``Oct 30, 2028 14:05``."""
         from babel.dates import format_date
