@@ -31,6 +31,7 @@ from pollstead.reconcile.happening.orders import (
 from pollstead.reconcile.happening.run_out import Level, poisson_limits, run_out
 from pollstead.reconcile.happening.spread import poisson_tail_ppm, spreads_of
 from pollstead.reconcile.happening.supplies import packets_of, stub_ranges, supply_lines
+from pollstead.reconcile.heard.silence import heard_list
 from pollstead.reconcile.issued import issued_lists
 from pollstead.record.kinds import custody, days, incidents, orders, supplies, swaps
 
@@ -343,6 +344,21 @@ def test_an_order_extends_hours_and_is_later_stayed(county: Any, record: Any) ->
     assert day.balance is not None
     assert "ballots_held_apart" in {line.key for line in day.balance.lines}
     assert order_notices(found) == ()
+
+
+def test_the_call_about_closing_is_due_by_the_order(county: Any, record: Any) -> None:
+    """A site whose hours are extended is not called silent at the old closing; a stay brings that back."""
+
+    def due() -> dict[str, int]:
+        found = heard_list(county.election(), plan, record.fold(), DAY, record.clock)
+        return {s.site: c.call.due_min for s in found.sites for c in s.calls if c.call.step.value == "closed"}
+
+    plan = county.plan({"check-in-desk": 1, "ballot-scanner": 1})
+    before = due()
+    order(record, 1, until_min=1260, sites=("site/S01",))
+    assert due() == {**before, "S01": before["S01"] + 60}
+    order(record, 2, does="stay", supersedes=(f"order/{DAY}/1",))
+    assert due() == before
 
 
 def test_a_stay_for_some_sites_leaves_the_order_at_the_others(record: Any) -> None:

@@ -314,6 +314,7 @@ def test_a_swap_at_noon_keeps_both_devices(tiny: Any, folder: Path, desk: Any) -
     assert report.balance is not None
     keys = {key for equation in report.balance.equations for _, key in equation.terms}
     assert {f"public_counter_close@device/scanner/000{n}" for n in (1, 3)} <= keys
+    assert "ballots_held_apart" in keys
     told = next(n for n in report.notices if n.rule == "device-swapped")
     assert "12:05 with public counter 41" in told.text.english()
     assert told.remedy is not None and "held apart" in told.remedy.english()

@@ -9,6 +9,9 @@ from __future__ import annotations
 import datetime as dt
 from collections import Counter
 
+from msgspec.structs import replace
+
+from pollstead.election.county import Election
 from pollstead.election.notice import Notice, NoticeKind
 from pollstead.election.values import Value
 from pollstead.election.words import N_, message
@@ -145,6 +148,23 @@ def closes_at(orders: tuple[Order, ...], site: str, set_min: int) -> int:
         o.until_min for o in holding(orders, site) if o.does == "extend_hours" and o.until_min is not None
     ]
     return ends[-1] if ends else set_min
+
+
+def with_ordered_hours(election: Election, orders: tuple[Order, ...], date: dt.date) -> Election:
+    """The facts with each site's closing on `date` as the orders that hold say."""
+    sites = tuple(
+        replace(
+            site,
+            hours=tuple(
+                replace(hours, closes_min=closes_at(orders, site.id, hours.closes_min))
+                if hours.date == date
+                else hours
+                for hours in site.hours
+            ),
+        )
+        for site in election.sites
+    )
+    return election if sites == election.sites else replace(election, sites=sites)
 
 
 def apart_steps(orders: tuple[Order, ...], site: str) -> frozenset[Step]:

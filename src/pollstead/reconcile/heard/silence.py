@@ -18,6 +18,7 @@ from pollstead.election.words import N_
 from pollstead.plan.terms.version import PlanVersion, SitePlan
 from pollstead.reconcile.actions import is_confirmed
 from pollstead.reconcile.day import Minute, dates_of, minute_of
+from pollstead.reconcile.happening.orders import orders_of, with_ordered_hours
 from pollstead.reconcile.heard.callees import (
     Callee,
     Try,
@@ -149,8 +150,11 @@ def heard_list(
 ) -> HeardList:
     """The sites of the plan that are open on `date`, as the record stood at `now_ms`.
 
-    `election` has hours, rules and people as they are now; `observations` are those of `folded`.
+    `election` has hours, rules and people as they are now; orders that hold move the closing. `observations`
+    are those of `folded`.
     """
+    told = tuple(one for one in orders_of(folded, date) if one.told_utc_ms <= now_ms)
+    election = with_ordered_hours(election, told, date) if told else election
     seen = observations_of(folded) if observations is None else observations
     today = counting(as_of((one for one in seen if one.day == date.isoformat()), now_ms))
     at: dict[str, list[Observation]] = defaultdict(list)
