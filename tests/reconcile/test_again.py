@@ -14,7 +14,7 @@ from pollstead.reconcile.day import reconcile_day
 from pollstead.record.event import read_side
 from pollstead.record.frozen_json import FrozenObject
 from pollstead.record.growing import GrowingFold
-from pollstead.record.kinds import days, offices
+from pollstead.record.kinds import days, offices, stocks
 
 DAY = dt.date(2028, 11, 7)
 BEFORE = dt.date(2028, 11, 6)
@@ -35,6 +35,7 @@ things = st.tuples(
             "decide",
             "rule",
             "unknown",
+            "void",
         )
     ),
     st.sampled_from((*SITES, "S09")),
@@ -79,6 +80,10 @@ def write(record: Any, lists: Any, report: Any, thing: tuple[str, str, str, dt.d
             notice_key=notice.key, digest=values_digest(notice), resolution="accepted"
         )
         record.write(body, f"site/{site}", private=offices.Words(words="Looked at."), **where)
+    elif kind == "void":
+        void = stocks.VoidSeal(number=f"99{number}" if number else seals[0].value, reason="Cut.")
+        record.write(stocks.SealVoided(why="cut"), "seals/wire", private=void, **where)
+        record.seal(seals[1].subject, f"99{number}", "P001", **where)
     elif kind == "rule":
         record.write(offices.RuleConfirmed(rule="seal-differs", level="directive"), "rules", **where)
 
@@ -98,6 +103,7 @@ def test_a_day_reconciled_again_equals_the_day_reconciled_anew(county: Any, reco
 
     @example([("serial", "S01", "S01", DAY, 0), ("serial", "S02", "S01", DAY, 1)])
     @example([("count", "S01", "S01", BEFORE, 3), ("serial", "S02", "S01", DAY, 1), ("decide", *END)])
+    @example([("void", "S02", "S01", DAY, 1), ("void", "S01", "S02", DAY, 2), ("void", "S03", "S01", DAY, 1)])
     @settings(max_examples=10)
     @given(st.lists(things, min_size=1, max_size=6))
     def same(story: list[Any]) -> None:

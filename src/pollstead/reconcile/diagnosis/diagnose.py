@@ -132,17 +132,18 @@ def diagnose(
         found.append(_other_count(read, wanted, costs, against))
     else:
         found += _other_things(read, asked, known, costs, readers, against)
-    ranked = sorted(found, key=lambda one: (one.cost, _ORDER[one.fits], one.thing, one.edits != ()))[
-        :MOST_KEPT
-    ]
-    tied = sum(1 for one in ranked if one.cost - ranked[0].cost <= costs.of(ErrorKind.TIE))
-    wrong_check = known.has_check_character(asked.what) and not is_right(read)
+    told = ranked(read, asked, found, costs)
+    if known.has_check_character(asked.what) and not is_right(read):
+        return msgspec.structs.replace(told, notes=(words.check_words(),))
+    return told
+
+
+def ranked(read: str, asked: Asked, found: list[Hypothesis], costs: Costs) -> Diagnosis:
+    """The explanations found (at least one), likeliest first; equal costs always in the same order."""
+    best = sorted(found, key=lambda one: (one.cost, _ORDER[one.fits], one.thing, one.edits != ()))[:MOST_KEPT]
+    tied = sum(1 for one in best if one.cost - best[0].cost <= costs.of(ErrorKind.TIE))
     return Diagnosis(
-        entered=read,
-        expected=wanted,
-        hypotheses=_with_next(ranked),
-        tied=tied,
-        notes=(words.check_words(),) if wrong_check else (),
+        entered=read, expected=plain_value(asked.expected), hypotheses=_with_next(best), tied=tied
     )
 
 
@@ -247,9 +248,9 @@ def _of(fits: Fits, cost: int, one: Known, said: Message) -> Hypothesis:
     return Hypothesis(fits=fits, cost=cost, thing=one.subject, words=(said,), known=one)
 
 
-def _with_next(ranked: list[Hypothesis]) -> tuple[Hypothesis, ...]:
-    costs = [one.cost for one in ranked]
+def _with_next(best: list[Hypothesis]) -> tuple[Hypothesis, ...]:
+    costs = [one.cost for one in best]
     return tuple(
         msgspec.structs.replace(one, to_next=costs[at + 1] - one.cost if at + 1 < len(costs) else None)
-        for at, one in enumerate(ranked)
+        for at, one in enumerate(best)
     )

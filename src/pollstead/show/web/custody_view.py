@@ -153,6 +153,11 @@ class Evening:
         forms = next((x for x in self.lines.get(site, ()) if x.thing.startswith("forms/")), None)
         return Meant(thing=forms.thing if forms else "", site=site, code=code, line=forms)
 
+    @property
+    def codes(self) -> int:
+        """How many codes mean something on this day."""
+        return len(self._codes)
+
     def like(self, code: str, most: int = 3) -> tuple[str, ...]:
         """Codes of the day that are one edit away from what was read."""
         from rapidfuzz.distance import OSA

@@ -36,7 +36,7 @@ def likely_of(
         return ()
     unread = frozenset() if may_see or day is None else unread_things(day)
     here = "" if day is None else day.site
-    found = (_likely(one, unread, here, may_see=may_see) for one in result.diagnoses)
+    found = (in_words(one, unread, here, may_see=may_see) for one in result.diagnoses)
     return tuple(one for one in found if one.first or one.notes)
 
 
@@ -50,7 +50,10 @@ def _wanted(result: ItemResult) -> int:
     return 2 if result.item is not None and result.item.second_person else 1
 
 
-def _likely(told: Diagnosis, unread: frozenset[str], here: str, *, may_see: bool) -> Likely:
+def in_words(
+    told: Diagnosis, unread: frozenset[str] = frozenset(), here: str = "", *, may_see: bool = True
+) -> Likely:
+    """The words of one diagnosis for a reader who may or may not see expected numbers."""
     if told.matches:
         return Likely(entered=told.entered, notes=_twice(told, unread, here, may_see=may_see))
     shown = (*told.likeliest, *told.possible)

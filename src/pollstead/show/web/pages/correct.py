@@ -19,7 +19,7 @@ from pollstead.record.kinds.days import CorrectionPrivate, EntryCorrected, SiteC
 from pollstead.record.kinds.heard import HeardStep, SiteHeard
 from pollstead.record.kinds.registry import body_object
 from pollstead.show.web.day import days_now
-from pollstead.show.web.entered import phoned, says
+from pollstead.show.web.entered import Entered, entries_of, phoned, says
 from pollstead.show.web.pages.entry import TypedValue
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread, own_address
 from pollstead.show.web.readings import Asked, Line, closing_lines, opening_lines
@@ -58,6 +58,7 @@ class CorrectPage(Page, frozen=True, kw_only=True):
     next: str
     typed: tuple[TypedValue, ...]
     faults: tuple[Wrong, ...]
+    entries: tuple[Entered, ...]
 
 
 def entry_of(ask: Ask, event: str) -> Observation:
@@ -142,7 +143,21 @@ def correct_page(ask: Ask, seen: Observation, faults: tuple[Wrong, ...] = ()) ->
         if faults
         else (),
         faults=faults,
+        entries=_entries(ask, seen),
     )
+
+
+def _entries(ask: Ask, seen: Observation) -> tuple[Entered, ...]:
+    """Every entry of the thing by its author, once as many people have entered it as must."""
+    if not ask.folder.current_digest() or not seen.day:
+        return ()
+    days = days_now(ask.folder)
+    day = days.site(seen.site, dt.date.fromisoformat(seen.day))
+    if day is None:
+        return ()
+    lines = (*opening_lines(day, days.election), *closing_lines(day, days.election))
+    answered = [line for line in lines if any(o.event == seen.event for o in line.answers)]
+    return entries_of(ask.folder, answered[0]) if answered and all(x.complete for x in answered) else ()
 
 
 def minute_or_words(seen: Observation) -> str:

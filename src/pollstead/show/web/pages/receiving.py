@@ -15,10 +15,14 @@ from pollstead.plan.receiving.queue import Evening as Drawn
 from pollstead.plan.receiving.queue import TablesWait, waits_by_tables
 from pollstead.reconcile.custody.near_sites import NearSite, near_to
 from pollstead.reconcile.custody.receiving import Sort, ThingLine
+from pollstead.reconcile.diagnosis.costs import USUAL_COSTS, Costs, costs_of
+from pollstead.reconcile.diagnosis.scanned import diagnose_pair
 from pollstead.record.facts import Fold
 from pollstead.show.cautions import Caution, Place, for_place
 from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.custody_view import Evening
+from pollstead.show.web.likely import Likely
+from pollstead.show.web.likely_code import likely_code
 from pollstead.show.web.pages.entry import TypedValue
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread
 from pollstead.show.web.pages.receiving_acts import (
@@ -37,6 +41,8 @@ from pollstead.show.web.pages.receiving_acts import (
 from pollstead.show.web.typed import Wrong
 
 QUEUE_SEED = 2028
+MOST_STEPS = 2
+"""Two numbers further apart than this are two numbers, not one misread."""
 QUEUE_EVENINGS = 100
 
 
@@ -65,6 +71,7 @@ class SealsRead(Value, frozen=True, kw_only=True):
     case: tuple[tuple[str, ...], ...]
     statement: tuple[tuple[str, ...], ...]
     same: bool | None
+    steps: tuple[Message, ...] = ()
 
 
 class ReceivingPage(Page, frozen=True, kw_only=True):
@@ -89,6 +96,7 @@ class ReceivingPage(Page, frozen=True, kw_only=True):
     shape: str
     event: str
     unknown: str
+    said_likely: tuple[Likely, ...]
     typed: tuple[TypedValue, ...]
     faults: tuple[Wrong, ...]
     cautions: tuple[Caution, ...]
@@ -101,6 +109,7 @@ def receiving_page(
     day = evening.site(table.site) if table.site else None
     lines = evening.lines.get(day.site, ()) if day is not None else ()
     names = ask.may(Capability.SEE_PEOPLE)
+    unknown = ask.form.text("code") if any(f.field == "code" for f in faults) else ""
     fields = ("code", "second", "giver", "witness", *(f"seals-{one}" for one in SOURCES))
     return ReceivingPage(
         **ask.frame(N_("What has come to this table?")),
@@ -110,7 +119,7 @@ def receiving_page(
         site=None if day is None else _site_row(evening, day.site, day.name),
         rows=tuple(_row(evening, line, table, names=names) for line in lines),
         near=near_to(evening.election, day.site) if day is not None else (),
-        seals=seals_read(evening.days.folded, lines),
+        seals=seals_read(evening.days.folded, lines, costs_of(evening.election.reading_errors)),
         sites=tuple(_site_row(evening, one.site, one.name) for one in evening.sites),
         waits=waits_by_tables(Drawn(sites=len(evening.sites)), seed=QUEUE_SEED, evenings=QUEUE_EVENINGS)
         if not table.name
@@ -122,7 +131,8 @@ def receiving_page(
         said=said.words if said is not None else None,
         shape=said.shape if said is not None else "ring",
         event=said.event if said is not None else "",
-        unknown=ask.form.text("code") if any(f.field == "code" for f in faults) else "",
+        unknown=unknown,
+        said_likely=likely_code(ask, unknown, evening.like(unknown), evening.codes) if unknown else (),
         typed=tuple(TypedValue(field=f, value=ask.form.text(f)) for f in fields)
         if faults
         else tuple(TypedValue(field=f, value=getattr(table, f)) for f in ("second", "giver", "witness")),
@@ -155,7 +165,7 @@ def _row(evening: Evening, line: ThingLine, table: Table, *, names: bool) -> Row
     )
 
 
-def seals_read(folded: Fold, lines: tuple[ThingLine, ...]) -> SealsRead | None:
+def seals_read(folded: Fold, lines: tuple[ThingLine, ...], costs: Costs = USUAL_COSTS) -> SealsRead | None:
     """The case's seals as read on the case and on the statement; None where the site brings no case."""
     case = next((line for line in lines if line.sort is Sort.CASE), None)
     if case is None:
@@ -171,7 +181,19 @@ def seals_read(folded: Fold, lines: tuple[ThingLine, ...]) -> SealsRead | None:
         case=tuple(dict.fromkeys(read["case"])),
         statement=tuple(dict.fromkeys(read["statement"])),
         same=len(both) == 1 if read["case"] and read["statement"] else None,
+        steps=_steps(read["case"], read["statement"], costs),
     )
+
+
+def _steps(
+    case: list[tuple[str, ...]], statement: list[tuple[str, ...]], costs: Costs
+) -> tuple[Message, ...]:
+    """How the one number that differs was read on the case, from what the statement says; else nothing."""
+    here, there = ({number for one in read for number in one} for read in (case, statement))
+    if len(here - there) != 1 or len(there - here) != 1:
+        return ()
+    steps = diagnose_pair(min(here - there), min(there - here), costs)
+    return steps if len(steps) <= MOST_STEPS else ()
 
 
 ACTS = {"scan": take_scan, "other": take_other, "word": take_word, "seals": take_seals, "undo": undo_last}

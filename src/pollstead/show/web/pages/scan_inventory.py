@@ -6,6 +6,7 @@ import asyncio
 from typing import Any, ClassVar, Final
 from urllib.parse import urlencode
 
+import msgspec
 from litestar import Request, Response, get, post
 from litestar.datastructures import UploadFile
 
@@ -21,6 +22,8 @@ from pollstead.record.kinds.warehouse import InventoryBegun, InventoryCounted, T
 from pollstead.show.cautions import Caution, Place, for_place
 from pollstead.show.commands import Command, command_of
 from pollstead.show.web.capabilities import Capability
+from pollstead.show.web.likely import Likely
+from pollstead.show.web.likely_code import likely_code
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread
 from pollstead.show.web.pages.stock_acts import county_of
 from pollstead.show.web.typed import SERIAL, Wrong
@@ -60,6 +63,7 @@ class LastScan(Value, frozen=True, kw_only=True):
     tag: str = ""
     belongs: str = ""
     meant: tuple[str, ...] = ()
+    likely: tuple[Likely, ...] = ()
 
 
 class CountLine(Value, frozen=True, kw_only=True):
@@ -109,7 +113,7 @@ def inventory_page(ask: Ask, faults: tuple[Wrong, ...] = ()) -> InventoryPage:
         over=count is not None and count.over,
         place=place,
         place_words=_cart_words(election, place),
-        last=_last(election, count, did) if count is not None else None,
+        last=_last(ask, election, count, did) if count is not None else None,
         recent=_recent(election, count) if count is not None else (),
         result=result_of(count, election) if count is not None else None,
         third=len(count.third or ()) if count is not None else 0,
@@ -129,7 +133,7 @@ def _count(ask: Ask, name: str) -> CountOfWarehouse:
     return count
 
 
-def _last(election: Election, count: CountOfWarehouse, did: str) -> LastScan | None:
+def _last(ask: Ask, election: Election, count: CountOfWarehouse, did: str) -> LastScan | None:
     """The answer to what was done last: to a card by its own words, to a scan by what the scan is."""
     if did in DID:
         shape, words = DID[did]
@@ -138,7 +142,11 @@ def _last(election: Election, count: CountOfWarehouse, did: str) -> LastScan | N
         return LastScan(shape=DID["open"][0], words=DID["open"][1])
     scan = count.scans[-1]
     told = answer_scan(Book(election.devices), count.scans[:-1], scan.code, scan.place)
-    return _words(election, told)
+    said = _words(election, told)
+    if told.device:
+        return said
+    likely = likely_code(ask, told.code, told.meant, len(election.devices))
+    return msgspec.structs.replace(said, likely=likely)
 
 
 def _words(election: Election, told: ScanAnswer) -> LastScan:

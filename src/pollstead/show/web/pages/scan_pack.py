@@ -14,6 +14,8 @@ from pollstead.reconcile.custody.near_sites import NearSite, near_to
 from pollstead.reconcile.custody.not_back import leads_of
 from pollstead.show.cautions import Caution, Place, for_place
 from pollstead.show.web.capabilities import Capability
+from pollstead.show.web.likely import Likely
+from pollstead.show.web.likely_code import likely_code
 from pollstead.show.web.pages.entry import TypedValue
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread
 from pollstead.show.web.pages.scan_pack_acts import (
@@ -94,6 +96,7 @@ class PackPage(Page, frozen=True, kw_only=True):
     words: str
     scanned: str
     belongs: str
+    said_likely: tuple[Likely, ...]
     place: int
     may_change: bool
     typed: tuple[TypedValue, ...]
@@ -140,6 +143,9 @@ def pack_page(ask: Ask, faults: tuple[Wrong, ...] = ()) -> PackPage:
         words=words,
         scanned=code,
         belongs=_where(election, carts, belongs),
+        said_likely=likely_code(ask, code, Book(election.devices).like(code), len(election.devices))
+        if did == "unknown"
+        else (),
         place=slot.place if slot is not None else 0,
         may_change=ask.may(Capability.STOCK),
         typed=tuple(TypedValue(field=f, value=ask.form.text(f)) for f in ("reason", "panels"))
