@@ -206,11 +206,14 @@ def _print_notice(notice: Notice, site: SiteDay) -> None:
 
 def print_likely(result: ItemResult) -> None:
     """Print what each value that differs most likely is; nothing while somebody has still to read it."""
+    from pollstead.reconcile.diagnosis.diagnose import Fits
+
     for told in () if _is_unread_secret(result) else result.diagnoses:
         tied = len(told.likeliest) > 1
         lead = N_("Possible explanation, as likely as another") if tied else N_("Possible explanation")
         for one in told.likeliest if not told.matches else ():
-            print(f"    {told.entered}: {text(lead)}: {' '.join(map(fill, one.words))}")
+            said = "" if one.fits is Fits.UNKNOWN else f"{text(lead)}: "
+            print(f"    {told.entered}: {said}{' '.join(map(fill, one.words))}")
         for one in told.possible:
             print(f"    {told.entered}: {text(N_('Less likely'))}: {' '.join(map(fill, one.words))}")
         for note in told.notes:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Iterable
 from decimal import ROUND_HALF_EVEN, Context
 
@@ -71,3 +72,30 @@ def costs_of(own: Iterable[ReadingError] = ()) -> Costs:
 
 
 USUAL_COSTS = costs_of()
+
+
+class Prices:
+    """The costs of slips looked up once for many comparisons. Not a value: it remembers pairs."""
+
+    def __init__(self, costs: Costs) -> None:
+        self._costs = costs
+        self._pairs: dict[tuple[str, str], int] = {}
+        self.transposition = costs.of(ErrorKind.TRANSPOSITION)
+        self.dropped = costs.of(ErrorKind.DROPPED)
+        self.doubled = costs.of(ErrorKind.DOUBLED)
+        self.inserted = costs.of(ErrorKind.INSERTED)
+        self.twin = costs.of(ErrorKind.TWIN)
+        self.zeros = costs.of(ErrorKind.LEADING_ZEROS)
+
+    def substitution(self, wanted: str, found: str) -> int:
+        """The cost of reading one character as another one."""
+        pair = (wanted, found)
+        if pair not in self._pairs:
+            self._pairs[pair] = self._costs.substitution(wanted, found)
+        return self._pairs[pair]
+
+
+@functools.lru_cache(maxsize=8)
+def prices_of(costs: Costs) -> Prices:
+    """The prices of these costs, made once."""
+    return Prices(costs)

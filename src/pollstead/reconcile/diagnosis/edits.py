@@ -8,9 +8,8 @@ from __future__ import annotations
 
 import enum
 
-from pollstead.election.reading_errors import ErrorKind
 from pollstead.election.values import Value
-from pollstead.reconcile.diagnosis.costs import Costs
+from pollstead.reconcile.diagnosis.costs import Costs, Prices, prices_of
 
 
 class EditKind(enum.StrEnum):
@@ -56,42 +55,35 @@ def zeros_from(text: str, start: int) -> int:
     return end - start if more else max(0, end - start - 1)
 
 
-def steps_at(
-    wanted: str, found: str, i: int, j: int, costs: Costs
-) -> tuple[tuple[int, int, Edit | None], ...]:
-    """The steps that may be taken with `i` characters of `wanted` and `j` of `found` behind.
+Step = tuple[int, int, int, EditKind | None]
+"""Characters of both numbers behind the step, its cost, what it is (None: read as it stands)."""
 
-    Each is the new `i`, the new `j` and the edit, None where a character is read as it stands.
-    """
-    steps: list[tuple[int, int, Edit | None]] = []
-    a, b = wanted[i : i + 1], found[j : j + 1]
-    a2, b2 = wanted[i : i + 2], found[j : j + 2]
 
-    def edit(kind: EditKind, position: int, was: str, read: str, cost: int) -> Edit:
-        return Edit(kind=kind, position=position, was=was, found=read, cost=cost)
-
-    if a and b:
+def _steps(wanted: str, found: str, i: int, j: int, price: Prices) -> list[Step]:
+    """The steps that may be taken with `i` characters of `wanted` and `j` of `found` behind."""
+    steps: list[Step] = []
+    more, rest = len(wanted) - i, len(found) - j
+    if more and rest:
+        a, b = wanted[i], found[j]
         if a == b:
-            steps.append((i + 1, j + 1, None))
+            steps.append((i + 1, j + 1, 0, None))
         else:
-            cost = costs.substitution(a, b)
-            steps.append((i + 1, j + 1, edit(EditKind.SUBSTITUTED, i + 1, a, b, cost)))
-    if len(a2) == len(b2) == 2 and a2[0] != a2[1] and a2 == b2[::-1]:
-        cost = costs.of(ErrorKind.TRANSPOSITION)
-        steps.append((i + 2, j + 2, edit(EditKind.TRANSPOSED, i + 1, a2, b2, cost)))
-    if a:
-        steps.append((i + 1, j, edit(EditKind.DROPPED, i + 1, a, "", costs.of(ErrorKind.DROPPED))))
-    if b:
-        if i and wanted[i - 1] == b:
-            steps.append((i, j + 1, edit(EditKind.DOUBLED, i, b, b + b, costs.of(ErrorKind.DOUBLED))))
-        steps.append((i, j + 1, edit(EditKind.INSERTED, i, "", b, costs.of(ErrorKind.INSERTED))))
-    if len(a2) == len(b2) == 2 and a2[0] == a2[1] != b2[0] == b2[1]:
-        steps.append((i + 2, j + 2, edit(EditKind.TWIN, i + 1, a2, b2, costs.of(ErrorKind.TWIN))))
-    zeros = zeros_from(wanted, i)
-    if zeros:
-        cost = costs.of(ErrorKind.LEADING_ZEROS)
-        steps.append((i + zeros, j, edit(EditKind.ZEROS, i + 1, "0" * zeros, "", cost)))
-    return tuple(steps)
+            steps.append((i + 1, j + 1, price.substitution(a, b), EditKind.SUBSTITUTED))
+            if more > 1 and rest > 1:
+                if a == found[j + 1] and b == wanted[i + 1]:
+                    steps.append((i + 2, j + 2, price.transposition, EditKind.TRANSPOSED))
+                elif a == wanted[i + 1] and b == found[j + 1]:
+                    steps.append((i + 2, j + 2, price.twin, EditKind.TWIN))
+    if more:
+        steps.append((i + 1, j, price.dropped, EditKind.DROPPED))
+        zeros = zeros_from(wanted, i) if wanted[i] == "0" else 0
+        if zeros:
+            steps.append((i + zeros, j, price.zeros, EditKind.ZEROS))
+    if rest:
+        if i and wanted[i - 1] == found[j]:
+            steps.append((i, j + 1, price.doubled, EditKind.DOUBLED))
+        steps.append((i, j + 1, price.inserted, EditKind.INSERTED))
+    return steps
 
 
 def align(wanted: str, found: str, costs: Costs) -> Alignment:
@@ -101,24 +93,34 @@ def align(wanted: str, found: str, costs: Costs) -> Alignment:
     """
     if wanted == found:
         return Alignment(cost=0, edits=())
+    price = prices_of(costs)
     rows, columns = len(wanted), len(found)
-    best: dict[tuple[int, int], tuple[int, tuple[int, int], Edit | None]] = {(0, 0): (0, (0, 0), None)}
+    best: dict[tuple[int, int], tuple[int, int, int, EditKind | None]] = {(0, 0): (0, 0, 0, None)}
     for i in range(rows + 1):
         for j in range(columns + 1):
             here = best[i, j][0]
-            for new_i, new_j, edit in steps_at(wanted, found, i, j, costs):
-                cost = here + (0 if edit is None else edit.cost)
+            for new_i, new_j, cost, kind in _steps(wanted, found, i, j, price):
                 known = best.get((new_i, new_j))
-                if known is None or cost < known[0]:
-                    best[new_i, new_j] = (cost, (i, j), edit)
+                if known is None or here + cost < known[0]:
+                    best[new_i, new_j] = (here + cost, i, j, kind)
     edits: list[Edit] = []
     at = (rows, columns)
     while at != (0, 0):
-        _, before, edit = best[at]
-        if edit is not None:
-            edits.append(edit)
-        at = before
+        total, i, j, kind = best[at]
+        if kind is not None:
+            cost = total - best[i, j][0]
+            edits.append(_edit(kind, wanted[i : at[0]], found[j : at[1]], i, cost))
+        at = (i, j)
     return Alignment(cost=best[rows, columns][0], edits=tuple(reversed(edits)))
+
+
+def _edit(kind: EditKind, was: str, found: str, behind: int, cost: int) -> Edit:
+    """The step with `behind` characters of the expected number before it."""
+    if kind is EditKind.INSERTED:
+        return Edit(kind=kind, position=behind, was="", found=found, cost=cost)
+    if kind is EditKind.DOUBLED:
+        return Edit(kind=kind, position=behind, was=found, found=found * 2, cost=cost)
+    return Edit(kind=kind, position=behind + 1, was=was, found=found, cost=cost)
 
 
 def replay(wanted: str, edits: tuple[Edit, ...]) -> str:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from pollstead.election.values import Value
 from pollstead.election.words import N_, Message, message
 from pollstead.reconcile.day import SiteDay
-from pollstead.reconcile.diagnosis.diagnose import Diagnosis, Hypothesis
+from pollstead.reconcile.diagnosis.diagnose import Diagnosis, Fits, Hypothesis
 from pollstead.reconcile.diagnosis.known import Known
 from pollstead.reconcile.opening.states import ItemResult
 
@@ -69,9 +69,11 @@ def in_words(
         return one.words
 
     first = tuple(dict.fromkeys(words(one) for one in told.likeliest))
+    # That nothing has the number explains nothing; it is said as it is.
+    lead = "" if told.hypotheses[0].fits is Fits.UNKNOWN else ONE
     return Likely(
         entered=told.entered,
-        lead=TIED if len(first) > 1 else ONE,
+        lead=TIED if len(first) > 1 else lead,
         first=first,
         less=tuple(dict.fromkeys(w for w in map(words, told.possible) if w not in first)),
         notes=told.notes,

@@ -56,6 +56,7 @@ class EntryPage(Page, frozen=True, kw_only=True):
     list_event: str
     list_issued: bool
     groups: tuple[Group, ...]
+    read_before: bool
     mine: tuple[MyEntry, ...]
     done: tuple[DoneLine, ...]
     waiting: int
@@ -141,6 +142,7 @@ def entry_page(ask: Ask, place: AtSite, *, opening: bool, faults: tuple[Wrong, .
         list_event=place.list_event,
         list_issued=place.day.list_issued,
         groups=grouped(to_read),
+        read_before=any(line.people for line in to_read),
         mine=tuple(
             mine(ask.folder, line, person)
             for line in place.lines
