@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import html
+import json
 import re
 import shutil
 import signal
@@ -16,6 +17,7 @@ import pytest
 from tests.web.conftest import ELECTION_DAY, App, issue_all
 from tests.web.paper_rows import keep_sheets, sheet_at
 
+from pollstead.cli.main import run
 from pollstead.record.kinds.days import CountRead
 from pollstead.record.kinds.swaps import SheetsVoided, VoidedSheet
 from pollstead.show.paper_back import asked_lines, printed_sheets, term_key
@@ -64,6 +66,11 @@ class Office:
     def line(self, serial: str, key: str) -> str:
         """The line of a sheet that holds a term."""
         return self.keys(serial)[key]
+
+    def device(self, serial: str) -> str:
+        """A device whose lifetime counter stands on a sheet."""
+        keys = self.keys(serial)
+        return next(key.partition("@")[2] for key in keys if key.startswith("lifetime_counter_open@"))
 
     def values(self, site: str, key: str) -> list[int]:
         """The values of a term that enter the balance."""
@@ -257,6 +264,28 @@ def test_the_list_says_what_is_missing_by_name(office: Office) -> None:
     office.hold(serial)
     reader = office.page(serial, THIRD, Role.READER)
     assert office.app.folder.person_name(FIRST) not in reader
+
+
+def test_the_command_tells_what_the_page_tells(office: Office, capsys: pytest.CaptureFixture[str]) -> None:
+    """Sheets, boxes and states as JSON and as lines; what one person alone has keyed has no number there."""
+    serial = office.sheet("S36").serial
+    office.hold(serial)
+    line = office.line(serial, "lifetime_counter_open@" + office.device(serial))
+    office.key(serial, FIRST, {line: "9333"})
+    path = str(office.app.folder.path)
+    assert run(["paper", path, "--site", "S36", "--json"]) == 0
+    out = capsys.readouterr().out
+    (site,) = json.loads(out)["sites"]
+    states = {one["serial"]: one["state"] for one in site["sheets"]}
+    assert states[serial] == "back" and serial not in site["not_back"]
+    assert len(site["values"]) <= 25
+    (keyed,) = [one for one in site["lines"] if (one["sheet"], one["line"]) == (serial, line)]
+    assert "9333" not in out and keyed["keyings"][0]["value"] == ""
+    assert run(["paper", path, "--site", "S36", "--day", DAY]) == 0
+    said = capsys.readouterr().out
+    assert "S36 Southgate Library" in said and office.sheet("S36", "closing sheet").serial in said
+    assert run(["paper", path, "--day", "2028-01-01"]) == 1
+    assert "2028-01-01" in capsys.readouterr().err
 
 
 KEY_AND_DIE = """
