@@ -47,6 +47,8 @@ NEEDED = {
     Place.RECEIVING: ("containers", "seals"),
     Place.RECEIPT: ("containers", "counts"),
     Place.NOT_BACK: ("containers", "personal-data"),
+    Place.HEARD: ("personal-data",),
+    Place.PHONE: ("counts", "no-voter-names"),
     Place.OFFICE_BOOK: ("personal-data", "containers", "calendar", "equipment-manual"),
 }
 PAPER = {

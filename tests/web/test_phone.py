@@ -236,6 +236,28 @@ def test_counters_are_asked_for_as_the_countys_rule_says(planned: Path) -> None:
     assert asked("none", "count-1200") == [("site/S01", "public_counters_at_1200")]
 
 
+def test_a_noon_count_is_phoned_in_and_heard(morning: App, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Noon counts as one total: no time is asked, the number is a reading of 12:00."""
+    from pollstead.show.web import heard_view
+
+    def with_rules(ask: Any, days: Any) -> Any:
+        settings = (
+            RuleSetting(rule="heard-counts", value="noon"),
+            RuleSetting(rule="heard-counters", value="one total"),
+        )
+        return msgspec.structs.replace(days.election, rules=CountyRules(settings=settings))
+
+    monkeypatch.setattr(heard_view, "present_election", with_rules)
+    client = morning.client(Role.HELPER, "person/P012")
+    assert 'id="at"' not in client.get("/phone?site=S36&step=count-1200").text
+    form = {"site": "S36", "step": "count-1200", "caller": "sunniva", "count-1": "417"}
+    assert "417" in plain(call(client, "read", **form).text)
+    assert call(client, "yes", **form).status_code == 303
+    (told,) = readings(morning, "count.read", "S36")
+    assert told.value["value"] == 417 and told.by_phone == "read_back"
+    assert "count of the hour 12:00" in plain(client.get("/heard?at=2028-11-07T12:40").text)
+
+
 @pytest.mark.parametrize(("typed", "minute"), [("702", 422), ("0702", 422), ("07:02", 422), ("2440", 1480)])
 def test_a_time_is_typed_with_or_without_its_colon(typed: str, minute: int) -> None:
     """Three or four digits; past midnight counts on."""

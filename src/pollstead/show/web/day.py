@@ -16,6 +16,7 @@ from pollstead.reconcile.actions import resolution_of
 from pollstead.reconcile.again import Observed, reconcile_again
 from pollstead.reconcile.day import DayReport, SiteDay, reconcile_day
 from pollstead.reconcile.issued import Issued, issued_lists
+from pollstead.reconcile.observed import Observation
 from pollstead.record.fold import Fact, Fold
 from pollstead.show.web.open_folder import OpenFolder
 
@@ -100,6 +101,11 @@ class Days:
             folded=self.folded,
             observed=observed,
         )
+
+    def observations(self) -> tuple[Observation, ...]:
+        """Every observation of the record, read once for all pages."""
+        with self._kept.lock:
+            return self._kept.observed_in(self.folded).all
 
     def site(self, site: str, date: dt.date) -> SiteDay | None:
         """One site on one day; None where it is not open then."""

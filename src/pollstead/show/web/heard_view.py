@@ -7,8 +7,7 @@ import datetime as dt
 from pollstead.election.county import Election
 from pollstead.election.instants import Instant
 from pollstead.election.values import Value
-from pollstead.election.words import N_, Message
-from pollstead.election.words import message as message_of
+from pollstead.election.words import N_
 from pollstead.reconcile.heard.callees import OPENER_PARTS, Callee, Try
 from pollstead.reconcile.heard.silence import CallHeard, HeardList, SiteHeard, heard_list
 from pollstead.reconcile.heard.steps import STEP_WORDS
@@ -105,7 +104,12 @@ class Silence:
         self.at, self.now_ms = self._moment()
         self.names = names_of(ask, self.election)
         self.found: HeardList = heard_list(
-            self.election, self.days.version, self.days.folded, self.date, self.now_ms
+            self.election,
+            self.days.version,
+            self.days.folded,
+            self.date,
+            self.now_ms,
+            observations=self.days.observations(),
         )
 
     def _date(self) -> dt.date:
@@ -227,10 +231,3 @@ class Silence:
             utc_ms=one.utc_ms,
             event=one.event[:SHORT],
         )
-
-    def phoned(self, by_phone: bool, giver: str) -> Message | None:
-        """``by phone from NAME`` where it came by phone, the name where this role sees it."""
-        if not by_phone:
-            return None
-        name = self.name(giver)
-        return message_of(N_("by phone from {name}"), name=name) if name else message_of(N_("by phone"))
