@@ -78,10 +78,15 @@ def _parts(given: SiteGiven, when: When, date: dt.date) -> list[Part]:
 def _pairs(parts: list[Part]) -> list[list[Part]]:
     """The parts of each pair's sheet, by numbers of devices alone: one more line moves nothing elsewhere.
 
-    Single devices and the whole site share the last sheet.
+    Single devices and the whole site share the last sheet; without single devices the pair with the fewest
+    has the site's lines.
     """
     pairs = [[share] for part in parts if part.places > 1 for share in _shares(part)]
     last = [part for part in parts if part.places <= 1]
+    if pairs and last and not any(part.stations for part in last):
+        fewest = min(pairs, key=lambda pair: pair[0].places)
+        fewest += last
+        return pairs
     return [*pairs, last] if last else pairs
 
 
