@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import msgspec
 import pytest
 from tests.reconcile.conftest import DAY
 
+from pollstead.cli.main import run
 from pollstead.election.county import SealRange
 from pollstead.election.seal_stock import SealBlock, SealReturn
 from pollstead.plan.seals.ledger import LedgerGiven, seal_ledger
@@ -228,3 +231,16 @@ def test_one_of_two_who_says_that_the_closure_opens_is_enough(case: Any) -> None
     item = case.item(LID)
     assert item.state is ItemState.VALUE_DIFFERS
     assert {o.state for o in item.observations} == {"intact", "closure_opens"}
+
+
+def test_the_seals_for_a_second_look_are_drawn_by_lot_and_told_without_numbers(
+    planned: Path, said_by: Callable[..., str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Seven closures by digits thrown in public, the same each time, no number; a short lot is refused."""
+    told = said_by("stock", planned, "--lot", "402718", "--looks", "7")
+    assert len([line for line in told.splitlines() if "closure/" in line]) == 7
+    rows = (planned / "closure_seals.csv").read_text(encoding="utf-8").splitlines()[1:]
+    assert not [row for row in rows if row.rpartition(",")[2] in told]
+    assert said_by("stock", planned, "--lot", "402718", "--looks", "7") == told
+    assert run(["stock", str(planned), "--lot", "12"]) == 1
+    assert "6 digits or more" in capsys.readouterr().err

@@ -9,14 +9,15 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import cyclopts
 
-from pollstead.cli.county import Refused, facts_of, tell
+from pollstead.cli.county import Refused, facts_of, refuse, tell
 from pollstead.cli.standing import standing_of
 from pollstead.election.words import N_, message
-from pollstead.plan.seals.inspection import look_words, second_looks
+from pollstead.plan.seals.inspection import drawn, look_words, seal_places, second_looks
 from pollstead.show.words import fill, text
 
 if TYPE_CHECKING:
     from pollstead.plan.seals.forecast import ForecastLine
+    from pollstead.plan.terms.version import PlanVersion
     from pollstead.work.stock import StockReport
 
 FORMAT = "pollstead stock 1"
@@ -35,13 +36,23 @@ def stock(
         Path | None,
         cyclopts.Parameter(name="--print", help=text(N_("Print the seal range sheet into this PDF file."))),
     ] = None,
+    lot: Annotated[
+        str,
+        cyclopts.Parameter(
+            help=text(N_("Digits thrown in public: draw the seals for a second look by them."))
+        ),
+    ] = "",
+    looks: Annotated[
+        int | None, cyclopts.Parameter(help=text(N_("How many seals to draw; the advice if not given.")))
+    ] = None,
     as_json: Annotated[
         bool, cyclopts.Parameter(name="--json", negative=(), help=text(N_("Print JSON.")))
     ] = False,
 ) -> int:
     """Print the seal ledger, what does not add up, the forecast by date and the blocks for each bag.
 
-    Seal numbers are printed: keep the output where the numbers are kept. Returns 0 whatever is found.
+    Seal numbers are printed: keep the output where the numbers are kept. Returns 0 whatever is found. With
+    --lot only the closures to look at again are printed, without numbers.
     """
     from pollstead.work.stock import stock_report
 
@@ -50,6 +61,12 @@ def stock(
         plan, folded, _ = standing_of(folder)
     except Refused as refused:
         return tell(refused)
+    if lot or looks is not None:
+        try:
+            print_drawn(plan, lot, looks)
+        except Refused as refused:
+            return tell(refused)
+        return 0
     report = stock_report(election, plan, folded)
     if print_ is not None:
         from pollstead.cli.warehouse_print import print_to
@@ -62,6 +79,34 @@ def stock(
     else:
         print_stock(report, planned=plan is not None)
     return 0
+
+
+SHORTEST_LOT = 6
+
+
+def print_drawn(plan: PlanVersion | None, lot: str, looks: int | None) -> None:
+    """Print the closures of the seals that the lot draws, site by site; may refuse."""
+    if plan is None:
+        refuse(
+            N_("There is no plan version yet, so there is no seal to draw. Make one: pollstead plan FOLDER")
+        )
+    if not (lot.isdecimal() and len(lot) >= SHORTEST_LOT):
+        refuse(
+            N_("The lot is {least} digits or more, thrown in public after the seals are on, got {lot}"),
+            least=SHORTEST_LOT,
+            lot=lot or "-",
+        )
+    places = seal_places(plan)
+    advised = second_looks(len(places))
+    wanted = looks if looks is not None else advised[0].looks if advised else 0
+    if not 0 < wanted <= len(places):
+        refuse(N_("Draw 1 to {all} seals, got {looks}"), all=len(places), looks=wanted)
+    words = N_(
+        "Look again at these {looks} of {all} seals, two people, by the lot {lot}. Draw again to compare."
+    )
+    print(fill(message(words, looks=wanted, all=len(places), lot=lot)))
+    for place in sorted(drawn(places, wanted, lot), key=lambda p: (p.site, p.station, p.key)):
+        print(f"  {place.site or '-'}  {place.station}  {place.name}  {place.key}")
 
 
 def stock_object(report: StockReport) -> dict[str, Any]:

@@ -7,10 +7,14 @@ the second look after it.
 
 from __future__ import annotations
 
+import hashlib
+from collections.abc import Iterable
 from typing import Final
 
+from pollstead.election.station_type import NumberPolicy
 from pollstead.election.values import Value, require
 from pollstead.election.words import N_, Message, message
+from pollstead.plan.terms.version import ExpectedSeal, PlanVersion
 
 CHANCE_PERCENT: Final = 95
 """How likely at least one swapped seal is to be drawn. Common practice, no source; varies by county."""
@@ -82,3 +86,51 @@ def second_looks(seals: int, percent: int = CHANCE_PERCENT) -> tuple[SecondLook,
         SecondLook(seals=seals, swapped=n, looks=looks_for(seals, n, percent), percent=percent)
         for n in counts
     )
+
+
+class SealPlace(Value, frozen=True, kw_only=True):
+    """One seal to look at: where it is, never its number; `station` is the device of a spare."""
+
+    site: str
+    station: str
+    closure: str
+    name: str
+    position: int
+
+    @property
+    def key(self) -> str:
+        """What the lot is drawn on: the closure and the position on it."""
+        return f"{self.closure}/{self.position}"
+
+
+def seal_places(plan: PlanVersion) -> tuple[SealPlace, ...]:
+    """Every seal with a recorded number of the plan's stations and spares."""
+    held: list[tuple[str, str, ExpectedSeal]] = [
+        (site.site, station.id, seal)
+        for site in plan.sites
+        for station in site.stations
+        for seal in station.seals
+    ]
+    held += [("", spare.device, seal) for spare in plan.spares for seal in spare.seals]
+    places = {
+        place.key: place
+        for site, station, seal in held
+        if seal.number_policy is NumberPolicy.RECORDED and seal.number
+        for place in (
+            SealPlace(
+                site=site, station=station, closure=seal.closure, name=seal.name, position=seal.position
+            ),
+        )
+    }
+    return tuple(places.values())
+
+
+def drawn(places: Iterable[SealPlace], looks: int, lot: str) -> tuple[SealPlace, ...]:
+    """The first `looks` places in the order that the lot fixes, so that anybody can draw again.
+
+    The order is that of SHA-256 over lot, newline and key. `lot` are digits thrown in public after the seals
+    are on; more looks add places and take none away.
+    """
+    ordered = sorted(places, key=lambda p: hashlib.sha256(f"{lot}\n{p.key}".encode()).digest())
+    require(0 <= looks <= len(ordered), f"looks must be 0 to {len(ordered)}, got {looks}")
+    return tuple(ordered[:looks])
