@@ -116,7 +116,7 @@ def pages_of(job: LabelJob) -> list[Image.Image]:
 def test_the_command_cards_are_read_as_commands(election: Election) -> None:
     """Each card of the sheet gives exactly its command, and the first place is left free where asked."""
     labels = labels_of("commands", election, None, Bags(bags=(), left=()), SAY)
-    job = label_job(labels, BY_NAME["2x3"], election=election, say=SAY, start=2)
+    job = label_job(labels, BY_NAME["2x5"], election=election, say=SAY, start=2)
     assert job.labels[0] is None
     found = {one.text for one in zxingcpp.read_barcodes(pages_of(job)[0])}
     assert found == {command.value for command in Command}

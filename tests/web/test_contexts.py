@@ -28,6 +28,7 @@ PIECES = {
     "fact_changes.html": ("_fact_changes.html",),
     "scan_load.html": ("_boxes.html",),
     "scan_pack.html": ("_boxes.html",),
+    "scan_test.html": ("_boxes.html",),
     "stock.html": ("_boxes.html",),
     "fixing.html": ("_boxes.html",),
     "receiving.html": ("_boxes.html",),

@@ -77,3 +77,29 @@ def test_cards_act_on_a_form_of_seals(browser: Browser, serving: str) -> None:
     page.keyboard.type(Command.STOP.value)
     page.keyboard.press("Enter")
     page.wait_for_url("**/tests")
+
+
+def test_a_device_is_tested_and_sealed_by_scans_alone(browser: Browser, serving: str) -> None:
+    """Second person, device, counter and card by keys; the card Next leads to its seals, ready to scan."""
+    page = page_of(browser, serving, "person/P011")
+
+    def scan(*codes: str) -> None:
+        for code in codes:
+            page.keyboard.type(code)
+            page.keyboard.press("Enter")
+
+    page.goto("/scan/test")
+    page.get_by_label("Second person").focus()
+    scan("P012")
+    expect(page.locator("#code")).to_be_focused()
+    scan("LM-S-0006", "LM-M-S006A", "8590", Command.PASSED.value)
+    expect(page.locator(".scan-word")).to_contain_text("Test recorded")
+    expect(page.locator("#scan-result")).to_contain_text("8590")
+    page.evaluate(AXE)
+    result = page.evaluate("(rules) => axe.run({runOnly: rules})", RULES)
+    assert [v["id"] for v in result["violations"]] == []
+    page.set_viewport_size({"width": 320, "height": 800})
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth + 1")
+    scan(Command.NEXT.value)
+    page.wait_for_url("**/tests/S36?device=device/scanner/0006*")
+    expect(page.locator("input[data-check]").first).to_be_focused()

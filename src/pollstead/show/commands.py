@@ -22,6 +22,8 @@ class Command(enum.StrEnum):
     NEXT = "=NEXT=ONE=PLEASE="
     OTHER_PAIR = "=OTHER=TWO=PEOPLE="
     STOP = "=STOP=FOR=NOW="
+    PASSED = "=TEST=WAS=PASSED="
+    NOT_PASSED = "=TEST=NOT=PASSED="
 
 
 WORDS: Final = MappingProxyType(
@@ -30,6 +32,11 @@ WORDS: Final = MappingProxyType(
         Command.VOID: (N_("Void"), N_("This seal is damaged or lost: opens the form that makes it void.")),
         Command.NEXT: (N_("Next"), N_("Sends what was read, or goes on to the next one.")),
         Command.OTHER_PAIR: (N_("Other pair"), N_("Other people take over: choose the names.")),
+        Command.PASSED: (N_("Passed"), N_("Test passed and the counter shows zero: records the test.")),
+        Command.NOT_PASSED: (
+            N_("Not passed"),
+            N_("Test failed or was not run: opens the form that asks why."),
+        ),
         Command.STOP: (N_("Stop"), N_("Stops here. Everything is kept; go on at any time.")),
     }
 )

@@ -201,6 +201,8 @@ ROUTES: Final = MappingProxyType(
         ("GET", "/scan/load"): _C.READ,
         ("POST", "/scan/load"): _C.RECEIVE,
         ("GET", "/scan/load/paper"): _C.RECEIVE,
+        ("GET", "/scan/test"): _C.READ,
+        ("POST", "/scan/test"): _C.STOCK,
         ("GET", "/tests"): _C.READ,
         ("GET", "/tests/check"): _C.STOCK,
         ("GET", "/tests/{site}"): _C.READ,
