@@ -10,6 +10,8 @@ import math
 from collections.abc import Iterable, Sequence
 from typing import Final, NamedTuple
 
+from pollstead.election.values import Value
+
 LETTER: Final = 9
 """Width of a letter, in drawing units."""
 MARK: Final = 16
@@ -36,7 +38,7 @@ class Box(NamedTuple):
         )
 
 
-class Line(NamedTuple):
+class Line(Value, frozen=True):
     """A straight line from a mark to its label."""
 
     x1: int
