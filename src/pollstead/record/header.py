@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import json
 
 import msgspec
@@ -43,7 +44,13 @@ class Header(Value, frozen=True, kw_only=True):
     @property
     def record_id(self) -> str:
         """The SHA-256 of the header's bytes, in hexadecimal."""
-        return sha256_hex(self.to_bytes())
+        return _record_id(self)
+
+
+@functools.lru_cache(maxsize=64)
+def _record_id(header: Header) -> str:
+    # Asked for with each event that is signed or checked; a header never changes.
+    return sha256_hex(header.to_bytes())
 
 
 def read_header(data: bytes) -> Header:
