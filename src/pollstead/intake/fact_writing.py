@@ -35,11 +35,12 @@ DATABASE = "pollstead.db"
 
 
 class FolderFacts(Value, frozen=True, kw_only=True):
-    """The facts of a folder as rows, with what reading it told; no rows where there is no folder yet."""
+    """The facts of a folder as rows, with what reading it gave; no rows where there is no folder yet."""
 
     rows: tuple[TabRows, ...] = ()
     digest: str = ""
     faults: tuple[Notice, ...] = ()
+    intake: Intake | None = None
 
     @property
     def unread(self) -> tuple[Notice, ...]:
@@ -59,13 +60,15 @@ class NotTaken(ValueError):
 class Prepared:
     """Tables ready to be written: their bytes by name (None removes one), and what that changes.
 
-    `edits` are in the form in which they are read back; none where nothing changes.
+    `edits` are in the form in which they are read back; none where nothing changes. `intake` is what reading
+    the folder with these tables gives, where something changes.
     """
 
     files: dict[str, bytes | None]
     digest: str
     edits: tuple[Edit, ...]
     election: Election | None
+    intake: Intake | None = None
 
 
 def folder_facts(folder: Path) -> FolderFacts:
@@ -77,7 +80,8 @@ def folder_facts(folder: Path) -> FolderFacts:
         return FolderFacts(faults=intake.faults)
     reader = FolderReader(folder)
     taken = reader.all()
-    return FolderFacts(rows=rows_of(taken, reader.assumptions), digest=intake.digest, faults=intake.faults)
+    rows = rows_of(taken, reader.assumptions)
+    return FolderFacts(rows=rows, digest=intake.digest, faults=intake.faults, intake=intake)
 
 
 def first_facts(kind: str) -> FolderFacts:
@@ -116,7 +120,7 @@ def prepare(folder: Path, held: FolderFacts, rows: tuple[TabRows, ...]) -> Prepa
     if faults:
         raise NotTaken(faults)
     edits = edits_between(held.rows, read.rows)
-    return Prepared(files=files, digest=intake.digest, edits=edits, election=intake.election)
+    return Prepared(files=files, digest=intake.digest, edits=edits, election=intake.election, intake=intake)
 
 
 def _kept_columns(folder: Path, name: str, text: bytes | None) -> bytes | None:

@@ -83,7 +83,7 @@ def ground_of(folder: Path, store: Store, now_ms: int) -> tuple[Ground, FolderFa
     held = folder_facts(folder)
     if held.unread:
         raise NotTaken(held.unread)
-    intake = read_folder(folder)
+    intake = held.intake or read_folder(folder)
     election = _election_of(folder, intake)
     digest = parent_digest(store)
     contradicted = frozenset(
@@ -123,7 +123,7 @@ def propose(
     ground, held, before = ground_of(folder, store, now_ms)
     drafted = draft(store, ground, asked)
     tables = _tables(folder, held, drafted)
-    intake = read_with(held, tables.files, folder)
+    intake = tables.intake or read_with(held, tables.files, folder)
     if also_told is not None and intake.election is not None:
         intake = msgspec.structs.replace(intake, notices=(*intake.notices, *also_told(intake.election)))
     folded = store.fold(private=True)
