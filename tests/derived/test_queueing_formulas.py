@@ -114,6 +114,7 @@ def test_settled_lines_obey_littles_law_and_pooling(stations: int, utilisation: 
     assert settled_line(rate, 1.0, stations + 1).wait < line.wait
 
 
+@pytest.mark.full
 @settings(max_examples=50)
 @given(st.integers(1, 12), st.floats(0.05, 0.95))
 def test_erlang_c_is_the_sum_over_states(stations: int, utilisation: float) -> None:

@@ -130,6 +130,7 @@ def test_any_cell_may_hold_anything(folder: Path, table: str, seed: int, text: s
     read_and_look(folder)
 
 
+@pytest.mark.full
 @settings(max_examples=15, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(table=st.sampled_from(CSV_TABLES), column=st.integers(0, 20), text=st.sampled_from(NASTY))
 def test_a_whole_column_may_hold_anything(folder: Path, table: str, column: int, text: str) -> None:
@@ -172,6 +173,7 @@ def test_any_file_may_hold_any_bytes(folder: Path, table: str, seed: int, change
     read_and_look(folder)
 
 
+@pytest.mark.full
 @settings(max_examples=15, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(table=st.sampled_from(CSV_TABLES), seed=st.integers(0, 2**32))
 def test_columns_and_rows_may_be_missing_or_doubled(folder: Path, table: str, seed: int) -> None:

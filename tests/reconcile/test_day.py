@@ -299,6 +299,7 @@ def test_every_observation_of_the_day_is_in_the_report(site: Site) -> None:
     assert [o.site for o in report.elsewhere] == ["S77"]
 
 
+@pytest.mark.full
 @settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(seed=st.integers(0, 1000))
 def test_the_order_in_which_events_arrive_does_not_matter(site: Site, seed: int) -> None:

@@ -272,6 +272,7 @@ def put(morning: Morning, told: list[tuple[str, int, str]]) -> None:
             morning.said(body_heard, subject, minute, giver="P001", site=site)
 
 
+@pytest.mark.full
 @settings(max_examples=40, deadline=None)
 @given(told=events, minute=st.integers(-60, 1600), seed=st.integers(0, 99))
 def test_late_is_never_negative_heard_is_never_overdue_and_order_does_not_matter(

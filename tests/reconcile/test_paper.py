@@ -220,6 +220,7 @@ def test_the_order_of_events_and_merges_changes_nothing(
     assert site.paper(one) == site.paper(other)
 
 
+@pytest.mark.full
 @settings(max_examples=60, deadline=None)
 @given(keyings=KEYINGS, moments=st.lists(st.integers(0, 3), min_size=10, max_size=10))
 def test_what_counts_does_not_hang_on_who_was_first(
@@ -244,6 +245,7 @@ def test_what_counts_does_not_hang_on_who_was_first(
     assert outcomes[0] == outcomes[1] == outcomes[2]
 
 
+@pytest.mark.full
 @settings(max_examples=60, deadline=None)
 @given(keyings=KEYINGS)
 def test_taking_out_what_does_not_count_twice_changes_nothing(

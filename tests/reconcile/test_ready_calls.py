@@ -258,6 +258,7 @@ def test_the_order_of_people_changes_nothing(office: Office) -> None:
     assert office.list() == first
 
 
+@pytest.mark.full
 @settings(max_examples=8, deadline=None)
 @given(
     before=st.lists(st.sampled_from(["answered_no", "no_answer", "left_message"]), max_size=2),

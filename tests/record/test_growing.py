@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import msgspec
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -49,6 +50,7 @@ def same(a: Fold, b: Fold) -> bool:
     return (a.facts, a.order, a.notices) == (b.facts, b.order, b.notices)
 
 
+@pytest.mark.full
 def test_a_fold_that_grows_equals_the_whole_fold_at_each_step(make_office: Any) -> None:
     """In any order of arrival, in batches of any size, with gaps, forks and clocks that run behind."""
     office = make_office()

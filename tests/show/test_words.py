@@ -70,6 +70,7 @@ def test_pseudo_language_marks_every_text_of_the_catalogue() -> None:
         assert made != words
 
 
+@pytest.mark.full
 def test_pseudo_language_is_as_long_as_translations_get() -> None:
     """Texts without fields grow at least as much as the least of W3C's table for their length."""
     for words in catalogue_texts():

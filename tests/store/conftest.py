@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -10,7 +11,7 @@ import pytest
 from pollstead.record.event import Means, Part, Person, Signed
 from pollstead.record.kinds.days import CountRead, SealNumber, SealSeen
 from pollstead.record.write import Moment
-from pollstead.store.desk import Desk, begin_desk
+from pollstead.store.desk import Desk, begin_desk, open_desk
 
 START = 1_857_200_000_000
 ME = (Person(person="person/P001", means=Means.OWN_DEVICE, part=Part.AUTHOR),)
@@ -77,12 +78,22 @@ def seal() -> Callable[[Desk, str], Signed]:
     return read_seal
 
 
-@pytest.fixture
-def desk(tmp_path: Path) -> Iterator[Desk]:
-    """A desk with its certificate, five readings and a seal."""
-    made = begin(tmp_path / "county")
+@pytest.fixture(scope="session")
+def begun(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with the desk's certificate, five readings and a seal, made once: only to be copied."""
+    folder = tmp_path_factory.mktemp("begun") / "county"
+    made = begin(folder)
     for value in range(5):
         read_count(made, value)
     read_seal(made, "0048211")
+    made.close()
+    return folder
+
+
+@pytest.fixture
+def desk(begun: Path, tmp_path: Path) -> Iterator[Desk]:
+    """A desk with its certificate, five readings and a seal."""
+    shutil.copytree(begun, tmp_path / "county")
+    made = open_desk(tmp_path / "county")
     yield made
     made.close()
