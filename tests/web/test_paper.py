@@ -240,7 +240,8 @@ def test_a_void_sheet_names_the_one_in_its_place_and_takes_no_number(office: Off
     page = office.page(old.serial)
     assert "This sheet is void" in page and f"/paper/{new.serial}" in page and fields(page) == []
     assert office.key(old.serial, FIRST, {"L1": "5"}).status_code == 409
-    assert f"{old.serial}" in office.app.client(Role.HELPER).get(f"/paper?day={DAY}").text
+    for address in (f"/paper?day={DAY}", "/open"):
+        assert f"{old.serial}" in office.app.client(Role.HELPER).get(address).text
 
 
 def test_a_second_sheet_with_the_same_serial_is_noticed_and_can_be_taken_back(office: Office) -> None:

@@ -8,11 +8,13 @@ from typing import Final
 import msgspec
 
 from pollstead.election.county import Election
+from pollstead.election.notice import Notice
 from pollstead.plan.terms.version import PlanVersion, SheetKind
 from pollstead.reconcile.counts.terms import BY_ID, key_of
 from pollstead.reconcile.day import DayReport
+from pollstead.reconcile.paper.differences import sheet_notices
 from pollstead.reconcile.paper.progress import LineMeaning, PaperReport, paper_report
-from pollstead.reconcile.paper.sheets import PrintedSheet, held_sheets, void_sheets
+from pollstead.reconcile.paper.sheets import PrintedSheet, held_sheets, sheets_back, void_sheets
 from pollstead.record.facts import Fold
 from pollstead.show.packet.asked import AskedLine
 from pollstead.show.packet.sheet_lines import lines_of_site
@@ -79,6 +81,12 @@ def _lines(store: Store, digest: str, site: str, key: str, language: str) -> tup
 def _plan(store: Store, digest: str) -> tuple[Election, PlanVersion]:
     plan = msgspec.json.decode(store.plans.load(digest), type=PlanVersion)
     return msgspec.json.decode(store.snapshots.load(plan.snapshot), type=Election), plan
+
+
+def odd_sheets(store: Store, folded: Fold) -> tuple[Notice, ...]:
+    """The notices about sheets that came back void, twice, or as two prints, of every day."""
+    held = held_sheets(folded)
+    return sheet_notices(sheets_back(printed_sheets(store), void_sheets(folded), held)) if held else ()
 
 
 def paper_of(store: Store, folded: Fold, report: DayReport) -> PaperReport:

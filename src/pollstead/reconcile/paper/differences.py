@@ -119,18 +119,18 @@ def _paper_differs(one: AgainstPaper, date: dt.date) -> Notice:
     )
 
 
-def sheet_notices(sheets: tuple[SheetBack, ...], date: dt.date) -> tuple[Notice, ...]:
+def sheet_notices(sheets: Iterable[SheetBack]) -> tuple[Notice, ...]:
     """The notices about sheets that came back void, twice, or as two prints of one sheet."""
     found = []
     for one in sheets:
         if one.state is SheetState.VOID_BACK:
-            found.append(_void_back(one, date))
+            found.append(_void_back(one))
         if one.twice or one.two_boxes or one.prints:
-            found.append(_twice(one, date))
+            found.append(_twice(one))
     return tuple(found)
 
 
-def _void_back(one: SheetBack, date: dt.date) -> Notice:
+def _void_back(one: SheetBack) -> Notice:
     template = (
         N_("Sheet {sheet} is void and came back; sheet {other} took its place.")
         if one.replaced_by
@@ -141,7 +141,7 @@ def _void_back(one: SheetBack, date: dt.date) -> Notice:
         kind=NoticeKind.OPEN_ITEM,
         rule="paper-void-back",
         subject=f"sheet/{one.sheet.serial}",
-        day=date.isoformat(),
+        day=one.sheet.day,
         text=message(template, **params),
         found=", ".join(one.boxes),
         remedy=message(
@@ -155,7 +155,7 @@ def _void_back(one: SheetBack, date: dt.date) -> Notice:
     )
 
 
-def _twice(one: SheetBack, date: dt.date) -> Notice:
+def _twice(one: SheetBack) -> Notice:
     if one.twice:
         template = N_("Several sheets with the serial {sheet} came back, in box {boxes}.")
     elif one.two_boxes:
@@ -169,7 +169,7 @@ def _twice(one: SheetBack, date: dt.date) -> Notice:
         kind=NoticeKind.OPEN_ITEM,
         rule="paper-doubled",
         subject=f"sheet/{one.sheet.serial}",
-        day=date.isoformat(),
+        day=one.sheet.day,
         text=message(template, **params),
         found=", ".join(one.boxes),
         remedy=message(

@@ -155,7 +155,7 @@ def site_paper(
         lines=lines,
         against=against_paper(lines, (o for o in seen if o.event not in aside)),
         marked_only=without,
-        notices=sheet_notices(sheets, day.date),
+        notices=sheet_notices(sheets),
     )
 
 

@@ -13,6 +13,7 @@ from pollstead.plan.terms.version import PlanVersion
 from pollstead.reconcile.actions import resolution_of, values_digest
 from pollstead.record.event import SUBJECT
 from pollstead.record.kinds.offices import NoticeResolved, Words
+from pollstead.show.paper_back import odd_sheets
 from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.day import all_days, days_now, held_back, issued, plan_in_use
 from pollstead.show.web.folded import Alike, alike
@@ -92,7 +93,7 @@ def all_notices(folder: OpenFolder, *, see_expected: bool) -> tuple[Notice, ...]
         return by_key((*folder.tables_notices(), *of_calendar(folder), *of_facts(folder), *of_stock(folder)))
     election, version, _ = plan_in_use(folder)
     found = [*version.notices, *folder.fold().notices, *issued(folder).notices, *of_calendar(folder)]
-    found += [*of_facts(folder), *of_stock(folder)]
+    found += [*of_facts(folder), *of_stock(folder), *odd_sheets(folder.store, folder.fold())]
     days = days_now(folder)
     for date in all_days(version, election):
         report = days.report(date)
