@@ -120,6 +120,8 @@ def test_a_jam_stands_beside_the_count_and_a_coordinator_enters_no_counter(issue
         send(
             client, "/incidents", do="bin", b_device=device.tag or device.serial, b_at="14:20", b_ballots="2"
         )
+        page = seen(client, "/incidents")
+        assert "scanned again" in page and "40 – 41" in page and "ballots put in: 2" in page
         assert "Ballots in the auxiliary bin" in seen(client, f"/site/S01/closing?day={DAY}")
     with issued_app.client(Role.COORDINATOR) as client:
         data = {"day": DAY, **{k.replace("_", "-"): v for k, v in fields.items()}}

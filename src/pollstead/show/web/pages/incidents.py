@@ -78,6 +78,18 @@ class BurstRow(Value, frozen=True, kw_only=True):
     expected: str
 
 
+class JamRow(Value, frozen=True, kw_only=True):
+    """A jam or a use of the auxiliary bin as written down; counters None where nobody read them."""
+
+    site: str
+    serial: str
+    at_min: int
+    what: str
+    before: int | None
+    after: int | None
+    ballots: int | None
+
+
 class IncidentsPage(Page, frozen=True, kw_only=True):
     """What goes wrong, and where."""
 
@@ -92,6 +104,7 @@ class IncidentsPage(Page, frozen=True, kw_only=True):
     bursts: tuple[BurstRow, ...]
     window: int
     lost: tuple[LostRow, ...]
+    jams: tuple[JamRow, ...]
     told_from: int
     not_told: int
     sites: tuple[tuple[str, str], ...]
@@ -132,6 +145,7 @@ def incidents_page(ask: Ask, happening: Happening, faults: tuple[Wrong, ...] = (
         bursts=tuple(_burst(happening, one) for one in happening.spreads),
         window=rules.whole("incident-spread-window"),
         lost=tuple(_lost(happening, one) for one in happening.lost),
+        jams=_jams(happening),
         told_from=rules.whole("lost-minutes-told"),
         not_told=sum(not site.opened.values for site in happening.sites),
         sites=tuple((site, f"{site} {name}") for site, name in happening.site_names.items()),
@@ -231,6 +245,29 @@ def _lost(happening: Happening, one: Lost) -> LostRow:
         ),
         told=one.site_min >= happening.election.rules.whole("lost-minutes-told") > 0,
     )
+
+
+def _jams(happening: Happening) -> tuple[JamRow, ...]:
+    """Jams and uses of the bin of the day, in order of time."""
+    plain, found = happening.speak.plain, []
+    words = {key: plain(english) for key, english in (*WENT_WORDS, *BIN_WORDS)}
+    for name in ("ballot.jam", "bin.used"):
+        for fact in happening.folded.named(name):
+            for reading in fact.current if fact.day == happening.day else ():
+                value = reading.value
+                numbers = {key: value.get(key) for key in ("before", "after", "ballots")}
+                usual = "not_known" if name == "ballot.jam" else "put_in"
+                word = str(value.get("went" if name == "ballot.jam" else "state", usual))
+                found.append(
+                    JamRow(
+                        site=reading.site.removeprefix("site/"),
+                        serial=happening.serials.get(fact.subject, fact.subject),
+                        at_min=int(str(value["at_min"])),
+                        what=words.get(word, word),
+                        **{key: n if isinstance(n, int) else None for key, n in numbers.items()},
+                    )
+                )
+    return tuple(sorted(found, key=lambda row: (row.at_min, row.site, row.serial)))
 
 
 @get("/incidents")
