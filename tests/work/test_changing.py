@@ -15,9 +15,11 @@ import pytest
 
 from pollstead.plan.terms.part import NoWatch
 from pollstead.plan.terms.version import SheetKind
+from pollstead.reconcile.changed.on_the_day import swaps_of
 from pollstead.reconcile.changed.terms import Act
 from pollstead.reconcile.day import reconcile_day
 from pollstead.reconcile.issued import issued_lists
+from pollstead.reconcile.observed import observations_of
 from pollstead.work.changing_kept import open_intent
 from pollstead.work.changing_list import change_lines
 from pollstead.work.changing_steps import Step, carry_on, drop, steps_left
@@ -315,6 +317,21 @@ def test_a_swap_at_noon_keeps_both_devices(tiny: Any, folder: Path, desk: Any) -
     keys = {key for equation in report.balance.equations for _, key in equation.terms}
     assert {f"public_counter_close@device/scanner/000{n}" for n in (1, 3)} <= keys
     assert "ballots_held_apart" in keys
+    # What was printed is what the record's swap gives, and not what the plan gives alone.
+    swaps = swaps_of(observations_of(folded))
+    assert [(s.old, s.new, s.at_min) for s in swaps] == [("device/scanner/0001", "device/scanner/0003", 725)]
+    facts, digest = facts_of(folder)[0], parent_digest(desk.store)
+    for kind in (SheetKind.CLOSING, SheetKind.BALANCE):
+        printed = {s.content for s in beside if s.kind == kind.value}
+        both, alone = (
+            {
+                s.content
+                for s in tiny.QuickPrinter().planned(facts, plan, digest, ("T1",), "en-US", given)
+                if s.kind is kind
+            }
+            for given in (swaps, ())
+        )
+        assert printed <= both and not printed <= alone
     told = next(n for n in report.notices if n.rule == "device-swapped")
     assert "12:05 with public counter 41" in told.text.english()
     assert told.remedy is not None and "held apart" in told.remedy.english()
