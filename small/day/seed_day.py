@@ -235,6 +235,7 @@ class SiteDayPlay:
         crew = tuple(p.id for p in election.people if p.site == plan.site)
         self.crew = crew[:2] if len(crew) >= 2 else (COORDINATOR, WAREHOUSE)
         self.draw = random.Random(f"{plan.site} {self.date}")
+        self.pace = random.Random(f"pace {plan.site} {self.date}")
         hours = next(h for h in self.site.hours if h.date == self.date)
         self.opens, self.closes = hours.opens_min, hours.closes_min
         found = site_balance(plan, counting_devices(plan, expected, election), election)
@@ -252,7 +253,8 @@ class SiteDayPlay:
         self, body: Body, subject: str, who: tuple[Person, ...], private: Private | None = None
     ) -> Signed:
         """One event of this site's tablet."""
-        moment = self.clock.tick()
+        # People do not read like clockwork.
+        moment = self.clock.tick(self.pace.randint(4, 11))
         return self.tablet.recorder.record(
             body,
             subject=subject,
@@ -318,7 +320,8 @@ class SiteDayPlay:
                 return
             clocks.add(f"{owner} {place}")
             leads = {owner_of(i): int(i.value) for i in self.expected.items if i.what == "clock"}
-            reference = self.opens - 60
+            # A few devices a minute, each person on their own way through them.
+            reference = self.opens - 60 + sum(one.endswith(f" {place}") for one in clocks) // 4
             self.write(
                 days.ClockSeen(
                     date_shown=self.date.isoformat(),

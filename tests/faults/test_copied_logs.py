@@ -52,11 +52,11 @@ def test_forty_lines_half_a_minute_after_the_first_person_are_remarked() -> None
 
 
 def test_entries_at_equal_intervals_are_remarked_and_by_hand_they_are_not() -> None:
-    """Six devices 40 s apart to half a second; with a person's own pace nothing is said."""
-    (said,) = words(sent(*[("P1", 40, 2)] * 6))
-    assert said == ("advice: 6 entries came at equal intervals. Ask when they were read and written down.")
-    assert words(sent(*[("P1", gap, 2) for gap in (40, 52, 31, 47, 60, 38)])) == []
-    assert words(sent(*[("P1", 1200, 2)] * 6)) == [], "a break is no pace"
+    """Nine devices 40 s apart to half a second; with a person's own pace nothing is said."""
+    (said,) = words(sent(*[("P1", 40, 2)] * 9))
+    assert said == ("advice: 9 entries came at equal intervals. Ask when they were read and written down.")
+    assert words(sent(*[("P1", gap, 2) for gap in (40, 52, 31, 47, 60, 38, 45, 33, 50)])) == []
+    assert words(sent(*[("P1", 1200, 2)] * 9)) == [], "a break is no pace"
 
 
 def test_all_lines_with_one_minute_are_remarked(case: Any) -> None:
@@ -78,7 +78,7 @@ def test_what_is_typed_from_paper_says_nothing_of_the_pace_at_the_site() -> None
     assert words(sent(("P1", 0, 40), ("P2", 30, 40), sheet="LM-SHEET-1")) == []
 
 
-@pytest.mark.parametrize("seen", [sent(("P1", 0, 40), ("P2", 30, 40)), sent(*[("P1", 40, 2)] * 6)])
+@pytest.mark.parametrize("seen", [sent(("P1", 0, 40), ("P2", 30, 40)), sent(*[("P1", 40, 2)] * 9)])
 def test_advice_names_nobody_and_accuses_nobody(seen: list[Observation]) -> None:
     """Every sentence begins with the word advice, ends in a question to ask, and holds no person."""
     for said in words(seen):

@@ -26,7 +26,10 @@ SHORTEST_MS: Final = 2_000
 FEW_LINES: Final = 10
 """Fewer lines sent at once say nothing about a pace."""
 ALIKE_MS: Final = 500
-IN_A_ROW: Final = 5
+IN_A_ROW: Final = 8
+"""So many intervals one after another; at a person's own pace such a stretch hardly ever comes by chance."""
+AT_ONE_MINUTE: Final = 5
+"""So many devices are hardly read in one minute."""
 
 READ: Final = (What.SERIAL, What.SEAL, What.CLOCK, What.COUNT, What.REPORT)
 
@@ -116,7 +119,7 @@ def _one_minute(read: list[Observation]) -> list[Message]:
             minutes[one.entered_by[0], one.other_number].add(one.subject)
     counts: dict[int, int] = {}
     for (_, minute), devices in minutes.items():
-        if len(devices) >= IN_A_ROW:
+        if len(devices) >= AT_ONE_MINUTE:
             counts[minute] = max(counts.get(minute, 0), len(devices))
     return [
         message(
