@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import html
+import json
 import re
 import shutil
 from collections.abc import Iterator
@@ -151,6 +152,14 @@ def test_a_call_without_answer_is_written_moves_on_to_the_next_and_is_taken_back
     assert client.post("/heard", data={**form, "person": "P001"}).status_code == 409
 
 
+def test_a_step_that_is_not_asked_for_is_never_taken_for_another(morning: App) -> None:
+    """A form of a count that the rules do not ask for any more writes nothing."""
+    client = morning.client(Role.HELPER, "person/P012")
+    before = morning.folder.store.events.count()
+    answer = call(client, "yes", site="S01", step="count-1500", caller="ida", at="0702")
+    assert answer.status_code == 409 and morning.folder.store.events.count() == before
+
+
 def test_names_and_phones_are_shown_by_need(morning: App) -> None:
     """A reader sees neither, a site lead names alone, a helper both; only a helper may phone in."""
     pages = {role: morning.client(role).get("/heard").text for role in Role}
@@ -269,3 +278,24 @@ def test_what_is_no_time_is_refused(typed: str) -> None:
     """Never guessed at."""
     with pytest.raises(ValueError, match="time"):
         clock_typed(typed)
+
+
+def test_the_command_prints_ids_as_documented_and_no_name_or_phone(
+    morning: App, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Fields and types of docs/formats/json.md; the words name whom to call by id."""
+    monkeypatch.syspath_prepend(str(Path(__file__).resolve().parents[2] / "docs" / "tools"))
+    import json_fields
+    from pollstead.cli.main import run
+
+    folder = str(morning.folder.path)
+    client = morning.client(Role.HELPER, "person/P012")
+    client.post("/heard", data={"day": DAY, "site": "S02", "person": "P003", "result": "no_answer"})
+    assert run(["heard", folder, "--at", f"{DAY}T07:30", "--json"]) == 0
+    printed = capsys.readouterr().out
+    assert "Sunniva" not in printed and "555-" not in printed
+    shown = json.loads(printed[: printed.rindex("}") + 1])
+    assert json_fields.differences(shown, json_fields.documented()["heard FOLDER"]) == []
+    assert run(["heard", folder, "--at", f"{DAY}T07:30"]) == 0
+    said = capsys.readouterr().out
+    assert "P004 (deputy lead)" in said and "Minutes since the due opening: 30" in said

@@ -101,8 +101,16 @@ class Desk:
         self.steps = choices_of(self.election, plan, date)
         do = self.ask.form.text("do")
         wanted = do.removeprefix("step:") if do.startswith("step:") else self.ask.form.text("step")
-        wanted = wanted or self.ask.query.get("step", "") or self._likely(heard)
-        self.step = next((one for one in self.steps if one.key == wanted), self.steps[0])
+        known = next((one for one in self.steps if one.key == wanted), None)
+        if wanted and known is None:
+            raise Trouble(
+                409,
+                N_("This step is not asked for any more: the county's rules changed meanwhile."),
+                N_("Open the site again; nothing was written."),
+                "/phone",
+            )
+        wanted = self.ask.query.get("step", "") or self._likely(heard)
+        self.step = known or next((one for one in self.steps if one.key == wanted), self.steps[0])
         expected = issued(self.ask.folder).of(site.id, date)
         self.lines = count_lines(self.step, plan, expected, self.election)
 
