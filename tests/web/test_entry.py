@@ -109,6 +109,37 @@ def test_the_expected_number_shows_only_after_both_have_entered(issued_app: Any)
     assert expected in shown and "LM777" in shown and "value differs" in shown
 
 
+def test_what_a_wrong_number_may_be_shows_after_both_and_names_nothing_still_to_be_read(
+    issued_app: Any,
+) -> None:
+    """The second person is asked to read again whatever the first one typed; then the slip is told, and a
+    closure whose number was read in the wrong place only once its own line is done."""
+    lines = [line for line in lines_of(issued_app, "S01", opening=True) if line.ask is Asked.SEAL]
+    slipped, swapped, unread = lines[:3]
+    right = slipped.items[0].expected
+    typed = {
+        f"{slipped.id}-number": right[0] + "1" + right[2:],
+        f"{swapped.id}-number": unread.items[0].expected,
+        f"{unread.id}-number": "",
+        f"{unread.id}-state": "",
+        "partial": "yes",
+    }
+    again = "Read each again from the thing itself."
+    with issued_app.client(Role.SITE_LEAD, TOBIN) as client:
+        assert again not in client.get("/site/S01/opening").text
+        assert enter(issued_app, "S01", IDA, opening=True, **typed).status_code == 303
+        before = client.get("/site/S01/opening").text
+        assert again in before and "Possible explanation" not in before
+        assert enter(issued_app, "S01", TOBIN, opening=True, **typed).status_code == 303
+        after = re.sub(r"<[^>]+>", "", client.get("/site/S01/opening").text)
+    assert "One digit differs at position 2: 0 read as 1." in after
+    assert "More is said here once the other lines are entered." in after
+    assert "It belongs to" not in after
+    with issued_app.client(Role.COORDINATOR) as client:
+        office = re.sub(r"<[^>]+>", "", client.get("/site/S01/opening").text)
+    assert f"It belongs to {unread.words}" in office
+
+
 def test_a_difference_shows_the_countys_word_and_who_decides(issued_app: Any) -> None:
     """A wrong clock: this device out of service, the others go on, call; and who decides."""
     line = first(lines_of(issued_app, "S01", opening=True), Asked.CLOCK)

@@ -11,6 +11,7 @@ import pytest
 from tests.web.conftest import App, issue_all
 
 from pollstead.show.web.capabilities import Role
+from pollstead.show.web.day import issued
 from pollstead.show.web.pages import receiving_acts
 
 DAY = "2028-11-07"
@@ -127,6 +128,20 @@ def test_a_code_that_nothing_has_is_told_and_can_be_taken_in_as_it_is(night: App
     assert received(night, "other/BLUE-BAG-9") == ["receiving/1"]
 
 
+def test_a_seal_scanned_at_a_table_is_named_to_whoever_may_see_seals(night: App) -> None:
+    """The warehouse is told which closure has it; a helper, who enters readings, what the code is like."""
+    item = next(
+        i for i in issued(night.folder).lists[0].items if i.what == "seal" and i.value.isdigit() and i.private
+    )
+    known = scan(night.client(Role.WAREHOUSE), item.value)
+    assert known.status_code == 422 and f"It belongs to {item.words}" in re.sub(r"<[^>]+>", "", known.text)
+    helper = scan(night.client(Role.HELPER), item.value)
+    assert helper.status_code == 422 and item.words not in helper.text
+    memory = memory_ids(night, "S02")[0]
+    near = scan(night.client(Role.HELPER), memory[:-1] + "#").text
+    assert f"It is close to {memory}" in re.sub(r"<[^>]+>", "", near)
+
+
 def test_nobody_receives_alone(night: App) -> None:
     """Without a second person, or with oneself as the second, nothing is written."""
     client = night.client(Role.HELPER)
@@ -167,6 +182,9 @@ def test_seals_of_the_case_are_compared_with_the_statement(night: App) -> None:
     assert "value differs" not in same.text and "match" in same.text
     other = client.post("/receiving", data={**form, "seals-statement": "0048212 0048219"})
     assert "value differs" in other.text and "Open nothing" in other.text
+    there = {**TABLE, "site": "S02", "do": "seals", "seals-case": "0048213", "seals-statement": "0048231"}
+    near = client.post("/receiving", data=there).text
+    assert "Two neighbors changed places at positions 6 and 7: 31 read as 13." in re.sub(r"<[^>]+>", "", near)
 
 
 def test_the_receipt_lists_what_was_received_and_what_is_not(night: App) -> None:
