@@ -13,12 +13,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from litestar import Litestar
 from litestar.testing import TestClient
 from tests.web.paper_rows import keep_sheets
 
 from pollstead.cli.plan import plan_folder
 from pollstead.plan.terms.part import NoWatch
-from pollstead.show.web.app import make_app
+from pollstead.show.web.app import make_app, stand_on
 from pollstead.show.web.capabilities import Role
 from pollstead.show.web.open_folder import OpenFolder
 from pollstead.show.web.pages.expected import issue
@@ -77,12 +78,28 @@ class StillForeman(Foreman):
         """Do nothing."""
 
 
+IDLE: list[Litestar] = []
+"""Apps whose folder is closed: two hundred and fifty routes take a quarter of a second to put together."""
+
+
 class App:
     """The app for one folder with a client for each role."""
 
     def __init__(self, path: Path) -> None:
+        self.again = True  # set to False by a test that changes the app itself
         self.folder = OpenFolder(path, clock=lambda: MORNING_MS)
-        self.app = make_app(self.folder, StillForeman(self.folder.store, path), PORT)
+        foreman = StillForeman(self.folder.store, path)
+        if IDLE:
+            self.app = IDLE.pop()
+            stand_on(self.app, self.folder, foreman)
+        else:
+            self.app = make_app(self.folder, foreman, PORT)
+
+    def close(self) -> None:
+        """Close the folder; the app stands on the next one."""
+        self.folder.close()
+        if self.again:
+            IDLE.append(self.app)
 
     def client(self, role: Role | None, person: str = "person/P010") -> TestClient[Any]:
         """A browser at this app's address, under a name and role."""
@@ -105,7 +122,7 @@ def app_of() -> Iterator[Callable[[Path], App]]:
 
     yield make
     for one in made:
-        one.folder.close()
+        one.close()
 
 
 @pytest.fixture

@@ -115,6 +115,7 @@ def test_a_route_outside_the_table_is_refused(app: Any) -> None:
     async def forgotten() -> str:
         return "open"
 
+    app.again = False
     app.app.register(forgotten)
     with app.client(Role.COORDINATOR) as client:
         assert client.get("/forgotten").status_code == 403

@@ -58,20 +58,6 @@ def make_app(folder: OpenFolder, foreman: Foreman, port: int) -> Litestar:
 
     The caller opens and closes `folder`; `foreman` is started and stopped with the app.
     """
-
-    keeper = CopyKeeper(folder.store, folder.path, clock=folder.clock)
-
-    @asynccontextmanager
-    async def living(app: Litestar) -> AsyncIterator[None]:
-        await asyncio.to_thread(folder.end_half_done)
-        foreman.start()
-        keeper.start()
-        try:
-            yield
-        finally:
-            foreman.stop()
-            await asyncio.to_thread(keeper.stop)
-
     static = create_static_files_router(
         path="/static",
         directories=[str(files("pollstead.show").joinpath("static"))],
@@ -80,7 +66,7 @@ def make_app(folder: OpenFolder, foreman: Foreman, port: int) -> Litestar:
     app = Litestar(
         route_handlers=[*ROUTES_OF_PAGES, static],
         guards=[check_capability],
-        lifespan=[living],
+        lifespan=[_living],
         openapi_config=None,
         exception_handlers={
             Trouble: on_trouble,
@@ -91,9 +77,29 @@ def make_app(folder: OpenFolder, foreman: Foreman, port: int) -> Litestar:
             Exception: on_broken,
         },
     )
-    app.state.folder = folder
-    app.state.foreman = foreman
-    app.state.keeper = keeper
+    stand_on(app, folder, foreman)
     # Around everything, the answers "not found" included.
     app.asgi_handler = Gate(app.asgi_handler, port)
     return app
+
+
+def stand_on(app: Litestar, folder: OpenFolder, foreman: Foreman) -> None:
+    """Let an app that is not running serve `folder`; `foreman` and a keeper of its copies live with it."""
+    app.state.folder = folder
+    app.state.foreman = foreman
+    app.state.keeper = CopyKeeper(folder.store, folder.path, clock=folder.clock)
+
+
+@asynccontextmanager
+async def _living(app: Litestar) -> AsyncIterator[None]:
+    folder: OpenFolder = app.state.folder
+    foreman: Foreman = app.state.foreman
+    keeper: CopyKeeper = app.state.keeper
+    await asyncio.to_thread(folder.end_half_done)
+    foreman.start()
+    keeper.start()
+    try:
+        yield
+    finally:
+        foreman.stop()
+        await asyncio.to_thread(keeper.stop)
