@@ -8,6 +8,7 @@ from urllib.parse import urlencode
 
 from litestar import Request, Response, get, post
 
+from pollstead.election.notice import Notice
 from pollstead.election.values import Value
 from pollstead.election.words import N_
 from pollstead.reconcile.happening.orders import (
@@ -82,7 +83,7 @@ class OrdersPage(Page, frozen=True, kw_only=True):
     zone: str
     rows: tuple[OrderRow, ...]
     closings: tuple[ClosingRow, ...]
-    notices: tuple[Any, ...]
+    notices: tuple[Notice, ...]
     does: tuple[tuple[str, str], ...]
     by: tuple[tuple[str, str], ...]
     apart: tuple[tuple[str, str], ...]
