@@ -102,5 +102,6 @@ def fetch_slip(given: Printing, slip: FetchSlip) -> Print:
         ),
     ]
     title = say(N_("Retrieval slip"))
-    draft = (SheetKind.PACKING, slip.key, title, slip.thing, tuple(blocks))
+    # The machine's serial stands in the table: a heading would break it at a hyphen.
+    draft = (SheetKind.PACKING, slip.key, title, slip.bring[0] if slip.bring else "", tuple(blocks))
     return warehouse_print(given, say, title, [draft])
