@@ -294,6 +294,11 @@ _PAIRS: Final = (
         "n",
         N_("would end on {now}, {n} working day after {due}"),
     ),
+    (
+        N_("{county}, {day}, as of {at}: {n} of {sites} sites are overdue."),
+        "n",
+        N_("{county}, {day}, as of {at}: {n} of {sites} sites is overdue."),
+    ),
 )
 
 TWINS: Final = MappingProxyType({many: Twin(decides=field, one=one) for many, field, one in _PAIRS})
