@@ -254,7 +254,7 @@ class SiteDayPlay:
     ) -> Signed:
         """One event of this site's tablet."""
         # People do not read like clockwork.
-        moment = self.clock.tick(self.pace.randint(4, 11))
+        moment = self.clock.tick(self.pace.randint(3, 11))
         return self.tablet.recorder.record(
             body,
             subject=subject,
