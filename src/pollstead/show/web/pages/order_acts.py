@@ -31,7 +31,7 @@ BY: Final[dict[By, str]] = {
     "election_official": N_("the election official"),
     "board": N_("the county's election board"),
     "state_office": N_("the state's election office"),
-    "emergency_official": N_("an emergency official"),
+    "emergency_official": N_("police, fire or emergency services"),
     "other": N_("somebody else"),
 }
 APART: Final[dict[Apart, str]] = {
