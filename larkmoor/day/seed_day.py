@@ -24,9 +24,9 @@ from pollstead.plan.calendar.due import due_dates
 from pollstead.plan.terms.part import NoWatch
 from pollstead.plan.terms.version import ExpectedItem, PlanVersion
 from pollstead.reconcile.changed.terms import Act
-from pollstead.reconcile.day import site_balance
 from pollstead.reconcile.issued import issued_lists
 from pollstead.reconcile.opening.matching import owner_of
+from pollstead.reconcile.site_balance import site_balance
 from pollstead.record.event import Person
 from pollstead.record.keys import OFFICE_SCOPE, certify, public_hex
 from pollstead.record.kinds import days

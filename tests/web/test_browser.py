@@ -76,6 +76,11 @@ LOOKED_AT_ELSEWHERE = {
     "/workbook/{digest}": "test_pages_pass_the_access_rules_and_work_by_keyboard",
     "/calendar/task/{task}": "test_the_calendar_can_be_read_narrow_and_ticked_by_keyboard",
     "/paper/{serial}": "test_paper_is_put_in_a_box_and_keyed_by_keyboard_alone",
+    "/incidents": "test_the_pages_of_the_day_can_be_read_narrow_and_used_by_keyboard",
+    "/orders": "test_the_pages_of_the_day_can_be_read_narrow_and_used_by_keyboard",
+    "/supplies": "test_the_pages_of_the_day_can_be_read_narrow_and_used_by_keyboard",
+    "/scan/load": "test_a_vehicle_is_loaded_and_handed_over_without_a_mouse",
+    "/scan/test": "test_a_device_is_tested_and_sealed_by_scans_alone",
     "/entry/{event}": "test_an_opening_with_a_difference_by_keyboard_alone",
 }
 NO_PAGE = {  # files to save or print, and an address that leads on
@@ -87,6 +92,10 @@ NO_PAGE = {  # files to save or print, and an address that leads on
     "/tests/check",
     "/calendar/file",
     "/calendar/paper",
+    "/incidents/paper",
+    "/orders/paper",
+    "/scan/load/paper",
+    "/not-back/slip",
     "/static/{file_path}",
 }
 NARROW, WIDE = {"width": 320, "height": 640}, {"width": 1280, "height": 900}

@@ -54,6 +54,13 @@ class PaperDesk:
         self._ask = ask
         self.days = days_now(ask.folder)
         self.dates = all_days(self.days.version, self.days.election)
+        if not self.dates:
+            raise Trouble(
+                409,
+                N_("No site could be planned, so no paper comes back."),
+                N_("See what is lacking."),
+                "/open",
+            )
         self.date = self._date(day or ask.query.get("day", ""))
         self.report = paper_of(ask.folder.store, self.days.folded, self.days.report(self.date))
 
