@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import functools
+from collections import deque
 from collections.abc import Iterator
 from pathlib import Path
 from typing import NamedTuple
@@ -53,21 +54,26 @@ class AskCaller(Exception):
         self.function = function
 
 
+@functools.cache
 def modules() -> tuple[Module, ...]:
     """Every module of the package, parsed."""
     found = []
     for path in python_files():
         tree = parsed(path)
-        functions = {n.name: n for n in ast.walk(tree) if isinstance(n, _Function)}
+        functions: dict[str, _Function] = {}
         constants = dict(_constants(tree))
         calls: dict[str, list[ast.Call]] = {}
         imported: dict[str, str] = {}
-        for node in ast.walk(tree):
-            if isinstance(node, ast.Call):
+        around: dict[int, _Function] = {}
+        for node, function in _with_surroundings(tree):
+            if function is not None:
+                around[id(node)] = function
+            if isinstance(node, _Function):
+                functions[node.name] = node
+            elif isinstance(node, ast.Call):
                 calls.setdefault(called(node), []).append(node)
             elif isinstance(node, ast.ImportFrom):
                 imported.update({alias.asname or alias.name: node.module or "" for alias in node.names})
-        around = dict(_surroundings(tree))
         found.append(Module(path, tree, functions, constants, around, calls, imported))
     return tuple(found)
 
@@ -91,12 +97,14 @@ def enclosing(module: Module, node: ast.AST) -> _Function | None:
     return module.around.get(id(node))
 
 
-def _surroundings(tree: ast.AST, around: _Function | None = None) -> Iterator[tuple[int, _Function]]:
-    """Every node below a function, with the innermost function around it."""
-    for node in ast.iter_child_nodes(tree):
-        if around is not None:
-            yield id(node), around
-        yield from _surroundings(node, node if isinstance(node, _Function) else around)
+def _with_surroundings(tree: ast.Module) -> Iterator[tuple[ast.AST, _Function | None]]:
+    """Every node with the innermost function around it, level by level: one walk through a large tree."""
+    waiting: deque[tuple[ast.AST, _Function | None]] = deque([(tree, None)])
+    while waiting:
+        node, around = waiting.popleft()
+        yield node, around
+        below = node if isinstance(node, _Function) else around
+        waiting.extend((child, below) for child in ast.iter_child_nodes(node))
 
 
 def parameters(function: _Function) -> tuple[str, ...]:
