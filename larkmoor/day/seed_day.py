@@ -26,7 +26,7 @@ from pollstead.plan.terms.version import ExpectedItem, PlanVersion
 from pollstead.reconcile.changed.terms import Act
 from pollstead.reconcile.issued import issued_lists
 from pollstead.reconcile.opening.matching import owner_of
-from pollstead.reconcile.site_balance import site_balance
+from pollstead.reconcile.site_balance import counting_devices, site_balance
 from pollstead.record.event import Person
 from pollstead.record.keys import OFFICE_SCOPE, certify, public_hex
 from pollstead.record.kinds import days
@@ -181,7 +181,8 @@ class BarkMillSchool(shared.SiteDayPlay):  # type: ignore[misc,name-defined]
         kept = self.desk.store.snapshots.load(version.snapshot)
         self.expected, self.plan = found, version.site(self.plan.site)
         self.election = msgspec.json.decode(kept, type=Election)
-        balance = site_balance(self.plan, found, self.election)
+        devices = counting_devices(self.plan, found, self.election)
+        balance = site_balance(self.plan, devices, self.election)
         if balance is None:
             raise ValueError(f"{self.plan.site} has no balance after the swap")
         self.balance = balance
