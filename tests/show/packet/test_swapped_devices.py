@@ -44,6 +44,15 @@ def test_both_devices_are_closed_and_both_are_counted(swapped):
         assert subjects(given, "BALANCE/2028-11-07", term) == both
 
 
+def test_a_swap_that_was_taken_back_leaves_both_devices_on_the_sheets(swapped, sample):
+    """The plan holds the old device again; the one that stood there meanwhile is closed and counted, too."""
+    _, _, swap = swapped
+    given = sample.given("S01", version=sample.plan(), swaps=(swap,))
+    both = [NEW, swap.old]
+    assert subjects(given, "CLOSING/2028-11-07/pair-2", "public_counter_close") == both
+    assert subjects(given, "BALANCE/2028-11-07", "public_counter_open") == both
+
+
 def test_only_closing_and_balance_sheets_of_that_day_change(swapped):
     """Opening sheets and sheets of another day have the plan's device alone, and no key comes or goes."""
     given, before, _ = swapped

@@ -57,7 +57,9 @@ class SiteGiven:
         self._devices = {
             d.id if d.id.startswith("device/") else f"device/{d.id}": d for d in election.devices
         }
-        self._serials |= {self._devices[s.old].serial for s in self.swaps if s.old in self._devices}
+        swapped = (device for swap in self.swaps for device in (swap.old, swap.new))
+        self._swapped_devices = tuple(self._devices[d] for d in swapped if d in self._devices)
+        self._serials |= {device.serial for device in self._swapped_devices}
         self._secret = self._pattern()
         self.boxes = boxes or box_counts(election, plan)
 
@@ -68,25 +70,28 @@ class SiteGiven:
         return made
 
     def with_swapped(self, date: dt.date) -> SiteGiven:
-        """The same site with each device that was taken out on a day before the one that took its place.
+        """The same site with each device that was taken out on a day before the one that stands there now.
 
-        Both were used that day: both are closed and both enter the balance.
+        Both were used that day: both are closed and both enter the balance. Where a swap was taken back, the
+        device that stood there meanwhile is the other one.
         """
         today = [swap for swap in self.swaps if swap.day == date.isoformat()]
         if not today:
             return self
         stations: list[Station] = []
         for station in self.site_plan.stations:
-            stations += [self._as_before(station, swap) for swap in today if swap.station == station.id]
+            held = {part.device for part in station.parts}
+            used = (d for swap in today if swap.station == station.id for d in (swap.old, swap.new))
+            stations += [self._with_device(station, d) for d in dict.fromkeys(used) if d not in held]
             stations.append(station)
         made = copy.copy(self)
         made.site_plan = msgspec.structs.replace(self.site_plan, stations=tuple(stations))
         made.swapped_on = date.isoformat()
         return made
 
-    def _as_before(self, station: Station, swap: Swap) -> Station:
-        """A station with the device that was taken out in its place; its seals are on that device."""
-        known = self._devices.get(swap.old)
+    def _with_device(self, station: Station, device: str) -> Station:
+        """A station with a device that was taken out in its place; its seals are on that device."""
+        known = self._devices.get(device)
         machine = next((part for part in station.parts if part.by_serial), None)
 
         def part_before(part: PartOfStation) -> PartOfStation:
@@ -94,7 +99,7 @@ class SiteGiven:
                 return part
             return msgspec.structs.replace(
                 part,
-                device=swap.old,
+                device=device,
                 serial="" if known is None else known.serial,
                 tag="" if known is None else known.tag,
                 lifetime_counter=None,
@@ -172,10 +177,8 @@ class SiteGiven:
             secrets.update(part.serial for part in station.parts)
             secrets.update(m for part in station.parts for m in part.memory_devices)
             secrets.update(seal.number for seal in station.seals)
-        for swap in self.swaps:
-            known = self._devices.get(swap.old)
-            if known is not None:
-                secrets.update((known.serial, *known.memory_devices))
+        for known in self._swapped_devices:
+            secrets.update((known.serial, *known.memory_devices))
         for expected in self.expected:
             secrets.update(item.value for item in expected.items if item.private)
         long = sorted(filter(_is_telling, secrets), key=lambda s: (-len(s), s))
