@@ -132,10 +132,13 @@ def read_days(store: Store, date: dt.date | None) -> ReadDays:
     issued = issued_lists(folded)
     plan = plan_of(store, issued)
     election = facts_then(store, plan)
-    seen = {o.day for o in observations_of(folded) if o.day}
+    observations = observations_of(folded)
+    seen = {o.day for o in observations if o.day}
     dates = {one.date for one in issued.lists} | {dt.date.fromisoformat(d) for d in seen}
     wanted = sorted(dates) if date is None else [date]
-    reports = tuple(reconcile_day(election, plan, issued, folded, one) for one in wanted)
+    reports = tuple(
+        reconcile_day(election, plan, issued, folded, one, observations=observations) for one in wanted
+    )
     return ReadDays(reports, election, issued, folded)
 
 
