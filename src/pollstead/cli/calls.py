@@ -8,6 +8,7 @@ from typing import Annotated
 import cyclopts
 
 from pollstead.cli.county import Refused, tell
+from pollstead.cli.options import Day
 from pollstead.cli.ready import list_at
 from pollstead.election.words import N_, message
 from pollstead.show.words import fill, text
@@ -24,7 +25,7 @@ def calls(
         str,
         cyclopts.Parameter(name="--as-of", help=text(N_("Moment, such as 2028-11-06T18:00; blank is now."))),
     ] = "",
-    day: Annotated[str, cyclopts.Parameter(help=text(N_("Operating day, such as 2028-11-07.")))] = "",
+    day: Day = "",
 ) -> int:
     """Print people by id, never by name or phone: those still to call, then the calls that were made."""
     from pollstead.election.instants import Instant

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import cyclopts
 
 from pollstead.cli.change_words import as_object, tell_faults, tell_proposal
+from pollstead.cli.options import AsJson
 from pollstead.cli.progress import progress_watch
 from pollstead.election.words import N_
 from pollstead.plan.terms.part import Cancelled, Watch
@@ -68,9 +69,7 @@ def change(
             name="--set", help=text(N_("FIELD=TEXT, such as address=2 Mill Lane; may be given again."))
         ),
     ] = (),
-    as_json: Annotated[
-        bool, cyclopts.Parameter(name="--json", negative=(), help=text(N_("Print JSON.")))
-    ] = False,
+    as_json: AsJson = False,
 ) -> int:
     """Show what an act would bring with it; with --by and --reason carry it out and print just its sheets.
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import cyclopts
 
 from pollstead.cli.change import finish_open
+from pollstead.cli.options import AsJson
 from pollstead.election.words import N_, message
 from pollstead.reconcile.changed.terms import Act
 from pollstead.show.words import fill, text
@@ -37,9 +38,7 @@ def changes(
         str, cyclopts.Parameter(help=text(N_("Id of the person who does it; without it nothing is done.")))
     ] = "",
     reason: Annotated[str, cyclopts.Parameter(help=text(N_("Why it is undone, in a few words.")))] = "",
-    as_json: Annotated[
-        bool, cyclopts.Parameter(name="--json", negative=(), help=text(N_("Print JSON.")))
-    ] = False,
+    as_json: AsJson = False,
 ) -> int:
     """List every change; a change that was interrupted is finished first. Undo is a change like it.
 

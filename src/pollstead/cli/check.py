@@ -5,10 +5,11 @@ from __future__ import annotations
 import json
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Any
 
 import cyclopts
 
+from pollstead.cli.options import AsJson
 from pollstead.election.notice import Grade, Notice, NoticeKind
 from pollstead.election.words import N_, message
 from pollstead.show.words import fill, text
@@ -21,8 +22,6 @@ FORMAT = "pollstead check 1"
 app = cyclopts.App(
     name="check", help=text(N_("Name faults, contradictions and open items of a county folder."))
 )
-
-AsJson = Annotated[bool, cyclopts.Parameter(name="--json", negative=(), help=text(N_("Print JSON.")))]
 
 
 @app.default

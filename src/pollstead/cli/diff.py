@@ -12,6 +12,7 @@ import cyclopts
 import msgspec
 
 from pollstead.cli.county import Refused, digest_named, store_of, tell, version_of
+from pollstead.cli.options import AsJson
 from pollstead.election.words import N_, message
 from pollstead.show.words import fill, text
 
@@ -28,9 +29,7 @@ def diff(
     /,
     *,
     site: Annotated[str, cyclopts.Parameter(help=text(N_("Only what changed at this site.")))] = "",
-    as_json: Annotated[
-        bool, cyclopts.Parameter(name="--json", negative=(), help=text(N_("Print JSON.")))
-    ] = False,
+    as_json: AsJson = False,
 ) -> int:
     """Print in a few sentences what changed, then every cell that differs between two plan versions.
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 import cyclopts
 
 from pollstead.cli.fact_options import By, Why
+from pollstead.cli.options import AsJson
 from pollstead.election.words import N_, message
 from pollstead.intake.kept_tables import KEEP_COPIES, KEEP_DAYS
 from pollstead.show.words import fill, text
@@ -20,7 +21,6 @@ if TYPE_CHECKING:
     from pollstead.store.opening import Store
     from pollstead.work.fact_changes import StandingChange
 
-AsJson = Annotated[bool, cyclopts.Parameter(name="--json", negative=(), help=text(N_("Print JSON.")))]
 Values = Annotated[
     bool,
     cyclopts.Parameter(

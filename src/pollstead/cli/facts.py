@@ -12,6 +12,7 @@ import cyclopts
 
 from pollstead.cli import fact_changes
 from pollstead.cli.fact_options import By, Why
+from pollstead.cli.options import AsJson
 from pollstead.election.words import N_, message
 from pollstead.show.words import fill, text
 
@@ -50,7 +51,6 @@ OlderToo = Annotated[
 Quiet = Annotated[
     bool, cyclopts.Parameter(name="--quiet", negative=(), help=text(N_("Do not print the differences.")))
 ]
-AsJson = Annotated[bool, cyclopts.Parameter(name="--json", negative=(), help=text(N_("Print JSON.")))]
 
 
 @app.command

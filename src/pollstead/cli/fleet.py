@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import cyclopts
 
 from pollstead.cli.county import Refused, tell
+from pollstead.cli.options import AsJson
 from pollstead.cli.standing import standing_of
 from pollstead.election.words import N_, message
 from pollstead.show.words import fill, text
@@ -34,9 +35,7 @@ def fleet(
         Path | None,
         cyclopts.Parameter(name="--print", help=text(N_("Print a list for each cart into this PDF file."))),
     ] = None,
-    as_json: Annotated[
-        bool, cyclopts.Parameter(name="--json", negative=(), help=text(N_("Print JSON.")))
-    ] = False,
+    as_json: AsJson = False,
 ) -> int:
     """Print each device with its stays, the work between early voting and election day, carts and spares.
 

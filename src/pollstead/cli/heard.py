@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 import cyclopts
 
 from pollstead.cli.as_of import moment_of
-from pollstead.cli.county import Refused, facts_of, refuse, tell
-from pollstead.cli.standing import standing_of
+from pollstead.cli.county import Refused, tell
+from pollstead.cli.day_standing import date_asked, folder_days, usual_date
+from pollstead.cli.options import AsJson, Day
 from pollstead.election.words import N_, message
 from pollstead.show.words import fill, text
 
@@ -37,10 +38,8 @@ def heard(
             name=["--at", "--as-of"], help=text(N_("Moment, such as 2028-11-07T06:20; blank is now."))
         ),
     ] = "",
-    day: Annotated[str, cyclopts.Parameter(help=text(N_("Operating day, such as 2028-11-07.")))] = "",
-    as_json: Annotated[
-        bool, cyclopts.Parameter(name="--json", negative=(), help=text(N_("Print JSON.")))
-    ] = False,
+    day: Day = "",
+    as_json: AsJson = False,
 ) -> int:
     """Print the list as of a moment. People are named by id; no name and no phone is printed."""
     from pollstead.election.instants import Instant, format_clock
@@ -93,22 +92,12 @@ def list_at(folder: Path, as_of: str, day: str) -> tuple[Election, HeardList]:
     """The list of a folder at a moment; raises Refused naming what is not there."""
     from pollstead.election.instants import Instant
     from pollstead.reconcile.heard.silence import heard_list
-    from pollstead.record.fold import fold
 
-    facts_of(folder)
-    plan, folded, election = standing_of(folder)
-    if plan is None or election is None:
-        refuse(N_("There is no plan version yet. Make one with: pollstead plan FOLDER"))
+    _, election, plan, folded, dates = folder_days(folder)
     now_ms = moment_of(as_of, election)
-    dates = sorted({d.date for site in plan.sites for d in site.demand}) or [election.election_day]
     today = Instant(utc_ms=now_ms).local(election.zone_name).date()
-    date = today if today in dates else election.election_day if election.election_day in dates else dates[-1]
-    if day:
-        asked = next((one for one in dates if one.isoformat() == day), None)
-        if asked is None:
-            refuse(N_("No site is open on {day}."), day=day)
-        date = asked
-    return election, heard_list(election, plan, folded if folded is not None else fold(()), date, now_ms)
+    date = date_asked(day, dates, today if today in dates else usual_date(election, dates))
+    return election, heard_list(election, plan, folded, date, now_ms)
 
 
 def heard_object(found: HeardList) -> dict[str, Any]:

@@ -11,6 +11,7 @@ import cyclopts
 
 from pollstead.cli.county import Refused, tell
 from pollstead.cli.day_standing import DayStanding, day_standing
+from pollstead.cli.options import AsJson, Day
 from pollstead.election.words import N_, message
 from pollstead.show.words import fill, text
 
@@ -36,10 +37,8 @@ def incidents(
         str,
         cyclopts.Parameter(name="--as-of", help=text(N_("Moment, such as 2028-11-07T14:20; blank is now."))),
     ] = "",
-    day: Annotated[str, cyclopts.Parameter(help=text(N_("Operating day, such as 2028-11-07.")))] = "",
-    as_json: Annotated[
-        bool, cyclopts.Parameter(name="--json", negative=(), help=text(N_("Print JSON.")))
-    ] = False,
+    day: Day = "",
+    as_json: AsJson = False,
 ) -> int:
     """Print the incidents of a day as of a moment. Nobody's words and no name of a caller is printed."""
     from pollstead.election.incidents import kinds_of

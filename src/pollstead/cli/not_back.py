@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import cyclopts
 
-from pollstead.cli.as_of import moment_of
-from pollstead.cli.county import Refused, facts_of, refuse, tell
-from pollstead.cli.standing import standing_of
+from pollstead.cli.county import Refused, tell
+from pollstead.cli.day_standing import day_standing
+from pollstead.cli.options import AsJson, Day
 from pollstead.election.words import N_, message
 from pollstead.show.words import fill, text
 
@@ -35,10 +35,8 @@ def not_back(
         str,
         cyclopts.Parameter(name="--as-of", help=text(N_("Moment, such as 2028-11-07T23:30; blank is now."))),
     ] = "",
-    day: Annotated[str, cyclopts.Parameter(help=text(N_("Operating day, such as 2028-11-07.")))] = "",
-    as_json: Annotated[
-        bool, cyclopts.Parameter(name="--json", negative=(), help=text(N_("Print JSON.")))
-    ] = False,
+    day: Day = "",
+    as_json: AsJson = False,
 ) -> int:
     """Print the list as of a moment. People are named by id; no name and no phone is printed."""
     from pollstead.election.instants import Instant
@@ -94,26 +92,10 @@ def list_at(folder: Path, as_of: str, day: str) -> tuple[Election, NotBackList]:
     from pollstead.reconcile.custody.legs import legs_of
     from pollstead.reconcile.custody.not_back import not_back as list_of
     from pollstead.reconcile.custody.places import held_things
-    from pollstead.reconcile.day import reconcile_day
-    from pollstead.reconcile.issued import issued_lists
-    from pollstead.record.fold import fold
 
-    facts_of(folder)
-    plan, folded, election = standing_of(folder)
-    if plan is None or election is None:
-        refuse(N_("There is no plan version yet. Make one with: pollstead plan FOLDER"))
-    folded = folded if folded is not None else fold(())
-    now_ms = moment_of(as_of, election)
-    dates = sorted({d.date for site in plan.sites for d in site.demand}) or [election.election_day]
-    date = election.election_day if election.election_day in dates else dates[-1]
-    if day:
-        asked = next((one for one in dates if one.isoformat() == day), None)
-        if asked is None:
-            refuse(N_("No site is open on {day}."), day=day)
-        date = asked
-    report = reconcile_day(election, plan, issued_lists(folded), folded, date)
-    held = held_things(legs_of(folded))
-    return election, list_of(election, report.sites, held, date, now_ms)
+    now = day_standing(folder, as_of, day)
+    held = held_things(legs_of(now.folded))
+    return now.election, list_of(now.election, now.sites, held, now.date, now.now_ms)
 
 
 def not_back_object(found: NotBackList) -> dict[str, Any]:

@@ -11,6 +11,7 @@ import cyclopts
 
 from pollstead.cli.county import Refused, tell
 from pollstead.cli.day_standing import DayStanding, day_standing
+from pollstead.cli.options import AsJson, Day
 from pollstead.election.words import N_, message
 from pollstead.show.words import fill, text
 
@@ -34,10 +35,8 @@ def orders(
         str,
         cyclopts.Parameter(name="--as-of", help=text(N_("Moment, such as 2028-11-07T19:40; blank is now."))),
     ] = "",
-    day: Annotated[str, cyclopts.Parameter(help=text(N_("Operating day, such as 2028-11-07.")))] = "",
-    as_json: Annotated[
-        bool, cyclopts.Parameter(name="--json", negative=(), help=text(N_("Print JSON.")))
-    ] = False,
+    day: Day = "",
+    as_json: AsJson = False,
 ) -> int:
     """Print the orders of a day; an order's own words govern, not this summary."""
     from pollstead.reconcile.happening.orders import order_notices, orders_of

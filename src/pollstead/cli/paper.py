@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import json
 import sys
 from pathlib import Path
@@ -11,6 +10,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 import cyclopts
 
 from pollstead.cli.county import Refused, facts_of, refuse, store_of, tell
+from pollstead.cli.day_standing import date_asked, operating_dates, usual_date
+from pollstead.cli.options import AsJson
 from pollstead.election.words import N_, message
 from pollstead.show.words import fill, text
 
@@ -37,9 +38,7 @@ def paper(
         cyclopts.Parameter(help=text(N_("Operating day, such as 2028-11-07; blank is election day."))),
     ] = "",
     site: Annotated[str, cyclopts.Parameter(help=text(N_("One site only, such as S01.")))] = "",
-    as_json: Annotated[
-        bool, cyclopts.Parameter(name="--json", negative=(), help=text(N_("Print JSON.")))
-    ] = False,
+    as_json: AsJson = False,
 ) -> int:
     """Print sheets and values of each site. People are named by id; nothing is written."""
     try:
@@ -111,24 +110,18 @@ def report_at(folder: Path, day: str) -> tuple[Election, PaperReport]:
     from pollstead.cli.reconcile import facts_then, plan_of
     from pollstead.reconcile.day import reconcile_day
     from pollstead.reconcile.issued import issued_lists
-    from pollstead.record.fold import fold
     from pollstead.show.paper_back import paper_of
 
     facts_of(folder)
     with store_of(folder) as store:
         if store.header() is None:
             refuse(N_("Nothing has been recorded in this folder yet, so no paper can be back."))
-        folded = fold(store.events.all(), store.sides.fields())
+        folded = store.fold(private=True)
         issued = issued_lists(folded)
         plan = plan_of(store, issued)
         election = facts_then(store, plan)
-        dates = sorted({d.date for site in plan.sites for d in site.demand}) or [election.election_day]
-        date: dt.date = election.election_day if election.election_day in dates else dates[-1]
-        if day:
-            asked = next((one for one in dates if one.isoformat() == day), None)
-            if asked is None:
-                refuse(N_("No site is open on {day}."), day=day)
-            date = asked
+        dates = operating_dates(plan, election)
+        date = date_asked(day, dates, usual_date(election, dates))
         return election, paper_of(store, folded, reconcile_day(election, plan, issued, folded, date))
 
 

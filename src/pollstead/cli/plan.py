@@ -11,6 +11,7 @@ import cyclopts
 import msgspec
 
 from pollstead.cli.county import Refused, digests, tell, version_of
+from pollstead.cli.options import AsJson
 from pollstead.cli.progress import progress_watch
 from pollstead.election.notice import NoticeKind
 from pollstead.election.words import N_, message
@@ -49,9 +50,7 @@ def plan(
     workers: Annotated[
         int, cyclopts.Parameter(help=text(N_("Threads; 0 takes all. Changes the time, never the result.")))
     ] = 0,
-    as_json: Annotated[
-        bool, cyclopts.Parameter(name="--json", negative=(), help=text(N_("Print JSON.")))
-    ] = False,
+    as_json: AsJson = False,
 ) -> int:
     """Plan every site: voters, stations, machines, seals, packing, set-up. Keeps the version by its digest.
 

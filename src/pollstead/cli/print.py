@@ -21,6 +21,7 @@ from pollstead.cli.county import (
     tell,
     version_of,
 )
+from pollstead.cli.options import AsJson
 from pollstead.cli.progress import progress_watch
 from pollstead.election.values import Value
 from pollstead.election.words import N_, message
@@ -104,9 +105,7 @@ def print_(
     by: Annotated[
         str, cyclopts.Parameter(help=text(N_("Id of the person who prints; writes packet.printed events.")))
     ] = "",
-    as_json: Annotated[
-        bool, cyclopts.Parameter(name="--json", negative=(), help=text(N_("Print JSON.")))
-    ] = False,
+    as_json: AsJson = False,
 ) -> int:
     """Write two files for each site into FOLDER/packets: the packet, and apart from it the expected list.
 

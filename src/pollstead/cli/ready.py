@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 import cyclopts
 
 from pollstead.cli.as_of import moment_of
-from pollstead.cli.county import Refused, facts_of, refuse, tell
-from pollstead.cli.standing import standing_of
+from pollstead.cli.county import Refused, tell
+from pollstead.cli.day_standing import date_asked, folder_days
+from pollstead.cli.options import AsJson, Day
 from pollstead.election.words import N_, message
 from pollstead.show.words import fill, text
 
@@ -39,10 +40,8 @@ def ready(
         str,
         cyclopts.Parameter(name="--as-of", help=text(N_("Moment, such as 2028-11-06T18:00; blank is now."))),
     ] = "",
-    day: Annotated[str, cyclopts.Parameter(help=text(N_("Operating day, such as 2028-11-07.")))] = "",
-    as_json: Annotated[
-        bool, cyclopts.Parameter(name="--json", negative=(), help=text(N_("Print JSON.")))
-    ] = False,
+    day: Day = "",
+    as_json: AsJson = False,
 ) -> int:
     """Print the list as of a moment. No name and no phone is printed; the app and its sheets show them."""
     try:
@@ -81,24 +80,13 @@ def list_at(folder: Path, as_of: str, day: str) -> tuple[Election, Fold, ReadyLi
     from pollstead.election.instants import Instant
     from pollstead.reconcile.day import reconcile_day
     from pollstead.reconcile.issued import issued_lists
-    from pollstead.record.fold import fold
     from pollstead.work.readiness import ready_list, with_present_contacts
 
-    tables, _ = facts_of(folder)
-    plan, folded, planned = standing_of(folder)
-    if plan is None or planned is None:
-        refuse(N_("There is no plan version yet. Make one with: pollstead plan FOLDER"))
+    tables, planned, plan, folded, dates = folder_days(folder)
     election = with_present_contacts(planned, tables)
-    folded = folded if folded is not None else fold(())
     now_ms = moment_of(as_of, election)
-    dates = sorted({d.date for site in plan.sites for d in site.demand}) or [election.election_day]
-    if day:
-        date = next((one for one in dates if one.isoformat() == day), None)
-        if date is None:
-            refuse(N_("No site is open on {day}."), day=day)
-    else:
-        soon = Instant(utc_ms=now_ms + HALF_DAY_MS).local(election.zone_name).date()
-        date = next((one for one in dates if one >= soon), dates[-1])
+    soon = Instant(utc_ms=now_ms + HALF_DAY_MS).local(election.zone_name).date()
+    date = date_asked(day, dates, next((one for one in dates if one >= soon), dates[-1]))
     issued = issued_lists(folded)
     report = reconcile_day(election, plan, issued, folded, date)
     return election, folded, ready_list(election, plan, issued, folded, report, now_ms), date

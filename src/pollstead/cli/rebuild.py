@@ -7,12 +7,13 @@ import json
 import os
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Any
 
 import cyclopts
 import msgspec
 
 from pollstead.cli.county import Refused, digests, engines, store_of, tell, version_of
+from pollstead.cli.options import AsJson
 from pollstead.election.words import N_, message
 from pollstead.plan.terms.part import NoWatch
 from pollstead.show.words import fill, text
@@ -34,9 +35,7 @@ def rebuild(
     folder: Path,
     /,
     *,
-    as_json: Annotated[
-        bool, cyclopts.Parameter(name="--json", negative=(), help=text(N_("Print JSON.")))
-    ] = False,
+    as_json: AsJson = False,
 ) -> int:
     """Recompute every plan version from what went in and say whether the bytes are the same.
 

@@ -12,6 +12,7 @@ import cyclopts
 import msgspec
 
 from pollstead.cli.county import Refused, digest_named, digests, refuse, store_of, tell, version_of
+from pollstead.cli.options import AsJson
 from pollstead.election.words import N_, message
 from pollstead.reconcile.opening.pace import advice_on_readings
 from pollstead.show.words import fill, text
@@ -44,9 +45,7 @@ def reconcile(
     day: Annotated[
         str, cyclopts.Parameter(help=text(N_("Only this operating day, as 2028-11-07; else all days.")))
     ] = "",
-    as_json: Annotated[
-        bool, cyclopts.Parameter(name="--json", negative=(), help=text(N_("Print JSON.")))
-    ] = False,
+    as_json: AsJson = False,
 ) -> int:
     """Compare the expected lists with the record, site by site and day by day.
 

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import cyclopts
 
 from pollstead.cli import record_keys
+from pollstead.cli.options import AsJson
 from pollstead.election.words import N_, message
 from pollstead.show.words import fill, text
 
@@ -24,8 +25,6 @@ app = cyclopts.App(name="record", help=text(N_("Check, compare, export and merge
 
 for command in (record_keys.key, record_keys.admit, record_keys.revoke, record_keys.protect):
     app.command(command)
-
-AsJson = Annotated[bool, cyclopts.Parameter(name="--json", negative=(), help=text(N_("Print JSON.")))]
 
 
 @app.command

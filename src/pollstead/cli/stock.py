@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import cyclopts
 
 from pollstead.cli.county import Refused, facts_of, refuse, tell
+from pollstead.cli.options import AsJson
 from pollstead.cli.standing import standing_of
 from pollstead.election.words import N_, message
 from pollstead.plan.seals.inspection import drawn, look_words, seal_places, second_looks
@@ -45,9 +46,7 @@ def stock(
     looks: Annotated[
         int | None, cyclopts.Parameter(help=text(N_("How many seals to draw; the advice if not given.")))
     ] = None,
-    as_json: Annotated[
-        bool, cyclopts.Parameter(name="--json", negative=(), help=text(N_("Print JSON.")))
-    ] = False,
+    as_json: AsJson = False,
 ) -> int:
     """Print the seal ledger, what does not add up, the forecast by date and the blocks for each bag.
 

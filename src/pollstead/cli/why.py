@@ -11,6 +11,7 @@ import cyclopts
 import msgspec
 
 from pollstead.cli.county import Refused, digest_named, refuse, store_of, tell, version_of
+from pollstead.cli.options import AsJson
 from pollstead.election.words import N_, message
 from pollstead.plan.terms.version import PlanVersion
 from pollstead.reconcile.custody.life import has_life
@@ -45,9 +46,7 @@ def why(
             negative=(), help=text(N_("Print seal numbers too: keep the output where the numbers are kept."))
         ),
     ] = False,
-    as_json: Annotated[
-        bool, cyclopts.Parameter(name="--json", negative=(), help=text(N_("Print JSON.")))
-    ] = False,
+    as_json: AsJson = False,
 ) -> int:
     """Print the reasons for the numbers of SUBJECT, such as site/S01, with the figures behind each.
 

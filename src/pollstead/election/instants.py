@@ -12,11 +12,14 @@ import functools
 import importlib.resources
 import re
 import zoneinfo
+from typing import Final
 
 from pollstead.election.values import Value, require
 
 MS_PER_MINUTE = 60_000
 MS_PER_SLOT = 15 * MS_PER_MINUTE
+LAST_MINUTE: Final = 48 * 60 - 1
+"""The last minute of an operating day's wall clock: 47:59."""
 _CLOCK = re.compile(r"^(\d{1,2}):(\d{2})$")
 
 
@@ -83,11 +86,17 @@ class OperatingDay(Value, frozen=True, kw_only=True, order=True):
         A wall time that the change to daylight time skips is taken with the offset before the
         change; one that comes twice is its first.
         """
-        require(0 <= minute < 48 * 60, f"minute of the day must be 0..2879, got {minute}")
+        require(0 <= minute <= LAST_MINUTE, f"minute of the day must be 0..2879, got {minute}")
         day = self.date + dt.timedelta(days=minute // 1440)
         clock = dt.time(minute % 1440 // 60, minute % 60)
         local = dt.datetime.combine(day, clock, tzinfo=zone(self.zone_name))
         return Instant(utc_ms=round(local.timestamp() * 1000))
+
+    def wall_clock_of(self, instant: Instant) -> int:
+        """The minute of this day's wall clock at `instant`, 0 before the day and 2879 at most."""
+        local = instant.local(self.zone_name)
+        minute = (local.date() - self.date).days * 1440 + local.hour * 60 + local.minute
+        return min(max(minute, 0), LAST_MINUTE)
 
     def slot_of(self, instant: Instant) -> int:
         """The elapsed quarter hour since the day began that holds `instant`."""

@@ -6,7 +6,7 @@ import datetime as dt
 from collections import defaultdict
 
 from pollstead.election.county import Election
-from pollstead.election.instants import Instant
+from pollstead.election.instants import LAST_MINUTE, Instant, OperatingDay
 from pollstead.election.values import Value
 from pollstead.reconcile.custody.legs import LegKind
 from pollstead.reconcile.custody.places import Held
@@ -16,7 +16,6 @@ from pollstead.record.facts import Fold
 
 BALLOTS = "ballots"
 PAPER_STYLE = ""
-MINUTES_OF_DAY = 1440
 
 
 class StubRange(Value, frozen=True, kw_only=True):
@@ -74,13 +73,6 @@ class Packet(Value, frozen=True, kw_only=True):
     received_min: int | None
 
 
-def minute_of(utc_ms: int, election: Election, date: dt.date) -> int:
-    """The minute of the operating day's wall clock of an instant, 0 before it and 2879 at most."""
-    local = Instant(utc_ms=utc_ms).local(election.zone_name)
-    minute = (local.date() - date).days * MINUTES_OF_DAY + local.hour * 60 + local.minute
-    return min(max(minute, 0), 2 * MINUTES_OF_DAY - 1)
-
-
 def styles_of(election: Election, site: str) -> frozenset[str]:
     """The ballot styles of a site's precincts; empty where the county's tables name none."""
     return frozenset(style for p in election.precincts if p.site == site for style in p.styles)
@@ -92,6 +84,7 @@ def packets_of(
     """The packets of a day in the order of their ids, with where each is by its legs."""
     found = []
     grace = election.rules.whole("leg-grace")
+    today = OperatingDay(date=date, zone_name=election.zone_name)
     for fact in folded.named("supply.packed"):
         if fact.day != date.isoformat():
             continue
@@ -116,7 +109,7 @@ def packets_of(
                     last_people=at.custodians if at is not None else (),
                     last_utc_ms=last.utc_ms if last is not None else None,
                     expected_utc_ms=at.open_leg.expected_ms if at is not None and at.open_leg else None,
-                    received_min=minute_of(last.utc_ms, election, date)
+                    received_min=today.wall_clock_of(Instant(utc_ms=last.utc_ms))
                     if last is not None and came
                     else None,
                 )
@@ -183,7 +176,7 @@ def _line(
         levels.append(Level(at_min=at, left=min(minutes[at]), came=came if before >= 0 else 0))
         before = at
     forecast, last = run_out(tuple(levels)), levels[-1]
-    ends = until.get(site, 2 * MINUTES_OF_DAY - 1)
+    ends = until.get(site, LAST_MINUTE)
     own = styles_of(election, site)
     not_here = item == BALLOTS and bool(style) and bool(own) and style not in own
     early = forecast.early_min if forecast is not None else None

@@ -7,7 +7,7 @@ import functools
 
 from pollstead.election.county import Device, Election
 from pollstead.election.incidents import USUAL_KINDS, kinds_of
-from pollstead.election.instants import parse_clock
+from pollstead.election.instants import Instant, OperatingDay, parse_clock
 from pollstead.election.words import N_, message
 from pollstead.reconcile.custody.legs import legs_of
 from pollstead.reconcile.custody.places import held_things
@@ -21,13 +21,13 @@ from pollstead.reconcile.happening.supplies import (
     Packet,
     StubRange,
     SupplyLine,
-    minute_of,
     packets_of,
     stub_ranges,
     supply_lines,
 )
-from pollstead.show.web.day import all_days, county_day, days_now
-from pollstead.show.web.pages.frame import Ask, Trouble
+from pollstead.show.web.asked_day import day_asked, planned_days
+from pollstead.show.web.day import all_days, county_day
+from pollstead.show.web.pages.frame import Ask
 from pollstead.show.web.ready_view import present_election
 from pollstead.show.web.typed import Wrong
 
@@ -46,23 +46,16 @@ class Happening:
     """One operating day as it is now. Raises `Trouble` before there is a plan."""
 
     def __init__(self, ask: Ask) -> None:
-        if not ask.folder.current_digest():
-            raise Trouble(
-                409,
-                N_("There is no plan yet, so no day can be shown."),
-                N_("Make a plan on the page Jobs."),
-                "/jobs",
-            )
-        self.days = days_now(ask.folder)
+        self.days = planned_days(ask)
         self.folded = self.days.folded
         self.election: Election = present_election(ask, self.days)
         self.dates = all_days(self.days.version, self.election)
-        typed = ask.query.get("day") or ask.form.text("day")
-        found = next((one for one in self.dates if one.isoformat() == typed), None)
-        self.date: dt.date = found or county_day(self.days, self.days.version, self.election)
+        asked = day_asked(ask, self.dates)
+        self.date: dt.date = asked or county_day(self.days, self.days.version, self.election)
         self.sites: tuple[SiteDay, ...] = self.days.report(self.date).sites
         self.now_ms = ask.folder.clock()
-        self.now_min = minute_of(self.now_ms, self.election, self.date)
+        today = OperatingDay(date=self.date, zone_name=self.election.zone_name)
+        self.now_min = today.wall_clock_of(Instant(utc_ms=self.now_ms))
         self.speak = ask.speak
 
     @property
