@@ -16,8 +16,9 @@ from pollstead.reconcile.custody.not_back import NotBackList, not_back
 from pollstead.reconcile.custody.places import Held, held_things
 from pollstead.reconcile.custody.receiving import OLD_TABLE, TABLE_PREFIX, Sort, ThingLine, site_lines
 from pollstead.reconcile.day import SiteDay
-from pollstead.show.web.day import all_days, county_day, days_now
-from pollstead.show.web.pages.frame import Ask, Trouble
+from pollstead.show.web.asked_day import day_asked, planned_days
+from pollstead.show.web.day import all_days, county_day
+from pollstead.show.web.pages.frame import Ask
 from pollstead.show.web.ready_view import names_of, present_election
 
 
@@ -37,14 +38,7 @@ class Evening:
     """
 
     def __init__(self, ask: Ask) -> None:
-        if not ask.folder.current_digest():
-            raise Trouble(
-                409,
-                N_("There is no plan yet, so no day can be shown."),
-                N_("Make a plan on the page Jobs."),
-                "/jobs",
-            )
-        self.days = days_now(ask.folder)
+        self.days = planned_days(ask)
         self.election: Election = present_election(ask, self.days)
         self.version: PlanVersion = self.days.version
         self.dates = all_days(self.version, self.election)
@@ -57,12 +51,8 @@ class Evening:
         self._folder = ask.folder
 
     def _date(self, ask: Ask) -> dt.date:
-        typed = ask.query.get("day") or ask.form.text("day")
-        found = next((one for one in self.dates if one.isoformat() == typed), None)
-        if found is not None:
-            return found
         # After the last closing the night goes on; before, it is the day that is running.
-        return county_day(self.days, self.version, self.election)
+        return day_asked(ask, self.dates) or county_day(self.days, self.version, self.election)
 
     @functools.cached_property
     def lines(self) -> dict[str, tuple[ThingLine, ...]]:

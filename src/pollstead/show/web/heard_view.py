@@ -12,8 +12,9 @@ from pollstead.reconcile.heard.callees import OPENER_PARTS, Callee, Try
 from pollstead.reconcile.heard.silence import CallHeard, HeardList, SiteHeard, heard_list
 from pollstead.reconcile.heard.steps import STEP_WORDS
 from pollstead.reconcile.heard.told import Word
+from pollstead.show.web.asked_day import day_asked, planned_days
 from pollstead.show.web.capabilities import Capability
-from pollstead.show.web.day import Days, all_days, county_day, days_now
+from pollstead.show.web.day import Days, all_days, county_day
 from pollstead.show.web.pages.frame import Ask, Trouble
 from pollstead.show.web.pages.site_people import sees_keys, sees_phones
 from pollstead.show.web.ready_view import RESULT_WORDS, SHORT, names_of, present_election
@@ -89,15 +90,8 @@ class Silence:
     """
 
     def __init__(self, ask: Ask) -> None:
-        if not ask.folder.current_digest():
-            raise Trouble(
-                409,
-                N_("There is no plan yet, so no day can be shown."),
-                N_("Make a plan on the page Jobs."),
-                "/jobs",
-            )
         self.ask = ask
-        self.days: Days = days_now(ask.folder)
+        self.days: Days = planned_days(ask)
         self.election: Election = present_election(ask, self.days)
         self.dates = all_days(self.days.version, self.election)
         self.date = self._date()
@@ -113,8 +107,7 @@ class Silence:
         )
 
     def _date(self) -> dt.date:
-        typed = self.ask.query.get("day") or self.ask.form.text("day")
-        found = next((one for one in self.dates if one.isoformat() == typed), None)
+        found = day_asked(self.ask, self.dates)
         if found is not None:
             return found
         today = Instant(utc_ms=self.ask.folder.clock()).local(self.election.zone_name).date()

@@ -26,8 +26,9 @@ from pollstead.reconcile.paper.sheets import (
 )
 from pollstead.show.packet.asked import AskedLine
 from pollstead.show.paper_back import asked_lines, is_count, paper_of, printed_sheets, term_key
+from pollstead.show.web.asked_day import planned_days
 from pollstead.show.web.capabilities import Capability
-from pollstead.show.web.day import all_days, days_now
+from pollstead.show.web.day import all_days
 from pollstead.show.web.pages.frame import Ask, Trouble
 from pollstead.show.web.readings import Asked, Line
 
@@ -44,15 +45,8 @@ class PaperDesk:
     """One operating day's paper as of one moment. Raises `Trouble` before there is a plan."""
 
     def __init__(self, ask: Ask, day: str = "") -> None:
-        if not ask.folder.current_digest():
-            raise Trouble(
-                409,
-                N_("There is no plan yet, so no day can be shown."),
-                N_("Make a plan on the page Jobs."),
-                "/jobs",
-            )
         self._ask = ask
-        self.days = days_now(ask.folder)
+        self.days = planned_days(ask)
         self.dates = all_days(self.days.version, self.days.election)
         if not self.dates:
             raise Trouble(

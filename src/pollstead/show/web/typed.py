@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 
 from pollstead.election.instants import parse_clock
 from pollstead.election.values import Value
@@ -54,6 +54,26 @@ def field_names(line: Line) -> tuple[str, ...]:
 def is_empty(line: Line, typed: Mapping[str, str]) -> bool:
     """Whether nothing at all was typed or chosen on a line."""
     return not any(typed.get(name, "") for name in field_names(line))
+
+
+def read_lines(
+    lines: Sequence[Line], typed: Mapping[str, str], not_typed: Callable[[Line], Message]
+) -> tuple[tuple[tuple[Line, Said], ...], tuple[Wrong, ...]]:
+    """The answers of a form of lines, or what is wrong in the form's own order: never both.
+
+    A line may be left out only where the form says that it is partly filled; `not_typed` words one that was.
+    """
+    empty = [line for line in lines if is_empty(line, typed)]
+    answers = [(line, read_line(line, typed)) for line in lines if line not in empty]
+    wrong = [said for _, said in answers if isinstance(said, Wrong)]
+    if lines and len(empty) == len(lines):
+        wrong.append(Wrong(field=field_names(lines[0])[0], words=message(N_("Nothing was typed yet."))))
+    elif typed.get("partial") != "yes":
+        wrong += [Wrong(field=field_names(line)[0], words=not_typed(line)) for line in empty]
+    if wrong:
+        order = {name: i for i, name in enumerate(n for line in lines for n in field_names(line))}
+        return (), tuple(sorted(wrong, key=lambda w: order.get(w.field, 0)))
+    return tuple((line, said) for line, said in answers if isinstance(said, Said)), ()
 
 
 def read_line(line: Line, typed: Mapping[str, str]) -> Said | Wrong:

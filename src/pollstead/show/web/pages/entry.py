@@ -26,7 +26,7 @@ from pollstead.show.web.pages.county import site_link
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread
 from pollstead.show.web.pages.site import SiteInPlan, find_site
 from pollstead.show.web.readings import Line, closing_lines, opening_lines
-from pollstead.show.web.typed import Said, Wrong, field_names, is_empty, read_line
+from pollstead.show.web.typed import Wrong, field_names, read_lines
 
 
 class Group(Value, frozen=True, kw_only=True):
@@ -182,36 +182,22 @@ def take_readings(ask: Ask, place: AtSite) -> tuple[Wrong, ...]:
         )
     person = ask.person().person
     lines = [line for line in place.lines if line.open_for(person)]
-    empty = [line for line in lines if is_empty(line, ask.form)]
-    answers = [(line, read_line(line, ask.form)) for line in lines if line not in empty]
-    wrong = [found for _, found in answers if isinstance(found, Wrong)]
-    if lines and len(empty) == len(lines):
-        wrong.append(Wrong(field=field_names(lines[0])[0], words=message(N_("Nothing was typed yet."))))
-    elif empty and ask.form.text("partial") != "yes":
-        wrong += [
-            Wrong(
-                field=field_names(line)[0],
-                words=message(
-                    N_("{line}: nothing was typed."),
-                    line=f"{line.group}: {line.words}" if line.group else line.words,
-                ),
-            )
-            for line in empty
-        ]
-    if wrong:
-        order = {name: i for i, name in enumerate(n for line in lines for n in field_names(line))}
-        return tuple(sorted(wrong, key=lambda w: order.get(w.field, 0)))
+    answers, wrong = read_lines(lines, ask.form, _not_typed)
     for line, said in answers:
-        if isinstance(said, Said):
-            ask.folder.write(
-                said.body,
-                who=ask.person(),
-                subject=line.subject,
-                site=site_subject(place),
-                day=place.date.isoformat(),
-                private=said.private,
-            )
-    return ()
+        ask.folder.write(
+            said.body,
+            who=ask.person(),
+            subject=line.subject,
+            site=site_subject(place),
+            day=place.date.isoformat(),
+            private=said.private,
+        )
+    return wrong
+
+
+def _not_typed(line: Line) -> Message:
+    words = f"{line.group}: {line.words}" if line.group else line.words
+    return message(N_("{line}: nothing was typed."), line=words)
 
 
 def take_minute(ask: Ask, place: AtSite, *, opening: bool) -> tuple[Wrong, ...]:

@@ -7,7 +7,7 @@ from typing import Final
 
 import msgspec
 
-from pollstead.election.words import N_, message
+from pollstead.election.words import N_, Message, message
 from pollstead.reconcile.paper.keyed import Keyed, author_of
 from pollstead.reconcile.paper.sheets import PrintedSheet
 from pollstead.record.frozen_json import FrozenObject
@@ -18,7 +18,7 @@ from pollstead.record.kinds.registry import body_object
 from pollstead.show.web.pages.frame import Ask, Trouble
 from pollstead.show.web.paper_view import PaperDesk, open_for
 from pollstead.show.web.readings import Line
-from pollstead.show.web.typed import Said, Wrong, field_names, is_empty, read_line
+from pollstead.show.web.typed import Wrong, read_line, read_lines
 
 BOX: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9 ._-]{0,19}")
 ACTS: Final = ("hold", "another", "take_back")
@@ -76,35 +76,21 @@ def key_lines(ask: Ask, desk: PaperDesk, sheet: PrintedSheet) -> tuple[Wrong, ..
     """Write down what this person keyed on the lines open for them; nothing while any of it does not fit."""
     person = ask.person().person
     lines = open_for(desk, sheet, person)
-    empty = [line for line in lines if is_empty(line, ask.form)]
-    answers = [(line, read_line(line, ask.form)) for line in lines if line not in empty]
-    wrong = [found for _, found in answers if isinstance(found, Wrong)]
-    if lines and len(empty) == len(lines):
-        wrong.append(Wrong(field=field_names(lines[0])[0], words=message(N_("Nothing was typed yet."))))
-    elif ask.form.text("partial") != "yes":
-        wrong += [
-            Wrong(
-                field=field_names(line)[0],
-                words=message(
-                    N_("{line}: nothing was typed. Type 0 where the paper says none."), line=line.id
-                ),
-            )
-            for line in empty
-        ]
-    if wrong:
-        order = {name: i for i, name in enumerate(n for line in lines for n in field_names(line))}
-        return tuple(sorted(wrong, key=lambda w: order.get(w.field, 0)))
+    answers, wrong = read_lines(lines, ask.form, _not_typed)
     for line, said in answers:
-        if isinstance(said, Said):
-            ask.folder.write(
-                _from(sheet, line.id, said.body),
-                who=ask.person(),
-                subject=line.subject,
-                site=f"site/{sheet.site}",
-                day=sheet.day,
-                private=said.private,
-            )
-    return ()
+        ask.folder.write(
+            _from(sheet, line.id, said.body),
+            who=ask.person(),
+            subject=line.subject,
+            site=f"site/{sheet.site}",
+            day=sheet.day,
+            private=said.private,
+        )
+    return wrong
+
+
+def _not_typed(line: Line) -> Message:
+    return message(N_("{line}: nothing was typed. Type 0 where the paper says none."), line=line.id)
 
 
 def look_again(ask: Ask, desk: PaperDesk, sheet: PrintedSheet) -> tuple[Wrong, ...]:

@@ -16,6 +16,7 @@ from pollstead.reconcile.readiness.windows import WINDOW_WORDS
 from pollstead.record.kinds.body import Body, Private, Reason
 from pollstead.record.kinds.calls import ReadyEvidence, ReadyUnknown, SeenPrivate
 from pollstead.show.cautions import Caution, Place, for_place
+from pollstead.show.web.asked_day import planned_days
 from pollstead.show.web.day import all_days, county_day, days_now
 from pollstead.show.web.pages.county import site_link
 from pollstead.show.web.pages.entry import TypedValue
@@ -89,14 +90,7 @@ class ReadyPage(Page, frozen=True, kw_only=True):
 
 def chosen_county_day(ask: Ask) -> tuple[dt.date, tuple[dt.date, ...]]:
     """The day of the address, else the one that is due; raises Trouble before there is a plan."""
-    if not ask.folder.current_digest():
-        raise Trouble(
-            409,
-            N_("There is no plan yet, so no day can be shown."),
-            N_("Make a plan on the page Jobs."),
-            "/jobs",
-        )
-    days = days_now(ask.folder)
+    days = planned_days(ask)
     dates = all_days(days.version, days.election)
     text = ask.query.get("day", "")
     if not text:
