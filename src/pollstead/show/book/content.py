@@ -6,6 +6,7 @@ All text is already in the reader's language. Widths are whole millimeters; 0 sh
 from __future__ import annotations
 
 from pollstead.election.values import Value, require
+from pollstead.show.paper_head import PaperHead
 
 
 class Said(Value, frozen=True, kw_only=True, tag="said"):
@@ -59,18 +60,7 @@ class Chapter(Value, frozen=True, kw_only=True):
     blocks: tuple[Block, ...]
 
 
-class Book(Value, frozen=True, kw_only=True):
-    """One office book; `practice` and `invented` are words for every page, empty where they do not apply."""
+class Book(PaperHead, frozen=True, kw_only=True):
+    """One office book."""
 
-    title: str
-    county: str
-    as_of: str
-    page: str
-    unofficial: str
-    practice: str
-    invented: str
-    language: str
-    right_to_left: bool
-    paper: str
-    timestamp: int
     chapters: tuple[Chapter, ...]

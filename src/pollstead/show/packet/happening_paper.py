@@ -9,10 +9,10 @@ import msgspec
 
 from pollstead.election.county import Election
 from pollstead.election.instants import Instant
-from pollstead.election.values import Value
 from pollstead.election.words import N_
 from pollstead.show.cautions import Place, for_place
 from pollstead.show.one_paper import Template, paper_or_refusal
+from pollstead.show.paper_head import PaperHead
 from pollstead.show.words import is_right_to_left, text
 
 TEMPLATE = Template("packet", "happening.typ", "paper")
@@ -27,24 +27,13 @@ WORDS = (
 )
 
 
-class HappeningPaper(Value, frozen=True, kw_only=True):
+class HappeningPaper(PaperHead, frozen=True, kw_only=True):
     """One paper; every word in the reader's language.
 
     `widths` are shares of the columns, 0 for as wide as needed. A row of `calls` is site, whom to call, time
     and tick, the last two "" where boxes are to be filled by hand.
     """
 
-    title: str
-    county: str
-    as_of: str
-    page: str
-    unofficial: str
-    practice: str
-    invented: str
-    language: str
-    right_to_left: bool
-    paper: str
-    timestamp: int
     lead: tuple[str, ...]
     facts: tuple[tuple[str, str], ...]
     read_aloud: str

@@ -19,6 +19,7 @@ from pollstead.reconcile.readiness.ready import ReadyList
 from pollstead.reconcile.readiness.states import Call, ReadyState
 from pollstead.show.cautions import Place, for_place
 from pollstead.show.one_paper import Template, paper_or_refusal
+from pollstead.show.paper_head import PaperHead
 from pollstead.show.words import fill, is_right_to_left, text
 
 TEMPLATE = Template("packet", "ready.typ", "paper")
@@ -66,20 +67,9 @@ class CallSheet(Value, frozen=True, kw_only=True):
     calls: tuple[CallOnSheet, ...]
 
 
-class ReadyPaper(Value, frozen=True, kw_only=True):
+class ReadyPaper(PaperHead, frozen=True, kw_only=True):
     """One PDF: either sheets of calls or door cards; all words in the reader's language."""
 
-    title: str
-    county: str
-    as_of: str
-    page: str
-    unofficial: str
-    practice: str
-    invented: str
-    language: str
-    right_to_left: bool
-    paper: str
-    timestamp: int
     cautions: tuple[str, ...]
     sheets: tuple[CallSheet, ...] = ()
     cards: tuple[Card, ...] = ()

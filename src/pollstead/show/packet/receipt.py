@@ -11,6 +11,7 @@ from pollstead.election.values import Value
 from pollstead.election.words import N_
 from pollstead.show.cautions import Place, for_place
 from pollstead.show.one_paper import Template, paper_or_refusal
+from pollstead.show.paper_head import PaperHead
 from pollstead.show.words import is_right_to_left, text
 
 TEMPLATE = Template("packet", "receipt.typ", "receipt")
@@ -24,22 +25,11 @@ class ReceiptLine(Value, frozen=True, kw_only=True):
     word: str
 
 
-class Receipt(Value, frozen=True, kw_only=True):
+class Receipt(PaperHead, frozen=True, kw_only=True):
     """One receipt; every word in the reader's language."""
 
-    title: str
-    county: str
     site: str
     table: str
-    as_of: str
-    page: str
-    unofficial: str
-    practice: str
-    invented: str
-    language: str
-    right_to_left: bool
-    paper: str
-    timestamp: int
     received: tuple[ReceiptLine, ...]
     missing: tuple[ReceiptLine, ...]
     cautions: tuple[str, ...]
