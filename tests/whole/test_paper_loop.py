@@ -116,7 +116,7 @@ def test_a_day_re_entered_from_paper_says_what_direct_entry_said(county: Path, t
         store, date = desk.store, dt.date.fromisoformat(sheet.day)
         direct = _site_day(store, sheet.site, date, store.events.all())
         (printed,) = [one for one in printed_sheets(store) if one.serial == sheet.serial]
-        asked = {term_key(one): one for one in asked_lines(store, printed) if term_key(one)}
+        asked = {term_key(one): one for one in asked_lines(store, store.fold(), printed) if term_key(one)}
         read: dict[str, int] = {}
         for reading in direct.readings:
             read.setdefault(reading.key, reading.value)

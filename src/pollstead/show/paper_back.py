@@ -10,14 +10,17 @@ import msgspec
 from pollstead.election.county import Election
 from pollstead.election.notice import Notice
 from pollstead.plan.terms.version import PlanVersion, SheetKind
+from pollstead.reconcile.changed.on_the_day import Swap, swaps_of
 from pollstead.reconcile.counts.terms import BY_ID, key_of
 from pollstead.reconcile.day import DayReport
+from pollstead.reconcile.observed import observations_of_fact
 from pollstead.reconcile.paper.differences import sheet_notices
 from pollstead.reconcile.paper.progress import LineMeaning, PaperReport, paper_report
 from pollstead.reconcile.paper.sheets import PrintedSheet, held_sheets, sheets_back, void_sheets
 from pollstead.record.facts import Fold
+from pollstead.record.kinds.swaps import DeviceSwapped
 from pollstead.show.packet.asked import AskedLine
-from pollstead.show.packet.sheet_lines import lines_of_site
+from pollstead.show.packet.sheet_lines import lines_as_printed, lines_of_site
 from pollstead.show.words import ENGLISH
 from pollstead.store.opening import Store
 
@@ -54,24 +57,34 @@ def printed_sheets(store: Store) -> tuple[PrintedSheet, ...]:
             language=sheet.language,
             plan_digest=sheet.plan_digest,
             printed_utc_ms=sheet.printed_utc_ms,
+            content=sheet.content,
         )
         for sheet in store.sheets.of()
     )
 
 
-def asked_lines(store: Store, sheet: PrintedSheet) -> tuple[AskedLine, ...]:
-    """The numbered lines of a printed sheet, as its own plan version drew it.
+def asked_lines(store: Store, folded: Fold, sheet: PrintedSheet) -> tuple[AskedLine, ...]:
+    """The numbered lines of a printed sheet, as its own plan version drew it with the swaps known then.
 
     None where that version is not kept here, or the sheet has no such lines.
     """
-    return _lines(store, sheet.plan_digest, sheet.site, sheet.key, sheet.language or ENGLISH)
+    return _lines(store, sheet, _swaps_at(folded, sheet))
+
+
+def _swaps_at(folded: Fold, sheet: PrintedSheet) -> tuple[Swap, ...]:
+    """The swaps of the sheet's site and day, in their order."""
+    seen = (one for fact in folded.named(DeviceSwapped.kind) for one in observations_of_fact(fact))
+    return swaps_of(tuple(one for one in seen if (one.site, one.day) == (sheet.site, sheet.day)))
 
 
 @functools.lru_cache(maxsize=256)
-def _lines(store: Store, digest: str, site: str, key: str, language: str) -> tuple[AskedLine, ...]:
+def _lines(store: Store, sheet: PrintedSheet, swaps: tuple[Swap, ...]) -> tuple[AskedLine, ...]:
+    site, key, language = sheet.site, sheet.key, sheet.language or ENGLISH
     try:
-        election, plan = _plan(store, digest)
-        return lines_of_site(election, plan, site, key, language=language)
+        election, plan = _plan(store, sheet.plan_digest)
+        if not swaps:
+            return lines_of_site(election, plan, site, key, language=language)
+        return lines_as_printed(election, plan, site, key, sheet.content, language=language, swaps=swaps)
     except (ValueError, KeyError):
         # The plan version or its facts are not kept here, or it has no such site or sheet.
         return ()
@@ -102,6 +115,6 @@ def paper_of(store: Store, folded: Fold, report: DayReport) -> PaperReport:
     meanings = tuple(
         LineMeaning(sheet=sheet.serial, line=one.line, key=term_key(one), has_value=has_value(one))
         for sheet in known
-        for one in asked_lines(store, sheet)
+        for one in asked_lines(store, folded, sheet)
     )
     return paper_report(report.date, report.sites, sheets, void_sheets(folded), held, meanings)

@@ -9,8 +9,8 @@ import pytest
 
 from pollstead.plan.terms.version import SheetKind
 from pollstead.reconcile.changed.on_the_day import Swap
-from pollstead.show.packet.packet import packet, texts
-from pollstead.show.packet.sheet_lines import lines_by_key
+from pollstead.show.packet.packet import blank_drafts, content_of, packet, texts
+from pollstead.show.packet.sheet_lines import lines_as_printed, lines_by_key
 
 OLD, NEW = "device/scanner/0001", "device/scanner/0077"
 
@@ -51,6 +51,17 @@ def test_a_swap_that_was_taken_back_leaves_both_devices_on_the_sheets(swapped, s
     both = [NEW, swap.old]
     assert subjects(given, "CLOSING/2028-11-07/pair-2", "public_counter_close") == both
     assert subjects(given, "BALANCE/2028-11-07", "public_counter_open") == both
+
+
+def test_a_number_on_paper_means_what_stood_there_when_it_was_printed(swapped, sample):
+    """Sheets of before and after the swap are read by their own lines; one that fits neither has none."""
+    given, before, swap = swapped
+    election, version = sample.county(), sample.changed()[0].plan
+    for drawn in (given, before):
+        for draft in blank_drafts(drawn):
+            lines = lines_as_printed(election, version, "S01", draft.key, content_of(draft), swaps=(swap,))
+            assert lines == draft.lines, draft.key
+    assert lines_as_printed(election, version, "S01", "BALANCE/2028-11-07", "0" * 64, swaps=(swap,)) == ()
 
 
 def test_only_closing_and_balance_sheets_of_that_day_change(swapped):

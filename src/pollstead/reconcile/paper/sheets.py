@@ -17,7 +17,10 @@ COMES_BACK = (SheetKind.OPENING, SheetKind.SEALS, SheetKind.CLOSING, SheetKind.B
 
 
 class PrintedSheet(Value, frozen=True, kw_only=True):
-    """One sheet as it was printed; `key` tells it apart within its site, `day` is ISO 8601 or ""."""
+    """One sheet as it was printed; `key` tells it apart within its site, `day` is ISO 8601 or "".
+
+    `content` is the digest of all that stands on it.
+    """
 
     serial: str
     kind: SheetKind
@@ -27,6 +30,7 @@ class PrintedSheet(Value, frozen=True, kw_only=True):
     language: str = ""
     plan_digest: str = ""
     printed_utc_ms: int = 0
+    content: str = ""
 
 
 class Held(Value, frozen=True, kw_only=True):

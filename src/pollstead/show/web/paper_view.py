@@ -109,7 +109,7 @@ class PaperDesk:
 
     def lines(self, sheet: PrintedSheet) -> tuple[AskedLine, ...]:
         """The numbered lines of a sheet in its own order."""
-        return asked_lines(self._ask.folder.store, sheet)
+        return asked_lines(self._ask.folder.store, self.days.folded, sheet)
 
     def keyed(self, sheet: PrintedSheet) -> dict[str, KeyedLine]:
         """What was keyed from a sheet, by line."""
