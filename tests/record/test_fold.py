@@ -52,6 +52,17 @@ def test_the_fold_depends_on_the_set_of_events_alone(make_office: Any) -> None:
     assert fold(events[:-1]).digest() != whole
 
 
+def test_two_words_of_one_millisecond_stand_in_the_order_in_which_they_were_written(make_office: Any) -> None:
+    """Words in different facts are told apart by clock, then by cause: a device names what it wrote before."""
+    office = make_office()
+    written = [office.count(value) for value in range(20)]
+    at = written[0].event.utc_ms
+    folded = fold(office.events)
+    moments = [folded.moment(signed.id, at) for signed in written]
+    assert moments == sorted(moments)
+    assert folded.moment(written[0].id, at + 1) > folded.moment(written[-1].id, at)
+
+
 def test_merge_is_a_set_union(make_office: Any) -> None:
     """Idempotent, commutative, associative, and nothing is lost."""
     events = filled(make_office())

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 import signal
+import sqlite3
 import subprocess
 import sys
 import threading
@@ -134,6 +135,33 @@ def test_what_another_process_or_a_spreadsheet_writes_is_copied_too(
     keeper._look(connection)
     assert keeper._waiting.waits
     connection.close()
+
+
+def test_a_store_that_cannot_be_asked_for_a_while_is_copied_once_it_can(
+    desk: Desk, stick: Path, tmp_path: Path
+) -> None:
+    """Bytes of the file are overwritten while the keeper looks, then put back: the copies go on by themselves."""
+    file = tmp_path / "county" / "pollstead.db"
+    desk.store.database.empty_write_ahead_log()
+    desk.store.database.engine.dispose()
+    good = file.read_bytes()
+    keeper = CopyKeeper(desk.store, tmp_path / "county", clock=lambda: NOW, look_s=0.01)
+    looked = threading.Event()
+    look_at = keeper._look_at
+
+    def look_and_tell(connection: sqlite3.Connection) -> object:
+        seen = look_at(connection)
+        looked.set()
+        return seen
+
+    keeper._look_at = look_and_tell  # type: ignore[method-assign, assignment]
+    file.write_bytes(b"not a database at all" + good[21:])
+    keeper.start()
+    assert looked.wait(timeout=20)
+    file.write_bytes(good)
+    read(desk, 1)
+    keeper.stop()
+    assert copies_in(stick)[0].facts.head == desk.store.events.head()
 
 
 def test_a_stick_pulled_out_is_told_with_the_last_good_time_and_settles_when_it_is_back(

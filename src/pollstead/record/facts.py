@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Mapping
+from functools import cached_property
+from types import MappingProxyType
 from typing import Any, Final
 
 from pollstead.election.canonical import digest_of
@@ -115,6 +118,18 @@ class Fold:
             if fact.name == name and fact.day == day and fact.key == wanted:
                 return fact
         return None
+
+    @cached_property
+    def place_in_order(self) -> Mapping[str, int]:
+        """Where each event stands in `order`, from 0."""
+        return MappingProxyType({event: place for place, event in enumerate(self.order)})
+
+    def moment(self, event: str, utc_ms: int) -> tuple[int, int]:
+        """What to compare words by that stand in different facts: the clock, then cause.
+
+        One device can write twice in a millisecond; its second word still names the first as coming before.
+        """
+        return utc_ms, self.place_in_order.get(event, -1)
 
     def heads(self, subject: str, name: str, day: str = "", **key: Any) -> tuple[str, ...]:
         """The ids of the current events of a fact: what a decision that replaces them names in `after`."""

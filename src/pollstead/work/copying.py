@@ -153,16 +153,18 @@ class CopyKeeper:
 
     def _look_at(self, connection: sqlite3.Connection) -> _Seen | None:
         """What changes when the store or a table is written, or the stick is put in or pulled out."""
-        target = copy_status(self._store).target
         try:
+            target = copy_status(self._store).target
             there = target is not None and Path(target.path).is_dir()
             stats = []
             for path in county_files(self._folder, packets=False)[0]:
                 found = path.stat()
                 stats.append((str(path), found.st_size, found.st_mtime_ns))
-        except OSError:  # a table is being replaced by its editor at this moment
+            commits = connection.execute("PRAGMA data_version").fetchone()[0]
+        except (OSError, sqlite3.Error):
+            # A table is being replaced by its editor at this moment, or the store cannot be asked: the pages
+            # say that, and once the file is mended the copies must go on without a restart.
             return self._seen
-        commits = connection.execute("PRAGMA data_version").fetchone()[0]
         return _Seen(commits, "" if target is None else target.path, there, tuple(stats))
 
     def _copy(self) -> None:

@@ -75,7 +75,7 @@ def box_counts(folded: Fold | None) -> tuple[BoxCount, ...]:
     for fact in () if folded is None else folded.named(StockCounted.kind):
         standing = [reading for reading in fact.current if not reading.withdrawn]
         if standing:
-            last = max(standing, key=lambda reading: (reading.utc_ms, reading.event))
+            last = standing[-1]
             book = last.value.get("book")
             found.append(
                 BoxCount(

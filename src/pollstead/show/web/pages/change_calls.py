@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from operator import itemgetter
 from typing import Final
 
 from pollstead.election.values import Value
@@ -62,16 +63,17 @@ def change_calls(ask: Ask, event: str, found: Consequence) -> tuple[ChangeCall, 
 
 def _last(ask: Ask, event: str) -> dict[str, tuple[str, str, int]]:
     """The last call about this change to each person: result, by whom, when."""
-    found: dict[str, tuple[str, str, int]] = {}
-    for fact in ask.folder.fold().named(CallMade.kind):
-        for reading in fact.current:
-            if (
-                reading.value.get("change") != event
-                or reading.utc_ms < found.get(fact.subject, ("", "", 0))[2]
-            ):
-                continue
-            found[fact.subject] = (str(reading.value["result"]), reading.people[0].person, reading.utc_ms)
-    return found
+    folded = ask.folder.fold()
+    calls = [
+        (folded.moment(reading.event, reading.utc_ms), fact.subject, reading)
+        for fact in folded.named(CallMade.kind)
+        for reading in fact.current
+        if reading.value.get("change") == event
+    ]
+    return {
+        subject: (str(reading.value["result"]), reading.people[0].person, reading.utc_ms)
+        for _, subject, reading in sorted(calls, key=itemgetter(0))
+    }
 
 
 def take_call(ask: Ask, number: int, event: str, found: Consequence | None) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from operator import itemgetter
 from typing import Any, ClassVar, Final
 from urllib.parse import urlencode
 
@@ -178,14 +179,17 @@ def _callees(
 
 def _last_calls(evening: Evening) -> dict[str, tuple[str, int]]:
     """The last call about things not back to each person of this night: result and moment."""
-    found: dict[str, tuple[str, int]] = {}
-    for fact in evening.days.folded.named("call.made"):
-        for reading in fact.current:
-            if reading.value.get("purpose") == "not_back":
-                short = fact.subject.removeprefix("person/")
-                if reading.utc_ms >= found.get(short, ("", 0))[1]:
-                    found[short] = (str(reading.value.get("result", "")), reading.utc_ms)
-    return found
+    folded = evening.days.folded
+    calls = [
+        (folded.moment(reading.event, reading.utc_ms), fact.subject.removeprefix("person/"), reading)
+        for fact in folded.named("call.made")
+        for reading in fact.current
+        if reading.value.get("purpose") == "not_back"
+    ]
+    return {
+        person: (str(reading.value.get("result", "")), reading.utc_ms)
+        for _, person, reading in sorted(calls, key=itemgetter(0))
+    }
 
 
 def take_call(ask: Ask, evening: Evening, item: NotBack) -> tuple[Wrong, ...]:

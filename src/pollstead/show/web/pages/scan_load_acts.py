@@ -154,8 +154,8 @@ def take_back(yard: Yard) -> str:
     ]
     if not legs:
         return yard.at("nothing")
-    order = {event: number for number, event in enumerate(yard.ask.folder.fold().order)}
-    last = max(legs, key=lambda leg: (leg.utc_ms, order.get(leg.event, 0)))
+    folded = yard.ask.folder.fold()
+    last = max(legs, key=lambda leg: folded.moment(leg.event, leg.utc_ms))
     yard.ask.folder.write(
         EntryCorrected(
             corrects=last.event,

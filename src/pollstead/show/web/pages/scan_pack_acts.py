@@ -119,8 +119,8 @@ def take_back(ask: Ask, carts: tuple[PackedCart, ...], into: str) -> str:
     slots = [s for cart in carts if cart.cart == into for s in cart.slots if s.event]
     if not slots:
         return _at(into, "nothing")
-    order = {event: number for number, event in enumerate(ask.folder.fold().order)}
-    last = max(slots, key=lambda slot: (slot.utc_ms, order.get(slot.event, 0)))
+    folded = ask.folder.fold()
+    last = max(slots, key=lambda slot: folded.moment(slot.event, slot.utc_ms))
     ask.folder.write(
         EntryCorrected(corrects=last.event, of_kind=ThingPacked.kind, value=FrozenObject({})),
         who=ask.person(),

@@ -140,10 +140,11 @@ def _entries(ask: Ask, query: str) -> tuple[Match, ...]:
 
 def _last(ask: Ask, subject: str) -> LastSeen | None:
     """The last entry about a thing, seal readings of its closures left out where numbers are hidden."""
-    readings = [r for fact in ask.folder.facts_of(subject) for r in fact.readings]
+    folded = ask.folder.fold()
+    readings = [r for fact in folded.of_subject(subject) for r in fact.readings]
     if not readings:
         return None
-    last = max(readings, key=lambda r: r.utc_ms)
+    last = max(readings, key=lambda r: folded.moment(r.event, r.utc_ms))
     shown = ask.may(Capability.SEE_PEOPLE)
     return LastSeen(
         utc_ms=last.utc_ms,
