@@ -187,6 +187,24 @@ def test_the_command_prints_each_question_and_numbers_only_where_asked(
     assert lived.number not in json.dumps(content)
 
 
+def test_the_command_keeps_back_what_a_second_person_has_still_to_read(
+    lived: Lived, said_by: Callable[..., str]
+) -> None:
+    """One reading of the memory door: told as one entry that waits; both are told once two have read."""
+    folder, door = lived.app.folder.path, LID.replace("/lid", "/memory-door")
+    opening = days.SealSeen(step="opening", state="intact")
+    there = {"site": "site/S01", "day": DAY}
+    for word, who, waits in (("door", LEAD, 1), ("door again", DEPUTY, 0)):
+        lived.write(word, opening, door, who, private=days.SealNumber(number="0049999"), **there)
+        said = said_by("why", folder, SERIAL, "--numbers")
+        assert ("0049999" in said) is not waits
+        assert ("a second person has still to read it independently: 1" in said) is bool(waits)
+        content = json.loads(said_by("why", folder, SERIAL, "--json"))["record"]
+        assert content["kept_back"] == waits
+        shown = {step["event"] for step in content["steps"]}
+        assert (lived.events[word] in shown) is not bool(waits)
+
+
 def test_the_box_on_every_page_leads_to_the_answers_by_need(lived: Lived) -> None:
     """Search leads to the page; a coordinator sees names and numbers, a reader neither."""
     found = lived.app.client(Role.COORDINATOR).get("/search", params={"q": SERIAL}).text

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -183,6 +184,9 @@ def test_the_command_says_it_once_both_have_entered(story: Story, capsys: pytest
     story.record.seal(LID, read, "P001")
     early, text = told()
     assert early == [] and "digit differs" not in text
+    assert f"one person read {read}, which differs" in text
+    early_json = json.dumps(day_object(story.report(), story.report().sites))
+    assert story.expected(LID) not in text + early_json, "the second person has still to read it"
     story.record.seal(LID, read, "P002")
     (found,), text = told()
     assert (found["entered"], found["tied"]) == (read, 1)

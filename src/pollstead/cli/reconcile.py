@@ -13,7 +13,7 @@ import msgspec
 
 from pollstead.cli.county import Refused, digest_named, digests, refuse, store_of, tell, version_of
 from pollstead.cli.options import AsJson
-from pollstead.election.words import N_, message
+from pollstead.election.words import N_, Message, message
 from pollstead.reconcile.opening.pace import advice_on_readings
 from pollstead.show.words import fill, text
 
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from pollstead.election.county import Election
     from pollstead.election.notice import Notice
     from pollstead.plan.terms.version import PlanVersion
+    from pollstead.reconcile.counts.jams import Explained
     from pollstead.reconcile.day import DayReport, SiteDay
     from pollstead.reconcile.diagnosis.diagnose import Diagnosis
     from pollstead.reconcile.issued import Issued
@@ -121,6 +122,11 @@ def print_strays(read: ReadDays, report: DayReport, sites: set[str]) -> None:
 
 def read_days(store: Store, date: dt.date | None) -> ReadDays:
     """One day, or every day for which a list is in force or something was seen; may refuse."""
+    return read_dates(store, None if date is None else (date,))
+
+
+def read_dates(store: Store, asked: tuple[dt.date, ...] | None) -> ReadDays:
+    """Some days; for None every day for which a list is in force or something was seen. May refuse."""
     from pollstead.reconcile.day import reconcile_day
     from pollstead.reconcile.issued import issued_lists
     from pollstead.reconcile.observed import observations_of
@@ -134,7 +140,7 @@ def read_days(store: Store, date: dt.date | None) -> ReadDays:
     observations = observations_of(folded)
     seen = {o.day for o in observations if o.day}
     dates = {one.date for one in issued.lists} | {dt.date.fromisoformat(d) for d in seen}
-    wanted = sorted(dates) if date is None else [date]
+    wanted = sorted(dates) if asked is None else asked
     reports = tuple(
         reconcile_day(election, plan, issued, folded, one, observations=observations) for one in wanted
     )
@@ -194,9 +200,9 @@ def _summary(site: SiteDay) -> str:
 
 
 def _print_notice(notice: Notice, site: SiteDay) -> None:
-    print(f"  - {notice.subject}: {fill(notice.text)}")
     result = next((r for r in site.results if r.notice is notice), None)
-    if result is not None and result.explanation is not None:
+    print(f"  - {notice.subject}: {fill(_words_of(notice, result))}")
+    if result is not None and result.explanation is not None and not _is_unread_secret(result):
         print(f"    {text(N_('Possible explanation'))}: {fill(result.explanation)}")
     if result is not None:
         print_likely(result)
@@ -204,6 +210,17 @@ def _print_notice(notice: Notice, site: SiteDay) -> None:
         print(f"    {fill(notice.remedy)}")
     if notice.who_decides:
         print("    " + fill(message(N_("Decides: {who}."), who=text(notice.who_decides))))
+
+
+def _words_of(notice: Notice, result: ItemResult | None) -> Message:
+    """The notice's sentence; without the expected number while somebody has still to read it."""
+    if result is None or not _is_unread_secret(result) or not result.expected or not result.values:
+        return notice.text
+    return message(
+        N_("{words}: one person read {found}, which differs. A second one reads it first, apart."),
+        words=result.words,
+        found=notice.found,
+    )
 
 
 def print_likely(result: ItemResult) -> None:
@@ -232,6 +249,7 @@ def day_object(report: DayReport, sites: tuple[SiteDay, ...]) -> dict[str, Any]:
 
 
 def _site_object(site: SiteDay) -> dict[str, Any]:
+    secrets = {r.notice.key: r for r in site.results if r.notice is not None and _is_unread_secret(r)}
     return {
         "site": site.site,
         "list_issued": site.list_issued,
@@ -271,6 +289,7 @@ def _site_object(site: SiteDay) -> dict[str, Any]:
             }
             for line in site.lines
         ],
+        "explained_by_jams": [_explained_object(one) for one in site.explained],
         "memory_devices": [
             {"id": line.id, "device": line.device, "state": line.state.value}
             for machine in site.memory
@@ -280,7 +299,19 @@ def _site_object(site: SiteDay) -> dict[str, Any]:
         "corrections": [{"event": o.event, "corrects": o.corrects} for o in site.corrections()],
         "advice": [advice.english() for advice in advice_on_readings(site.seen())],
         "keyed_not_counting": [o.event for o in site.keyed],
-        "notices": [_notice_object(notice) for notice in site.notices],
+        "notices": [_notice_object(notice, secrets.get(notice.key)) for notice in site.notices],
+    }
+
+
+def _explained_object(one: Explained) -> dict[str, Any]:
+    return {
+        "equation": one.equation,
+        "subject": one.subject,
+        "difference": one.difference,
+        "possible": one.possible,
+        "left_open_low": one.low,
+        "left_open_high": one.high,
+        "jams": [{"event": jam.event, "device": jam.device, "at_min": jam.at_min} for jam in one.jams],
     }
 
 
@@ -310,13 +341,13 @@ def _is_unread_secret(result: ItemResult) -> bool:
     return len(result.people) < wanted
 
 
-def _notice_object(notice: Notice) -> dict[str, Any]:
+def _notice_object(notice: Notice, secret: ItemResult | None) -> dict[str, Any]:
     return {
         "key": notice.key,
         "kind": notice.kind.value,
-        "text": notice.text.english(),
+        "text": _words_of(notice, secret).english(),
         "found": notice.found,
-        "wanted": notice.wanted,
+        "wanted": "" if secret is not None else notice.wanted,
         "remedy": notice.remedy.english() if notice.remedy else "",
         "who_decides": notice.who_decides,
     }

@@ -59,20 +59,39 @@ def why(
             plan = version_of(store, digest_named(store, version))
             asked = has_life(subject) and not field
             life, zone = life_in(store, plan, subject) if asked else (None, "")
-        lived = life is not None and bool(life.entries)
+            lived = life is not None and bool(life.entries)
+            life, kept_back = without_waiting(store, life) if life is not None and lived else (life, 0)
         answer = reasons_for(plan, subject, field, known_otherwise=lived)
     except Refused as refused:
         return tell(refused)
     if as_json:
         content = _object(answer)
-        content["record"] = record_object(life, numbers=numbers)
+        content["record"] = record_object(life, numbers=numbers, kept_back=kept_back)
         json.dump(content, sys.stdout, ensure_ascii=False, indent=2)
         print()
         return 0
     print_answer(answer)
     if life is not None and lived:
         print_life(life, zone, numbers=numbers)
+        if kept_back:
+            words = N_("Not shown, because a second person has still to read it independently: {n}.")
+            print("\n" + fill(message(words, n=kept_back)))
     return 0
+
+
+def without_waiting(store: Store, life: Life) -> tuple[Life, int]:
+    """The life without what a second person has still to read, and of how many entries that is.
+
+    Nobody says a name at the command line, so that nobody's own entry is told apart.
+    """
+    from pollstead.cli.reconcile import read_dates
+    from pollstead.show.web.waiting import dates_among, waiting_among
+
+    read = read_dates(store, dates_among(life.entries))
+    days = {(site.site, report.date): site for report in read.reports for site in report.sites}
+    waiting = waiting_among(life.entries, lambda site, date: days.get((site, date)), read.election)
+    kept = tuple(entry for entry in life.entries if entry.event not in waiting)
+    return msgspec.structs.replace(life, entries=kept), len({e.event for e in life.entries} & waiting)
 
 
 def life_in(store: Store, plan: PlanVersion, code: str) -> tuple[Life | None, str]:
@@ -129,12 +148,12 @@ def line_of(step: Told, zone: str) -> str:
     return "  ".join(part for part in (*parts, f"({who})", state, reason, step.subject) if part)
 
 
-def record_object(life: Life | None, *, numbers: bool) -> dict[str, Any]:
+def record_object(life: Life | None, *, numbers: bool, kept_back: int = 0) -> dict[str, Any]:
     """The stable JSON form of a thing's life; empty where nothing was asked of the record."""
     from pollstead.show.life_words import told_life
 
     if life is None:
-        return {"thing": "", "steps": [], "questions": []}
+        return {"thing": "", "steps": [], "questions": [], "kept_back": 0}
     told = told_life(life, _short, numbers=numbers, people=True)
     return {
         "thing": told.thing,
@@ -150,6 +169,7 @@ def record_object(life: Life | None, *, numbers: bool) -> dict[str, Any]:
             {"asked": one.asked, "words": one.words, "open": one.is_open, "steps": list(one.steps)}
             for one in told.questions
         ],
+        "kept_back": kept_back,
     }
 
 

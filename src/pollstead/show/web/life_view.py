@@ -6,18 +6,15 @@ second reads from the thing itself.
 
 from __future__ import annotations
 
-import datetime as dt
-
 import msgspec
 
 from pollstead.election.values import Value
-from pollstead.reconcile.custody.life import Entry, Life, about, has_life, life_of, with_reasons
-from pollstead.reconcile.paper.progress import waiting_keyings
+from pollstead.reconcile.custody.life import Life, about, has_life, life_of, with_reasons
 from pollstead.show.life_words import ToldLife, told_life
 from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.day import days_now
 from pollstead.show.web.pages.frame import Ask
-from pollstead.show.web.readings import closing_lines, opening_lines
+from pollstead.show.web.waiting import waiting_among
 
 
 class LifeSeen(Value, frozen=True, kw_only=True):
@@ -54,23 +51,6 @@ def waiting_entries(ask: Ask, life: Life) -> frozenset[str]:
     """The entries of other people on lines that somebody has still to read."""
     if not ask.folder.current_digest():
         return frozenset()
-    me = ask.who.person if ask.who else ""
     days = days_now(ask.folder)
-    found: set[str] = set()
-    for site, date in sorted({(e.site, e.day) for e in life.entries if e.site and _is_date(e)}):
-        day = days.site(site, dt.date.fromisoformat(date))
-        if day is None:
-            continue
-        for line in (*opening_lines(day, days.election), *closing_lines(day, days.election)):
-            if not line.complete:
-                found |= {o.event for o in line.answers if me not in o.entered_by}
-        found |= {o.event for o in waiting_keyings(day) if me not in o.entered_by}
-    return frozenset(found)
-
-
-def _is_date(entry: Entry) -> bool:
-    try:
-        dt.date.fromisoformat(entry.day)
-    except ValueError:
-        return False
-    return True
+    me = ask.who.person if ask.who else ""
+    return waiting_among(life.entries, days.site, days.election, me)
