@@ -37,6 +37,7 @@ _WHAT_OF_KIND = {
     "seen.seal": What.SEAL,
     "seen.clock": What.CLOCK,
     "count.read": What.COUNT,
+    "count.by_style": What.COUNT,
     "seen.report": What.REPORT,
     "memory_device.packed": What.MEMORY_DEVICE,
     "site.opened": What.OPENED,
@@ -46,6 +47,9 @@ _WHAT_OF_KIND = {
     "device.swapped": What.SWAPPED,
     "thing.received": What.RECEIVED,
 }
+
+STYLE_MARK = "%"
+"""Stands between a count's term and the ballot style that it is of: ``ballots_unused%E07``."""
 
 OFFICE_PREFIXES = (
     "key.",
@@ -66,6 +70,10 @@ OFFICE_PREFIXES = (
     "call.",
     "ready.",
     "order.",
+    "memory.uploaded",
+    "receiving.",
+    "canvass.",
+    "hours.",
 )
 """Kinds of the office's own work; every other kind, known or not, counts as seen at a site."""
 
@@ -82,11 +90,10 @@ class Observation(Value, frozen=True, kw_only=True):
     """One person's word about one thing.
 
     `subject` is an id; `site` is the site's id without ``site/``. `detail` tells things of one
-    subject apart: the step of a seal, the term of a count, the report's name. `value` is the serial,
-    seal number, or place as text; `number` a count or a minute of the day; `other_number` the
-    reference clock's minute, or the public counter of a device that was swapped out; `date_shown` what
-    the device says the date is; `state` the coded word
-    of the event. `by_phone` is set where the giver said it on the telephone. `value_known` is False where the
+    subject apart: the step of a seal, the term of a count (with its ballot style, ``term%style``), the
+    report's name. `value` is the serial, seal number, or place as text; `number` a count or a minute of the day;
+    `other_number` the reference clock's minute, or the public counter of a device that was swapped out;
+    `date_shown` what the device says the date is; `state` the coded word of the event. `by_phone` is set where the giver said it on the telephone. `value_known` is False where the
     number stands in a private part not given here.
     `sheet` and `line` say which line of paper it was typed from, if any.
     `corrects` names the event that this one corrects; `replaced_by` those that correct or replace it.
@@ -187,7 +194,7 @@ def _observation(fact: Fact, reading: Reading) -> Observation:
         subject=fact.subject,
         site=short_site(site),
         day=fact.day,
-        detail=_text(fields, _DETAIL_FIELD.get(what, _DETAIL_OF_KIND.get(reading.kind, ""))),
+        detail=_detail(what, fields, reading),
         value=value,
         value_known=known,
         number=_number(fields, _NUMBER_FIELD.get(what, "")),
@@ -225,6 +232,12 @@ _NUMBER_FIELD = {
     What.HEARD: "at_min",
     What.SWAPPED: "at_min",
 }
+
+
+def _detail(what: What, fields: dict[str, object], reading: Reading) -> str:
+    detail = _text(fields, _DETAIL_FIELD.get(what, _DETAIL_OF_KIND.get(reading.kind, "")))
+    style = _text(fields, "style") if what is What.COUNT else ""
+    return f"{detail}{STYLE_MARK}{style}" if style else detail
 
 
 def _value(what: What, fields: dict[str, object], reading: Reading) -> tuple[str, bool]:

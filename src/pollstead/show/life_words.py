@@ -23,6 +23,8 @@ KIND_WORDS: Final = MappingProxyType(
         "seen.clock": N_("clock read"),
         "seen.report": N_("report looked at"),
         "count.read": N_("count read"),
+        "count.by_style": N_("count of a ballot style read"),
+        "memory.uploaded": N_("memory device read at the central place"),
         "thing.packed": N_("packed"),
         "cart.checked": N_("cart looked at"),
         "thing.scanned": N_("scanned in a count"),

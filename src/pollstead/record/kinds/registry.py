@@ -13,6 +13,7 @@ from pollstead.record.frozen_json import FrozenObject
 from pollstead.record.kinds import (
     calendars,
     calls,
+    canvass,
     changes,
     custody,
     days,
@@ -91,6 +92,11 @@ _BODIES: tuple[type[Body], ...] = (
     warehouse.InventoryCounted,
     warehouse.ThingPacked,
     warehouse.CartChecked,
+    canvass.CountByStyle,
+    canvass.MemoryUploaded,
+    canvass.ReceivingTotal,
+    canvass.CanvassTotal,
+    canvass.HoursTold,
 )
 KINDS: Final = MappingProxyType({body.kind: body for body in _BODIES})
 """Every known kind by its name."""
