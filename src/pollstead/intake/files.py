@@ -25,6 +25,7 @@ from pollstead.intake.tables import (
     ASSUMPTIONS_FILE,
     COUNTY_FILE,
     MAPPING_FILE,
+    NOT_FACTS,
     RULES_FILE,
     STATION_TYPES_FILE,
     TABLES,
@@ -77,7 +78,7 @@ class FolderReader:
         except OSError as error:
             self.notices.append(self._not_opened(self.folder.name, error))
             return set()
-        known = (*(table.file for table in TABLES), *TOML_FILES)
+        known = (*(table.file for table in TABLES), *TOML_FILES, *NOT_FACTS)
         for name in sorted(names - set(known)):
             if name.startswith((".", "~")) or not name.lower().endswith(_SUFFIXES):
                 continue

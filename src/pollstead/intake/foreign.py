@@ -12,7 +12,7 @@ import re
 import zipfile
 import zlib
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import msgspec
 
@@ -95,36 +95,53 @@ def read_number(text: str) -> Number:
 
 def read_foreign(path: Path) -> tuple[tuple[ForeignTable, ...], list[Notice]]:
     """The tables of a CSV file or workbook: one a sheet; what cannot be read becomes a notice."""
-    place = Place(file=path.name)
+    grids, notices = read_grids(path)
+    if grids is None:
+        return (), notices
     try:
-        size = path.stat().st_size
-        if size > MOST_BYTES:
-            return (), [_refused(place, f"{size} bytes", f"at most {MOST_BYTES} bytes")]
-        suffix = path.suffix.lower()
-        if suffix in _OTHER_WORKBOOKS:
-            return (), [_refused(place, f"a workbook of kind {suffix}", "CSV or XLSX")]
-        if suffix in _WORKBOOKS:
-            grids = _workbook(path)
-        else:
-            text, notices = decode(path.name, path.read_bytes())
-            if text is None:
-                return (), notices
-            grids = [(path.name, _csv(text), False)]
-    except OSError as error:
-        return (), [_refused(place, error.strerror or "not opened", "a table that can be opened")]
-    except (ValueError, csv.Error) as error:
-        return (), [_refused(place, str(error), "a CSV file or a workbook")]
-    tables = [
-        msgspec.structs.replace(table, hidden=hidden)
-        for name, grid, hidden in grids
-        if (table := _table(name, grid)) is not None
-    ]
+        tables = [
+            msgspec.structs.replace(table, hidden=grid.hidden)
+            for grid in grids
+            if (table := _table(grid.name, grid.cells)) is not None
+        ]
+    except ValueError as error:
+        return (), [refused_table(path.name, str(error))]
     if not tables:
-        return (), [_refused(place, "no header and rows", "a header and rows under it")]
+        return (), [refused_table(path.name, "no header and rows", "a header and rows under it")]
     return tuple(tables), []
 
 
-def _refused(place: Place, found: str, wanted: str) -> Notice:
+class Grid(NamedTuple):
+    """A sheet, or a CSV file, as it stands: every cell as text; whether the workbook hides it."""
+
+    name: str
+    cells: list[list[str]]
+    hidden: bool
+
+
+def read_grids(path: Path) -> tuple[list[Grid] | None, list[Notice]]:
+    """The cells of a CSV file or workbook, None where it cannot be read; and what to know about the file."""
+    try:
+        size = path.stat().st_size
+        if size > MOST_BYTES:
+            return None, [refused_table(path.name, f"{size} bytes", f"at most {MOST_BYTES} bytes")]
+        suffix = path.suffix.lower()
+        if suffix in _OTHER_WORKBOOKS:
+            return None, [refused_table(path.name, f"a workbook of kind {suffix}", "CSV or XLSX")]
+        if suffix in _WORKBOOKS:
+            return _workbook(path), []
+        text, notices = decode(path.name, path.read_bytes())
+        return (None if text is None else [Grid(path.name, _csv(text), False)]), notices
+    except OSError as error:
+        found = error.strerror or "not opened"
+        return None, [refused_table(path.name, found, "a table that can be opened")]
+    except (ValueError, csv.Error) as error:
+        return None, [refused_table(path.name, str(error))]
+
+
+def refused_table(file: str, found: str, wanted: str = "a CSV file or a workbook") -> Notice:
+    """The fault of a file that is no table."""
+    place = Place(file=file)
     return cannot_read(
         "foreign-table",
         place,
@@ -144,7 +161,7 @@ def _csv(text: str) -> list[list[str]]:
     ]
 
 
-def _workbook(path: Path) -> list[tuple[str, list[list[str]], bool]]:
+def _workbook(path: Path) -> list[Grid]:
     """Every sheet with its merged cells filled, and whether it is hidden.
 
     Raises ValueError where the file is no workbook.
@@ -162,7 +179,7 @@ def _workbook(path: Path) -> list[tuple[str, list[list[str]], bool]]:
             grid = [[_text(cell) for cell in row] for row in sheet.to_python(skip_empty_area=False)]
             for (top, left), (bottom, right) in sheet.merged_cell_ranges or ():
                 _fill(grid, top, left, bottom, right)
-            grids.append((path.name if len(sheets) == 1 else f"{path.name}#{name}", grid, hidden))
+            grids.append(Grid(path.name if len(sheets) == 1 else f"{path.name}#{name}", grid, hidden))
     except CalamineError as error:
         raise ValueError(str(error)) from error
     return grids

@@ -275,7 +275,10 @@ STATION_TYPES_FILE = "station_types.toml"
 COUNTY_FILE = "county.toml"
 ASSUMPTIONS_FILE = "assumptions.toml"
 MAPPING_FILE = "mapping.toml"
+COUNT_MAPPINGS_FILE = "count_mappings.toml"
 TOML_FILES = (COUNTY_FILE, STATION_TYPES_FILE, RULES_FILE, ASSUMPTIONS_FILE, MAPPING_FILE)
+NOT_FACTS = (COUNT_MAPPINGS_FILE,)
+"""Files beside the tables that hold no facts: going back to earlier tables leaves them as they are."""
 
 STATION_TYPES_ADD = N_("kinds of stations; without them no station, sheet or seal can be planned")
 RULES_ADD = N_("your county's limits and who confirmed them, in place of defaults marked as assumed")
