@@ -12,7 +12,8 @@ import pytest
 import sqlalchemy as sa
 
 from pollstead.record.event import Signed
-from pollstead.record.write import Moment
+from pollstead.record.kinds.days import SiteOpened
+from pollstead.record.write import Moment, ToRecord
 from pollstead.store.desk import Desk, open_desk
 from pollstead.store.exchange import check_store
 from pollstead.store.guards import GUARDS, guard_name
@@ -119,8 +120,26 @@ def test_an_error_while_an_event_is_made_writes_nothing(desk: Desk) -> None:
         raise ValueError(f"no event {n}")
 
     with pytest.raises(ValueError, match="no event 8"):
-        desk.store.events.append_next("desk/office", fails)
+        desk.store.events.append_run("desk/office", fails)
     assert desk.store.events.count() == 7
+
+
+def test_the_events_of_one_act_are_all_written_or_none(desk: Desk) -> None:
+    """Where the last of three does not fit, none is written; else they stand in a row and check."""
+    people = desk.store.events.all()[0].event.people
+    moment = Moment(utc_ms=desk.header.created_utc_ms + 9, offset_min=0, uncertainty_ms=0)
+
+    def entries(last: str) -> tuple[ToRecord, ...]:
+        subjects = ("site/S01", "site/S02", last)
+        return tuple(ToRecord(body=SiteOpened(at_min=400), subject=one, day="2028-11-07") for one in subjects)
+
+    with pytest.raises(ValueError, match="subject of site.opened"):
+        desk.recorder.record_run(entries("device/scanner/1"), people=people, moment=moment)
+    assert desk.store.events.count() == 7
+    written = desk.recorder.record_run(entries("site/S03"), people=people, moment=moment)
+    assert [one.event.n for one in written] == [8, 9, 10]
+    assert [one.event.prev for one in written[1:]] == [one.id for one in written[:-1]]
+    assert check_store(desk.store).checks
 
 
 def test_an_event_is_added_once(desk: Desk) -> None:

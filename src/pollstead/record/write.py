@@ -26,6 +26,18 @@ from pollstead.record.kinds.offices import ExpectedAmended, ExpectedIssued
 from pollstead.record.kinds.registry import body_object, check_writable
 
 
+class ToRecord(Value, frozen=True, kw_only=True):
+    """One event to be written: its body, what it is about, its private part; see `Recorder.record`."""
+
+    body: Body
+    subject: str
+    site: str = ""
+    day: str = ""
+    after: tuple[str, ...] = ()
+    private: Private | None = None
+    salt: bytes | None = None
+
+
 class Moment(Value, frozen=True):
     """When an event is written, as the caller's clock says: UTC ms, zone offset, how far it may be off."""
 
@@ -34,14 +46,18 @@ class Moment(Value, frozen=True):
     uncertainty_ms: int
 
 
+Made = tuple[tuple[Signed, Side | None], ...]
+"""Events in a row, each with its private part where it has one."""
+
+
 class Journal(Protocol):
     """Where events go. The store is one; a list in memory is another."""
 
-    def append_next(self, device: str, make: Callable[[int, str], tuple[Signed, Side | None]]) -> Signed:
+    def append_run(self, device: str, make: Callable[[int, str], Made]) -> tuple[Signed, ...]:
         """Call `make` with the device's next counter and its last event's id, and keep what it gives.
 
-        Returns only when the event would survive the end of this process; nothing else of the
-        same device may come between the two steps.
+        All of its events are kept, or none. Returns only when they would survive the end of this
+        process; nothing else of the same device may come between the two steps.
         """
         ...
 
@@ -74,38 +90,60 @@ class Recorder:
         a salted side object; `salt` is 32 random bytes, made here unless given. Raises ValueError
         naming what does not fit, with nothing written.
         """
-        fields = None if private is None else body_object(private)
-        side = (
-            None if fields is None else make_side(fields, secrets.token_bytes(32) if salt is None else salt)
+        entry = ToRecord(
+            body=body, subject=subject, site=site, day=day, after=after, private=private, salt=salt
         )
-        if isinstance(body, (ExpectedIssued, ExpectedAmended)) and side is not None:
-            require(
-                body.list_digest == side.digest,
-                f"list_digest must be that of the list given, {side.digest}, got {body.list_digest}",
-            )
+        return self.record_run((entry,), people=people, moment=moment)[0]
 
-        def make(n: int, prev: str) -> tuple[Signed, Side | None]:
-            event = Event(
-                v=EVENT_VERSION,
-                kind=body.kind,
-                subject=subject,
-                site=site,
-                day=day,
-                body=body_object(body),
-                utc_ms=moment.utc_ms,
-                offset_min=moment.offset_min,
-                uncertainty_ms=moment.uncertainty_ms,
-                people=people,
-                device=self.device,
-                n=n,
-                prev=prev,
-                after=tuple(sorted(set(after))),
-                private="" if side is None else side.digest,
-            )
-            check_writable(event, fields)
-            return sign_event(self.header, self._key, event), side
+    def record_run(
+        self, entries: tuple[ToRecord, ...], *, people: tuple[Person, ...], moment: Moment
+    ) -> tuple[Signed, ...]:
+        """Write the events of one act, all or none; returns once they are kept, raises as `record`."""
+        made_sides = tuple((entry, fields, _side(entry, fields)) for entry, fields in map(_fields, entries))
 
-        return self._journal.append_next(self.device, make)
+        def make(n: int, prev: str) -> Made:
+            made: list[tuple[Signed, Side | None]] = []
+            for entry, fields, side in made_sides:
+                event = Event(
+                    v=EVENT_VERSION,
+                    kind=entry.body.kind,
+                    subject=entry.subject,
+                    site=entry.site,
+                    day=entry.day,
+                    body=body_object(entry.body),
+                    utc_ms=moment.utc_ms,
+                    offset_min=moment.offset_min,
+                    uncertainty_ms=moment.uncertainty_ms,
+                    people=people,
+                    device=self.device,
+                    n=n + len(made),
+                    prev=made[-1][0].id if made else prev,
+                    after=tuple(sorted(set(entry.after))),
+                    private="" if side is None else side.digest,
+                )
+                check_writable(event, fields)
+                made.append((sign_event(self.header, self._key, event), side))
+            return tuple(made)
+
+        return self._journal.append_run(self.device, make)
+
+
+def _fields(entry: ToRecord) -> tuple[ToRecord, FrozenObject | None]:
+    return entry, None if entry.private is None else body_object(entry.private)
+
+
+def _side(entry: ToRecord, fields: FrozenObject | None) -> Side | None:
+    """The salted private part of an entry; raises ValueError where it is not the list that the body names."""
+    if fields is None:
+        return None
+    side = make_side(fields, secrets.token_bytes(32) if entry.salt is None else entry.salt)
+    body = entry.body
+    if isinstance(body, (ExpectedIssued, ExpectedAmended)):
+        require(
+            body.list_digest == side.digest,
+            f"list_digest must be that of the list given, {side.digest}, got {body.list_digest}",
+        )
+    return side
 
 
 def sign_event(header: Header, key: Ed25519PrivateKey, event: Event) -> Signed:
@@ -128,12 +166,13 @@ class MemoryJournal:
         self.sides: dict[str, Side] = {}
         self._last: dict[str, Signed] = {}
 
-    def append_next(self, device: str, make: Callable[[int, str], tuple[Signed, Side | None]]) -> Signed:
-        """See `Journal.append_next`."""
+    def append_run(self, device: str, make: Callable[[int, str], Made]) -> tuple[Signed, ...]:
+        """See `Journal.append_run`."""
         last = self._last.get(device)
-        signed, side = make(1, "") if last is None else make(last.event.n + 1, last.id)
-        self.events.append(signed)
-        self._last[device] = signed
-        if side is not None:
-            self.sides[side.digest] = side
-        return signed
+        made = make(1, "") if last is None else make(last.event.n + 1, last.id)
+        for signed, side in made:
+            self.events.append(signed)
+            self._last[device] = signed
+            if side is not None:
+                self.sides[side.digest] = side
+        return tuple(signed for signed, _ in made)

@@ -12,6 +12,7 @@ from pollstead.record.check import Row
 from pollstead.record.event import Side, Signed, read_side, read_signed
 from pollstead.record.frozen_json import FrozenObject
 from pollstead.record.tree import FIRST_ARRIVAL, Head, head_of, next_arrival
+from pollstead.record.write import Made
 from pollstead.store.database import Database
 from pollstead.store.kept_record import KeptRecord, Stored, many_made
 from pollstead.store.schema import events, side_objects
@@ -30,10 +31,10 @@ class Events:
         self._database = database
         self._kept = kept
 
-    def append_next(self, device: str, make: Callable[[int, str], tuple[Signed, Side | None]]) -> Signed:
-        """Write the next event of `device`; see `pollstead.record.write.Journal`.
+    def append_run(self, device: str, make: Callable[[int, str], Made]) -> tuple[Signed, ...]:
+        """Write the next events of `device`, all or none; see `pollstead.record.write.Journal`.
 
-        Counter and last id are read and the event is written under one write lock, so that two
+        Counter and last id are read and the events are written under one write lock, so that two
         processes of one device never give the same counter.
         """
         with self._database.writing() as connection:
@@ -43,9 +44,11 @@ class Events:
                 .order_by(events.c.n.desc(), events.c.id)
                 .limit(1)
             ).first()
-            signed, side = make(1, "") if last is None else make(last.n + 1, last.id)
-            require(signed.event.device == device, f"device must be {device}, got {signed.event.device}")
-            _insert(connection, (signed,), (side,) if side is not None else ())
+            made = make(1, "") if last is None else make(last.n + 1, last.id)
+            signed = tuple(one for one, _ in made)
+            for one in signed:
+                require(one.event.device == device, f"device must be {device}, got {one.event.device}")
+            _insert(connection, signed, tuple(side for _, side in made if side is not None))
         return signed
 
     def append(self, signed: Signed, side: Side | None = None) -> bool:

@@ -18,7 +18,8 @@ import sqlalchemy as sa
 
 from pollstead.election.values import Value
 from pollstead.election.words import N_, Message, message
-from pollstead.record.event import Side, Signed
+from pollstead.record.event import Signed
+from pollstead.record.write import Made
 from pollstead.store.copy_list import COPY_PREFIX, FACTS_NAME, CopyFacts
 from pollstead.store.copy_state import SOURCE, copy_target
 from pollstead.store.keyring import Keyring
@@ -72,19 +73,20 @@ class MarkedJournal:
         self._events = store.events
         self._path = path
 
-    def append_next(self, device: str, make: Callable[[int, str], tuple[Signed, Side | None]]) -> Signed:
+    def append_run(self, device: str, make: Callable[[int, str], Made]) -> tuple[Signed, ...]:
         """See `pollstead.record.write.Journal`; raises `Refusal` where the counter was given before."""
         mark = read_mark(self._path)
 
-        def make_new(n: int, prev: str) -> tuple[Signed, Side | None]:
+        def make_new(n: int, prev: str) -> Made:
             if mark is not None and mark.device == device:
                 again = n <= mark.n or (n == mark.n + 1 and prev != mark.event)
                 if again:
                     raise Refusal(_older(n - 1, mark.n))
             return make(n, prev)
 
-        signed = self._events.append_next(device, make_new)
-        write_mark(self._path, Mark(device=device, n=signed.event.n, event=signed.id))
+        signed = self._events.append_run(device, make_new)
+        if signed:
+            write_mark(self._path, Mark(device=device, n=signed[-1].event.n, event=signed[-1].id))
         return signed
 
 
