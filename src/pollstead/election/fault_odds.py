@@ -22,7 +22,7 @@ class FaultKind(enum.StrEnum):
     DIGIT_MISREAD = "digit misread"
     DIGIT_DROPPED = "digit dropped"
     DIGIT_ADDED = "digit added"
-    TWO_SLIPS = "two slips in one number"
+    PAIR_MISREAD = "pair of digits misread"
     NEIGHBOR_ROW = "neighbor row"
     NEIGHBOR_COLUMN = "neighbor column"
     ROWS_EXCHANGED = "two rows exchanged"

@@ -6,6 +6,7 @@ that two machines rank alike.
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Iterable
 from decimal import ROUND_HALF_EVEN, Context, Decimal
 
@@ -25,6 +26,12 @@ _PLACE = {kind: place for place, kind in enumerate(FaultKind)}
 def millinats(share: Decimal) -> int:
     """The cost of a share above 0: minus its natural logarithm in thousandths."""
     return -int(_EXACT.multiply(_EXACT.ln(share), Decimal(1000)).to_integral_value(ROUND_HALF_EVEN))
+
+
+@functools.lru_cache(maxsize=1024)
+def among(count: int) -> int:
+    """The cost of one of `count` things that are as likely."""
+    return 0 if count <= 1 else millinats(1 / Decimal(count))
 
 
 class Odds(Value, frozen=True, kw_only=True):

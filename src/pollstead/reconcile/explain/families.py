@@ -1,0 +1,215 @@
+"""Everything that may be behind a site's differences: readings, things that happened, numbers exchanged."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Iterator, Mapping
+from typing import NamedTuple
+
+from pollstead.election.fault_odds import FaultKind
+from pollstead.election.station_type import Moment
+from pollstead.reconcile.counts.jams import Jam
+from pollstead.reconcile.counts.terms import BY_ID, Per, key_of, split_key
+from pollstead.reconcile.diagnosis.costs import prices_of
+from pollstead.reconcile.explain.neighbors import pairs_of
+from pollstead.reconcile.explain.odds import Odds
+from pollstead.reconcile.explain.processes import PROCESSES, Process
+from pollstead.reconcile.explain.reading_lines import MOST_SIZE, Neighbor, Option, ReadingLine
+from pollstead.reconcile.explain.system import VIRTUAL, System, Vector, column_key, plus, scaled
+from pollstead.reconcile.explain.terms import Fault, SiteNight
+
+IN_JAM_EXACTLY = 105
+"""Millinats: nine in ten, where a jam record says that exactly this was counted or not."""
+_HOLD_PROVISIONAL = ("check_ins", "ballots_issued")
+
+
+class Family(NamedTuple):
+    """One thing that may be off by any whole amount: what one of it does to the rows, and its ways.
+
+    `columns` are the readings it changes: two faults never change one reading. `unit` are pairs (column,
+    amount) of one. Either `line` or `process` is set.
+    """
+
+    id: str
+    columns: frozenset[str]
+    direction: Vector
+    unit: tuple[tuple[str, int], ...]
+    line: ReadingLine | None = None
+    process: Process | None = None
+    device: str = ""
+    jams: tuple[Jam, ...] = ()
+    odds: Odds | None = None
+
+    def options(self, amount: int) -> list[Option]:
+        """Every way in which it is off by `amount`."""
+        if self.line is not None:
+            return self.line.options(amount)
+        if self.process is None or self.odds is None or not 1 <= amount <= MOST_SIZE:
+            return []
+        kind = self.process.kind
+        prior = self.odds.of(kind, jam=bool(self.jams))
+        sign = 1 if kind is FaultKind.SCANNED_TWICE else -1
+        if any(jam.extra == (sign, sign) for jam in self.jams):
+            prior = min(prior, IN_JAM_EXACTLY)
+        return [Option(kind, prior, self.odds.size(kind, amount), size=amount)]
+
+    def amounts(self) -> list[int]:
+        """Every amount for which some way is not free."""
+        return self.line.amounts() if self.line is not None else list(range(1, MOST_SIZE + 1))
+
+    def fault(self, amount: int, option: Option) -> Fault:
+        """The fault of one way and amount."""
+        moves = tuple((column, amount * one) for column, one in self.unit)
+        return Fault(
+            kind=option.kind,
+            keys=tuple(dict.fromkeys(column_key(column) for column, _ in moves)),
+            moves=moves,
+            size=option.size,
+            other=option.other,
+        )
+
+
+class Exchange(NamedTuple):
+    """Something with one amount only: what it does to the rows, its cost, its fault."""
+
+    columns: frozenset[str]
+    effect: Vector
+    option: Option
+    fault: Fault
+
+
+def families_of(night: SiteNight, system: System, odds: Odds) -> tuple[Family, ...]:
+    """Every family that moves some row, in a fixed order."""
+    return (*_readings(night, system, odds), *_processes(night, system, odds))
+
+
+def _readings(night: SiteNight, system: System, odds: Odds) -> Iterator[Family]:
+    lines = {line.key: line for line in night.balance.lines}
+    exact = {one.key for one in night.known if one.exact}
+    counted = {one.key for one in night.known if one.by_hand}
+    readers = {(one.key, one.value): len(one.people) for one in night.readings}
+    near = _neighbors(night, system)
+    prices = prices_of(odds.costs)
+    for column, value in system.values.items():
+        key = column_key(column)
+        direction = system.columns.get(column, ())
+        if not direction or key in exact:
+            continue
+        term = BY_ID.get(split_key(key)[0])
+        line = ReadingLine(
+            column=column,
+            value=value,
+            readers=max(1, readers.get((key, value), 1)),
+            by_hand=key in counted or (term is not None and term.source == "hand"),
+            unit=lines[key].unit if key in lines else "",
+            sheets=night.balance.sheets_per_ballot,
+            is_opening_counter=term is not None
+            and term.moment is Moment.OPENING
+            and term.id == "public_counter_open",
+            neighbors=tuple(near.get(key, ())),
+            others=tuple(one for one in night.others if one.key == key),
+            bounds=tuple(one for one in night.bounds if one.key == key),
+            provisional=system.values.get("provisional_issued") if key in _HOLD_PROVISIONAL else None,
+            pack_sizes=night.pack_sizes if term is not None and term.id in _IN_PACKS else (),
+            values=system.values,
+            odds=odds,
+            prices=prices,
+        )
+        yield Family(column, frozenset((column,)), direction, ((column, 1),), line=line)
+
+
+_IN_PACKS = ("ballots_received", "ballots_unused", "ballots_resupplied", "ballots_transferred_out")
+
+
+def _processes(night: SiteNight, system: System, odds: Odds) -> Iterator[Family]:
+    sheet = {line.key for line in night.balance.lines}
+    terms = {split_key(key)[0] for key in sheet}
+    devices = tuple(dict.fromkeys(line.device for line in night.balance.lines if line.device))
+    for process in PROCESSES:
+        if (process.needs and not terms & set(process.needs)) or terms & set(process.without):
+            continue
+        for device in devices if process.per_device else ("",):
+            moved = tuple((_place(term, device), amount) for term, amount in process.moves)
+            unit = tuple((key, amount) for key, amount in moved if key in sheet or key in VIRTUAL)
+            if not _has_lines(process, sheet, device):
+                continue
+            direction: Vector = ()
+            for key, amount in unit:
+                direction = plus(direction, system.columns.get(key, ()), amount)
+                for column in system.values:
+                    # A second reading of a number stands there too.
+                    if column != key and column_key(column) == key:
+                        direction = plus(direction, system.columns.get(column, ()), amount)
+            if direction:
+                yield Family(
+                    id=f"{process.kind.value}@{device}",
+                    columns=frozenset(),
+                    direction=direction,
+                    unit=unit,
+                    process=process,
+                    device=device,
+                    jams=_open_jams(process, night.jams, device),
+                    odds=odds,
+                )
+
+
+def _has_lines(process: Process, sheet: set[str], device: str) -> bool:
+    """Whether the sheet has the lines that the thing moves: of a device's, the first one will do."""
+    of_site = [t for t, _ in process.moves if t in BY_ID and BY_ID[t].per is Per.SITE]
+    of_device = [key_of(t, device) for t, _ in process.moves if t in BY_ID and BY_ID[t].per is Per.DEVICE]
+    return set(of_site) <= sheet and (not of_device or of_device[0] in sheet)
+
+
+def _place(term: str, device: str) -> str:
+    return term if term in VIRTUAL else key_of(term, device)
+
+
+def _open_jams(process: Process, jams: tuple[Jam, ...], device: str) -> tuple[Jam, ...]:
+    """The jam records of a device that leave this open."""
+    if process.kind is FaultKind.SCANNED_TWICE:
+        return tuple(jam for jam in jams if jam.device == device and jam.extra[1] > 0)
+    if process.kind is FaultKind.IN_BOX_NOT_COUNTED:
+        return tuple(jam for jam in jams if jam.device == device and jam.extra[0] < 0)
+    return ()
+
+
+def _neighbors(night: SiteNight, system: System) -> Mapping[str, list[Neighbor]]:
+    near: dict[str, list[tuple[FaultKind, str]]] = {}
+    for copied, _, one, other in pairs_of(night):
+        if one in system.values and other in system.values:
+            near.setdefault(one, []).append((copied, other))
+            near.setdefault(other, []).append((copied, one))
+    return {
+        key: [Neighbor(kind, column, sum(k is kind for k, _ in found)) for kind, column in found]
+        for key, found in near.items()
+    }
+
+
+def exchanges_of(night: SiteNight, system: System, odds: Odds) -> tuple[Exchange, ...]:
+    """Two numbers written in each other's place, and provisional ballots counted inside in both places."""
+    exact = {one.key for one in night.known if one.exact}
+    found = []
+    for _, kind, one, other in pairs_of(night):
+        if one not in system.values or other not in system.values or {one, other} & exact:
+            continue
+        apart = system.values[one] - system.values[other]
+        if apart:
+            found.append(_exchange(system, odds, kind, ((one, apart), (other, -apart))))
+    inside = system.values.get("provisional_issued", 0)
+    if inside and all(system.values.get(key, -1) >= inside for key in _HOLD_PROVISIONAL):
+        moves = tuple((key, inside) for key in _HOLD_PROVISIONAL)
+        found.append(_exchange(system, odds, FaultKind.PROVISIONAL_INSIDE, moves))
+    return tuple(one for one in found if one.effect)
+
+
+def _exchange(system: System, odds: Odds, kind: FaultKind, moves: tuple[tuple[str, int], ...]) -> Exchange:
+    effect: Vector = functools.reduce(
+        lambda sum_, move: plus(sum_, scaled(system.columns.get(move[0], ()), move[1])), moves, ()
+    )
+    keys = tuple(key for key, _ in moves)
+    return Exchange(
+        columns=frozenset(keys),
+        effect=effect,
+        option=Option(kind, odds.of(kind), 0),
+        fault=Fault(kind=kind, keys=keys, moves=moves),
+    )

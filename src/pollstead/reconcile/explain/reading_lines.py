@@ -1,0 +1,171 @@
+"""One number that was read: every way in which it may stand above or below what closes the rows."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import NamedTuple
+
+from pollstead.election.fault_odds import FaultKind
+from pollstead.election.station_type import CountUnit
+from pollstead.reconcile.diagnosis.costs import Prices
+from pollstead.reconcile.explain.odds import Odds, among
+from pollstead.reconcile.explain.slips import meant_by, slip_of
+from pollstead.reconcile.explain.terms import Bound, FromWhere, OtherNumber
+
+MOST_SIZE = 12
+"""Things counted one by one are looked at up to this many; more are another number, or something else."""
+BOUND_BROKEN = 4_605
+"""Millinats: one note of the day in a hundred says what is not so."""
+
+
+class Option(NamedTuple):
+    """One way: its kind, the cost that it happens, the cost of these readings given that, what was written.
+
+    `is_free` ways fit any amount.
+    """
+
+    kind: FaultKind
+    prior: int
+    likelihood: int
+    other: str = ""
+    size: int = 0
+    is_free: bool = False
+
+    @property
+    def cost(self) -> int:
+        """Both together."""
+        return self.prior + self.likelihood
+
+
+class Neighbor(NamedTuple):
+    """A number near enough to be written for another one: how it lies, its column, of how many."""
+
+    kind: FaultKind
+    column: str
+    choices: int
+
+
+class ReadingLine(NamedTuple):
+    """A number as read, with all that is needed to say how it may be wrong. `amount` is read minus meant."""
+
+    column: str
+    value: int
+    readers: int
+    by_hand: bool
+    unit: str
+    sheets: int
+    is_opening_counter: bool
+    neighbors: tuple[Neighbor, ...]
+    others: tuple[OtherNumber, ...]
+    bounds: tuple[Bound, ...]
+    provisional: int | None
+    pack_sizes: tuple[int, ...]
+    values: Mapping[str, int]
+    odds: Odds
+    prices: Prices
+
+    def options(self, amount: int) -> list[Option]:
+        """Every way in which the number stands `amount` above what is meant; none where that is below 0."""
+        meant = self.value - amount
+        if not amount or meant < 0:
+            return []
+        found = [*self._slip(meant), *self._counted(amount), *self._copied(), *self._added_up(amount, meant)]
+        found.append(
+            Option(
+                FaultKind.OTHER_NUMBER,
+                self.odds.of(FaultKind.OTHER_NUMBER),
+                len(str(self.value)) * among(10),
+                is_free=True,
+            )
+        )
+        beside = self._beside_bounds(meant)
+        return [one._replace(likelihood=one.likelihood + beside) for one in found] if beside else found
+
+    def amounts(self) -> list[int]:
+        """Every amount that some way which is not free can give, ascending."""
+        found = {self.value - meant for meant in meant_by(self.value)}
+        if self.by_hand:
+            found.update(range(-MOST_SIZE, MOST_SIZE + 1))
+            found.update(sign * size for size in self.pack_sizes for sign in (-1, 1))
+        found.update(
+            sign * one.value for one in self.others if one.where is FromWhere.PART for sign in (-1, 1)
+        )
+        if self.value % 2 == 0:
+            found.add(self.value // 2)
+        if self.sheets > 1 and self.by_hand:
+            found.add(self.value - self.value // self.sheets)
+            found.add(self.value - self.value * self.sheets)
+        if self.provisional:
+            found.add(self.provisional)
+        return sorted(amount for amount in found if amount and amount <= self.value)
+
+    def _slip(self, meant: int) -> list[Option]:
+        slip = slip_of(meant, self.value, self.prices)
+        return [] if slip is None else [Option(slip[0], 0, slip[1] * self.readers)]
+
+    def _counted(self, amount: int) -> list[Option]:
+        found = []
+        either_way = among(2)
+        if self.by_hand and abs(amount) <= MOST_SIZE:
+            prior = self.odds.of(FaultKind.MISCOUNTED) * self.readers + either_way
+            size = self.odds.size(FaultKind.MISCOUNTED, abs(amount)) * self.readers
+            found.append(Option(FaultKind.MISCOUNTED, prior, size, size=abs(amount)))
+        if self.by_hand and abs(amount) in self.pack_sizes:
+            prior = self.odds.of(FaultKind.PACK_MISCOUNTED) * self.readers + either_way
+            found.append(Option(FaultKind.PACK_MISCOUNTED, prior, among(len(self.pack_sizes))))
+        return found
+
+    def _copied(self) -> list[Option]:
+        found = []
+        for kind, column, choices in self.neighbors:
+            if self.values[column] == self.value:
+                found.append(
+                    Option(kind, self.odds.of(kind), among(choices), other=column, is_free=True),
+                )
+        for where, kind in (
+            (FromWhere.ANOTHER_SITE, FaultKind.OTHER_SITE),
+            (FromWhere.DAY_BEFORE, FaultKind.DAY_BEFORE),
+        ):
+            offered = [one for one in self.others if one.where is where]
+            found += [
+                Option(kind, self.odds.of(kind), among(len(offered)), other=one.name, is_free=True)
+                for one in offered
+                if one.value == self.value
+            ]
+        return found
+
+    def _added_up(self, amount: int, meant: int) -> list[Option]:
+        of = self.odds.of
+        found = []
+        parts = [one for one in self.others if one.where is FromWhere.PART]
+        for part in parts:
+            if part.value and abs(amount) == part.value:
+                kind = FaultKind.PART_TWICE if amount > 0 else FaultKind.PART_LEFT_OUT
+                found.append(Option(kind, of(kind), among(len(parts)), other=part.name))
+        if meant and self.value == 2 * meant:
+            found.append(Option(FaultKind.WRITTEN_DOUBLE, of(FaultKind.WRITTEN_DOUBLE), 0))
+        if self.value == 0 and meant:
+            kind = FaultKind.OPENING_NOT_ZERO if self.is_opening_counter else FaultKind.NOT_WRITTEN
+            found.append(Option(kind, of(kind), 0, is_free=True))
+        if self.sheets > 1 and self.by_hand:
+            if self.unit != CountUnit.SHEETS.value and self.value == self.sheets * meant:
+                kind = FaultKind.SHEETS_FOR_BALLOTS
+                found.append(Option(kind, of(kind), 0))
+            if self.unit == CountUnit.SHEETS.value and self.value * self.sheets == meant:
+                kind = FaultKind.BALLOTS_FOR_SHEETS
+                found.append(Option(kind, of(kind), 0))
+        if self.provisional and amount == self.provisional:
+            found.append(
+                Option(FaultKind.PROVISIONAL_INSIDE, of(FaultKind.PROVISIONAL_INSIDE), 0),
+            )
+        return found
+
+    def _beside_bounds(self, meant: int) -> int:
+        """What the day's notes say for (below 0) or against (above 0) `meant` in place of the reading."""
+        return BOUND_BROKEN * sum(_breaks(b, meant) - _breaks(b, self.value) for b in self.bounds)
+
+
+def _breaks(bound: Bound, value: int) -> int:
+    too_low = bound.least is not None and value < bound.least
+    too_high = bound.most is not None and value > bound.most
+    return int(too_low or too_high)

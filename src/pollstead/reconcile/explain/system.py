@@ -1,0 +1,158 @@
+"""The rows of a site as whole numbers, with what was not read eliminated, and what they leave.
+
+A number without a reading is unknown: rows that share it are combined so that it falls out, and a row that
+has it alone says nothing. Two people's different readings of one number are two columns and one more row.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from typing import NamedTuple
+
+from pollstead.reconcile.counts.equations import Equation
+from pollstead.reconcile.explain.terms import RowDifference, SiteNight
+
+Vector = tuple[tuple[int, int], ...]
+"""What a thing does to the rows: pairs (row, amount), amounts other than 0, rows ascending."""
+
+GONE = "ballot gone from the count"
+ISSUED_ALONE = "ballot more than was issued"
+STOCK_ALONE = "blank ballot gone"
+VIRTUAL: Mapping[str, tuple[tuple[str, str, int], ...]] = {
+    GONE: (("I1", "ballots_unused", -1), ("I3", "ballots_issued", 1)),
+    ISSUED_ALONE: (("I3", "ballots_issued", -1),),
+    STOCK_ALONE: (("I1", "ballots_unused", -1),),
+}
+"""Places that no line of the sheet has: in an equation, as the term named there, with that sign."""
+
+
+class System(NamedTuple):
+    """Columns of every reading (and of the virtual places), the residual of every row, the raw differences.
+
+    `values` holds each reading by its column: the key, or ``key#2`` for a second value of the same key.
+    """
+
+    columns: Mapping[str, Vector]
+    values: Mapping[str, int]
+    residual: Vector
+    differences: tuple[RowDifference, ...]
+    n_rows: int
+
+
+def column_key(column: str) -> str:
+    """The key of a column: ``ballots_unused#2`` is a reading of ``ballots_unused``."""
+    return column.partition("#")[0]
+
+
+def system_of(night: SiteNight) -> System:
+    """The rows of a night on what was read; the order of readings is no matter."""
+    equations = (*night.balance.equations, *night.more)
+    values = _values(night)
+    rows = [dict(_row(equation)) for equation in equations]
+    differences = tuple(
+        RowDifference(equation=e.id, subject=e.subject, difference=found)
+        for e, row in zip(equations, rows, strict=True)
+        if (found := _sum(row, values)) is not None and found
+    )
+    rows += [
+        {column_key(column): 1, column: -1}
+        for column in sorted(values)
+        if "#" in column and column_key(column) in values
+    ]
+    known = set(values) | set(VIRTUAL)
+    kept = _without_unknown(rows, known)
+    columns: dict[str, list[tuple[int, int]]] = {}
+    for place, row in enumerate(kept):
+        for column, amount in row.items():
+            columns.setdefault(column, []).append((place, amount))
+    residual = tuple((i, found) for i, row in enumerate(kept) if (found := _sum(row, values) or 0))
+    return System(
+        columns={column: tuple(entries) for column, entries in columns.items()},
+        values=values,
+        residual=residual,
+        differences=differences,
+        n_rows=len(kept),
+    )
+
+
+def _values(night: SiteNight) -> dict[str, int]:
+    by_key: dict[str, set[int]] = {}
+    read = [(one.key, one.value) for one in night.readings]
+    read += [(one.key, one.value) for one in night.known]
+    for key, value in read:
+        by_key.setdefault(key, set()).add(value)
+    return {
+        key if place == 0 else f"{key}#{place + 1}": value
+        for key, found in sorted(by_key.items())
+        for place, value in enumerate(sorted(found))
+    }
+
+
+def _row(equation: Equation) -> Iterable[tuple[str, int]]:
+    amounts = {key: coefficient for coefficient, key in equation.terms}
+    yield from amounts.items()
+    for virtual, places in VIRTUAL.items():
+        for wanted, term, sign in places:
+            if equation.id == wanted and term in amounts:
+                yield virtual, sign * amounts[term]
+
+
+def _sum(row: Mapping[str, int], values: Mapping[str, int]) -> int | None:
+    """What a row leaves; None where a number of it was not read. Virtual places hold nothing."""
+    total = 0
+    for column, amount in row.items():
+        if column in VIRTUAL:
+            continue
+        if column not in values:
+            return None
+        total += amount * values[column]
+    return total
+
+
+def _without_unknown(rows: list[dict[str, int]], known: set[str]) -> list[dict[str, int]]:
+    """Rows over known columns alone that say all that the given rows say about them."""
+    left = [dict(row) for row in rows]
+    while unknown := sorted({column for row in left for column in row} - known):
+        column = unknown[0]
+        having = [row for row in left if column in row]
+        left = [row for row in left if column not in row]
+        # The shortest row takes the unknown number out of the others, so that they stay short.
+        pivot = min(having, key=len)
+        for row in having:
+            if row is not pivot:
+                combined = _combine(row, pivot, column)
+                if combined:
+                    left.append(combined)
+    return left
+
+
+def _combine(row: dict[str, int], pivot: dict[str, int], column: str) -> dict[str, int]:
+    up, down = pivot[column], row[column]
+    mixed = {
+        one: amount
+        for one in dict.fromkeys((*row, *pivot))
+        if (amount := up * row.get(one, 0) - down * pivot.get(one, 0))
+    }
+    shared = math.gcd(*mixed.values()) if mixed else 1
+    return {one: amount // shared for one, amount in mixed.items()}
+
+
+def plus(one: Vector, other: Vector, times: int = 1) -> Vector:
+    """``one + times * other``."""
+    amounts = dict(one)
+    for row, amount in other:
+        amounts[row] = amounts.get(row, 0) + times * amount
+    return tuple(sorted((row, amount) for row, amount in amounts.items() if amount))
+
+
+def scaled(vector: Vector, times: int) -> Vector:
+    """``times * vector``."""
+    return tuple((row, amount * times) for row, amount in vector) if times else ()
+
+
+def primitive(vector: Vector) -> tuple[Vector, int]:
+    """The shortest whole-number vector along `vector`, its first amount above 0, and how often it goes in."""
+    shared = math.gcd(*(amount for _, amount in vector))
+    times = shared if vector[0][1] > 0 else -shared
+    return tuple((row, amount // times) for row, amount in vector), times
