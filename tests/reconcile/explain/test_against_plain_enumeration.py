@@ -173,9 +173,7 @@ def plainly(values: dict[str, int]) -> list[list[tuple[int, frozenset[tuple[str,
             # Each pair once, and none that changes one reading twice or is the same thing twice.
             if (one.kind, one.moves, one.other) >= (other.kind, other.moves, other.other):
                 continue
-            same = (
-                not one.columns and one.kind == other.kind and set(dict(one.moves)) == set(dict(other.moves))
-            )
+            alike = one.kind == other.kind and {k for k, _ in one.moves} == {k for k, _ in other.moves}
             if one.columns & other.columns or (alike and not one.columns) or _is_twice_free(one, other):
                 continue
             found.append((one, other))
