@@ -260,9 +260,10 @@ def test_the_table_for_the_small_interpreter_gives_the_same_differences(
 def test_every_term_of_the_registry_can_enter_some_equation() -> None:
     """A term that no equation uses would be a box that nobody can check."""
     from pollstead.reconcile.counts.rows import CAST_ELECTRONIC, CAST_ON_PAPER, ROWS
+    from pollstead.reconcile.counts.terms import STYLE_COUNTS
 
     used = {part.term for row in ROWS for part in row.parts} - {CAST_ELECTRONIC, CAST_ON_PAPER}
-    assert used | {"ballots_in_box"} == set(BY_ID)
+    assert used | {"ballots_in_box", *(term.id for term in STYLE_COUNTS)} == set(BY_ID)
 
 
 def test_a_step_that_no_balance_knows_is_named(
@@ -274,3 +275,34 @@ def test_a_step_that_no_balance_knows_is_named(
     types, kind = shipped_kind("a")
     odd = msgspec.structs.replace(kind, balance=(*kind.balance, "spoilt"))
     assert balance_of(types, odd, rules_of()).unknown_steps == ("spoilt",)
+
+
+@pytest.mark.parametrize(
+    ("word", "equation", "out", "back"),
+    [
+        ("keys", "I11-keys", "keys_out", "keys_in"),
+        ("credentials", "I11-credentials", "credentials_out", "credentials_in"),
+        ("phones", "I11-phones", "phones_out", "phones_in"),
+        ("tablets", "I11-tablets", "tablets_out", "tablets_in"),
+        ("memory devices counted", "I9-counted", "memory_devices_out", "memory_devices_in"),
+        ("curbside tally", "I2-curbside", "curbside_voters", "curbside_ballots"),
+        ("provisional tally", "I2-provisional", "provisional_voters", "provisional_issued"),
+    ],
+)
+def test_what_a_county_counts_apart_has_a_row_of_its_own_once_its_kind_of_site_names_it(
+    word: str, equation: str, out: str, back: str, shipped_kind: Shipped, rules_of: Callable[..., CountyRules]
+) -> None:
+    """Twelve out and eleven back: a difference of 1; where nobody names the step nothing is asked."""
+    import msgspec
+
+    types, kind = shipped_kind("a")
+    assert equation not in {e.id for e in balance_of(types, kind, rules_of()).equations}
+    named = msgspec.structs.replace(kind, balance=(*kind.balance, word))
+    balance = balance_of(types, named, rules_of())
+    assert balance.unknown_steps == ()
+    rows = [e for e in balance.equations if e.id == equation]
+    (line,) = evaluate(rows, [Reading(key=out, value=12), Reading(key=back, value=11)])
+    assert line.difference == 1
+    (half,) = evaluate(rows, [Reading(key=out, value=12)])
+    assert half.missing == (back,)
+    assert half.waits_for_receiving is (equation.startswith(("I9", "I11")))

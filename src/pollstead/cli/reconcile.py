@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from pollstead.election.county import Election
     from pollstead.election.notice import Notice
     from pollstead.plan.terms.version import PlanVersion
+    from pollstead.reconcile.counts.balance import TermValue
     from pollstead.reconcile.counts.jams import Explained
     from pollstead.reconcile.day import DayReport, SiteDay
     from pollstead.reconcile.diagnosis.diagnose import Diagnosis
@@ -283,9 +284,7 @@ def _site_object(site: SiteDay) -> dict[str, Any]:
                 "difference": line.difference,
                 "possible": list(line.possible),
                 "missing": list(line.missing),
-                "terms": [
-                    {"coefficient": t.coefficient, "key": t.key, "values": list(t.values)} for t in line.terms
-                ],
+                "terms": [_term_object(term) for term in line.terms],
             }
             for line in site.lines
         ],
@@ -312,6 +311,33 @@ def _explained_object(one: Explained) -> dict[str, Any]:
         "left_open_low": one.low,
         "left_open_high": one.high,
         "jams": [{"event": jam.event, "device": jam.device, "at_min": jam.at_min} for jam in one.jams],
+    }
+
+
+def _term_object(term: TermValue) -> dict[str, Any]:
+    return {
+        "coefficient": term.coefficient,
+        "key": term.key,
+        "values": list(term.values),
+        "readings": [
+            {
+                "value": reading.value,
+                "times_counted": reading.times,
+                "read": [
+                    {
+                        "event": origin.event,
+                        "from": origin.source,
+                        "people": list(origin.people),
+                        "utc_ms": origin.utc_ms,
+                        "sheet": origin.sheet,
+                        "line": origin.line,
+                        "by_phone": origin.by_phone,
+                    }
+                    for origin in reading.origins
+                ],
+            }
+            for reading in term.readings
+        ],
     }
 
 

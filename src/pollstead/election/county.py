@@ -30,6 +30,7 @@ from pollstead.election.reading_errors import ReadingError
 from pollstead.election.rules import CountyRules
 from pollstead.election.seal_stock import SealBlock, SealReceipt, SealReturn, SealVoid
 from pollstead.election.station_type import SiteKind, StationType
+from pollstead.election.style_sheets import StyleSheets
 from pollstead.election.surroundings import DeliveryStop, SiteRoute, SiteTime, SiteVoters, Vehicle
 from pollstead.election.values import Value, require, require_unique
 from pollstead.election.words import Message
@@ -243,6 +244,7 @@ class Election(Value, frozen=True, kw_only=True):
     incident_kinds: tuple[IncidentKind, ...] = ()
     reading_errors: tuple[ReadingError, ...] = ()
     form_lines: tuple[FormLine, ...] = ()
+    style_sheets: tuple[StyleSheets, ...] = ()
     assumptions: tuple[Assumption, ...] = ()
     practice: bool = False
     invented: bool = False

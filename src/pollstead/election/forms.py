@@ -25,6 +25,19 @@ COUNT_TERMS = (
     "provisional_issued",
     "provisional_envelopes",
     "provisional_entries",
+    "curbside_voters",
+    "curbside_ballots",
+    "provisional_voters",
+    "keys_out",
+    "keys_in",
+    "credentials_out",
+    "credentials_in",
+    "phones_out",
+    "phones_in",
+    "tablets_out",
+    "tablets_in",
+    "memory_devices_out",
+    "memory_devices_in",
     "public_counter_open",
     "public_counter_close",
     "lifetime_counter_open",
@@ -33,6 +46,8 @@ COUNT_TERMS = (
     "memory_count_close",
     "paper_in_box",
     "test_sheets",
+    "style_count_open",
+    "style_count_close",
 )
 """The numbers of the balance by their ids; a test holds these equal to the terms that the balance reads."""
 

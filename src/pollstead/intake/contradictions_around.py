@@ -15,6 +15,7 @@ from pollstead.intake.tables_day import TABLES_OF_DAY
 from pollstead.intake.tables_forms import TABLES_OF_FORMS
 from pollstead.intake.tables_labels import TABLES_OF_LABELS
 from pollstead.intake.tables_seals import TABLES_OF_STOCK
+from pollstead.intake.tables_styles import TABLES_OF_STYLES
 from pollstead.intake.taken import Clash, Taken
 
 ROW_KEYS: dict[str, tuple[str, ...]] = {
@@ -41,6 +42,7 @@ ROW_KEYS: dict[str, tuple[str, ...]] = {
     "incident_kinds": ("id",),
     "reading_errors": ("kind", "from_", "to"),
     "form_lines": ("term", "form"),
+    "style_sheets": ("style",),
 }
 """The fields that name a row of each table; two rows with the same stand against each other."""
 
@@ -48,7 +50,7 @@ ROW_KEYS: dict[str, tuple[str, ...]] = {
 def rows_twice(taken: Taken) -> Iterator[Clash]:
     """Two rows of one table about the same thing; neither is taken in."""
     around_the_day = (*TABLES_OF_CALENDAR, *TABLES_OF_CONTACTS, *TABLES_OF_DAY)
-    more = (*TABLES_OF_LABELS, *around_the_day, *TABLES_OF_FORMS)
+    more = (*TABLES_OF_LABELS, *around_the_day, *TABLES_OF_FORMS, *TABLES_OF_STYLES)
     for table in (*TABLES_AROUND, *TABLES_OF_STOCK, *more):
         # Rows that only a seal number tells apart are left to the seal ledger: a key would sign the number.
         if table.name not in ROW_KEYS:

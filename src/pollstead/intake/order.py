@@ -75,6 +75,7 @@ def in_order(election: Election) -> Election:
         incident_kinds=_by(election.incident_kinds, "id"),
         reading_errors=_by(election.reading_errors, "kind", "from_", "to"),
         form_lines=_by(election.form_lines, "term", "form", "line"),
+        style_sheets=_by(election.style_sheets, "style"),
         assumptions=tuple(sorted(election.assumptions, key=canonical_bytes)),
     )
 

@@ -41,6 +41,7 @@ from pollstead.intake.tables_day import TABLES_OF_DAY
 from pollstead.intake.tables_forms import TABLES_OF_FORMS
 from pollstead.intake.tables_labels import TABLES_OF_LABELS
 from pollstead.intake.tables_seals import TABLES_OF_STOCK
+from pollstead.intake.tables_styles import TABLES_OF_STYLES
 
 __all__ = ["Column", "Heading", "Table", "cell_kind", "headings_of", "type_hints", "without_none"]
 # What follows from a value type stands in `columns`; those who read tables find it here too.
@@ -266,6 +267,7 @@ TABLES: tuple[Table, ...] = (
     *TABLES_OF_CONTACTS,
     *TABLES_OF_DAY,
     *TABLES_OF_FORMS,
+    *TABLES_OF_STYLES,
 )
 
 BY_NAME = {table.name: table for table in TABLES}

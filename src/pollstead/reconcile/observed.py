@@ -91,10 +91,11 @@ class Observation(Value, frozen=True, kw_only=True):
 
     `subject` is an id; `site` is the site's id without ``site/``. `detail` tells things of one
     subject apart: the step of a seal, the term of a count (with its ballot style, ``term%style``), the
-    report's name. `value` is the serial, seal number, or place as text; `number` a count or a minute of the day;
-    `other_number` the reference clock's minute, or the public counter of a device that was swapped out;
-    `date_shown` what the device says the date is; `state` the coded word of the event. `by_phone` is set where the giver said it on the telephone. `value_known` is False where the
-    number stands in a private part not given here.
+    report's name. `value` is the serial, seal number, or place as text; `number` a count or a minute of the
+    day; `other_number` the reference clock's minute, or the public counter of a device that was swapped out;
+    `date_shown` what the device says the date is; `state` the coded word of the event. `by_phone` is set
+    where the giver said it on the telephone. `value_known` is False where the number stands in a private
+    part not given here.
     `sheet` and `line` say which line of paper it was typed from, if any.
     `corrects` names the event that this one corrects; `replaced_by` those that correct or replace it.
     """

@@ -9,11 +9,12 @@ from pollstead.election.station_type import VoterStep
 from pollstead.plan.terms.version import ExpectedList, SitePlan
 from pollstead.reconcile.counts.balance import BalanceLine, Reading, evaluate
 from pollstead.reconcile.counts.carried import carried_equations, readings_of_day
-from pollstead.reconcile.counts.equations import Balance, CountingDevice, build_balance
+from pollstead.reconcile.counts.equations import Balance, CountingDevice, asks_by_style, build_balance
 from pollstead.reconcile.counts.readings import readings_of
 from pollstead.reconcile.counts.rows import Step
+from pollstead.reconcile.counts.styles import styles_here
 from pollstead.reconcile.happening.steps import counters_at_swap, with_swapped
-from pollstead.reconcile.observed import Observation
+from pollstead.reconcile.observed import Observation, What
 from pollstead.reconcile.opening.matching import owner_of
 from pollstead.reconcile.opening.view import DayView
 
@@ -47,16 +48,22 @@ def site_balance(
     devices: tuple[CountingDevice, ...],
     election: Election,
     more: frozenset[Step] = frozenset(),
+    typed: tuple[str, ...] = (),
 ) -> Balance | None:
     """The balance of a site: what its closing sheet asks for and how it adds up; None without a kind.
 
-    `more` are steps that the day brought beside those of the kind.
+    `more` are steps that the day brought beside those of the kind; `typed` the keys of numbers typed there,
+    so that a number of a ballot style brings its style in.
     """
     try:
         kind = election.site_kind(plan.kind)
     except KeyError:
         return None
-    return build_balance(plan.site, kind, election.station_types, devices, election.rules, more)
+    asked = asks_by_style(kind)
+    styles = styles_here(election, plan.site, typed, asked=asked)
+    if styles.sheets and not asked:
+        more |= {Step.BY_STYLE}
+    return build_balance(plan.site, kind, election.station_types, devices, election.rules, more, styles)
 
 
 def balance_of_day(
@@ -72,7 +79,8 @@ def balance_of_day(
     `more` are the steps that the day brought; both devices of each swap are in it.
     """
     counting = with_swapped(counting_devices(plan, expected, view.election), here)
-    balance = site_balance(plan, counting, view.election, more)
+    typed = tuple(o.detail for o in here if o.what is What.COUNT and o.stands)
+    balance = site_balance(plan, counting, view.election, more, typed)
     if balance is None:
         return None, (), ()
     readings, _ = readings_of(balance, here)

@@ -13,7 +13,7 @@ from pollstead.plan.terms.version import PlanVersion, SheetKind
 from pollstead.reconcile.changed.on_the_day import Swap, swaps_of
 from pollstead.reconcile.counts.terms import BY_ID, key_of
 from pollstead.reconcile.day import DayReport
-from pollstead.reconcile.observed import observations_of_fact
+from pollstead.reconcile.observed import STYLE_MARK, observations_of_fact
 from pollstead.reconcile.paper.differences import sheet_notices
 from pollstead.reconcile.paper.progress import LineMeaning, PaperReport, paper_report
 from pollstead.reconcile.paper.sheets import PrintedSheet, held_sheets, sheets_back, void_sheets
@@ -42,7 +42,8 @@ def has_value(asked: AskedLine) -> bool:
 
 def term_key(asked: AskedLine) -> str:
     """The key of the balance's term that a line holds; "" where it holds none."""
-    return key_of(asked.item, asked.subject) if is_count(asked) and asked.item in BY_ID else ""
+    known = is_count(asked) and asked.item.partition(STYLE_MARK)[0] in BY_ID
+    return key_of(asked.item, asked.subject) if known else ""
 
 
 def printed_sheets(store: Store) -> tuple[PrintedSheet, ...]:

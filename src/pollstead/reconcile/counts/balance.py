@@ -13,16 +13,33 @@ from collections.abc import Iterable, Mapping
 from pollstead.election.station_type import CountUnit, Moment
 from pollstead.election.values import Value
 from pollstead.reconcile.counts.equations import Balance, Equation
-from pollstead.reconcile.counts.terms import BY_ID, split_key
+from pollstead.reconcile.counts.terms import BY_ID, TermUnit, split_key
 
 MOST_COMBINATIONS = 64
 """More combinations of differing readings than this are not listed one by one."""
 
 
+class Origin(Value, frozen=True, kw_only=True):
+    """Where one reading came from: from what it was read, by whom, when, on which paper or by telephone.
+
+    `source` is the word of the entry (screen, report, memory_device, hand, sheet …); `sheet` and `line` name
+    the paper that it was typed from, `by_phone` is set where the giver said it on the telephone.
+    """
+
+    event: str
+    source: str
+    people: tuple[str, ...] = ()
+    utc_ms: int = 0
+    sheet: str = ""
+    line: str = ""
+    by_phone: str = ""
+
+
 class Reading(Value, frozen=True, kw_only=True):
     """One standing reading of one number: the value, who read it, which event says so.
 
-    `times` is how often the number was read or counted by anyone, corrected readings included.
+    `times` is how often the number was read or counted by anyone, corrected readings included. `origins` are
+    all entries that say this value, the earliest first.
     """
 
     key: str
@@ -31,6 +48,7 @@ class Reading(Value, frozen=True, kw_only=True):
     people: tuple[str, ...] = ()
     utc_ms: int = 0
     times: int = 1
+    origins: tuple[Origin, ...] = ()
 
 
 class LineState(enum.StrEnum):
@@ -43,11 +61,15 @@ class LineState(enum.StrEnum):
 
 
 class TermValue(Value, frozen=True, kw_only=True):
-    """One term of an evaluated line: coefficient, key and every value that was read for it."""
+    """One term of an evaluated line: coefficient, key and every value that was read for it.
+
+    `readings` are those values with where each was read, by whom and when.
+    """
 
     coefficient: int
     key: str
     values: tuple[int, ...]
+    readings: tuple[Reading, ...] = ()
 
 
 class BalanceLine(Value, frozen=True, kw_only=True):
@@ -62,7 +84,7 @@ class BalanceLine(Value, frozen=True, kw_only=True):
     equation: str
     words: str
     subject: str
-    unit: CountUnit
+    unit: CountUnit | TermUnit
     state: LineState
     terms: tuple[TermValue, ...]
     difference: int | None = None
@@ -101,6 +123,7 @@ def _line(equation: Equation, by_key: Mapping[str, list[Reading]]) -> BalanceLin
             coefficient=coefficient,
             key=key,
             values=tuple(sorted({reading.value for reading in by_key.get(key, ())})),
+            readings=tuple(sorted(by_key.get(key, ()), key=lambda r: (r.value, r.utc_ms, r.event))),
         )
         for coefficient, key in equation.terms
     )

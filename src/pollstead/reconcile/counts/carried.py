@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import datetime as dt
 
+import msgspec
+
 from pollstead.election.station_type import CountUnit, Moment, OpeningValue, StationType
 from pollstead.election.words import N_
 from pollstead.reconcile.counts.balance import Reading
@@ -49,6 +51,9 @@ def carried_equations(
                     terms=((1, opening), (-1, day_key(previous, closing))),
                 )
             )
+        public = known[device.station_type].counter("public")
+        if public is not None and public.opening is not OpeningValue.ZERO:
+            found += _styles(balance, device.id, public.unit, previous)
     if Step.PAPER in balance.steps:
         found.append(
             Equation(
@@ -62,16 +67,22 @@ def carried_equations(
     return tuple(found)
 
 
+def _styles(balance: Balance, device: str, unit: CountUnit, previous: dt.date) -> list[Equation]:
+    """Each style's count on a device's report at opening is that of the last closing."""
+    keys = {line.key for line in balance.lines}
+    return [
+        Equation(
+            id="I10-style",
+            words=N_("The count of a style at opening is that of the last closing"),
+            subject=f"{device}/style/{style}",
+            unit=unit,
+            terms=((1, opening), (-1, day_key(previous, key_of("style_count_close", device, style)))),
+        )
+        for style, _ in balance.styles.sheets
+        if (opening := key_of("style_count_open", device, style)) in keys
+    ]
+
+
 def readings_of_day(date: dt.date, readings: tuple[Reading, ...]) -> tuple[Reading, ...]:
     """The readings of an earlier day under that day's keys."""
-    return tuple(
-        Reading(
-            key=day_key(date, r.key),
-            value=r.value,
-            event=r.event,
-            people=r.people,
-            utc_ms=r.utc_ms,
-            times=r.times,
-        )
-        for r in readings
-    )
+    return tuple(msgspec.structs.replace(reading, key=day_key(date, reading.key)) for reading in readings)

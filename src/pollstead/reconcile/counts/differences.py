@@ -13,7 +13,7 @@ from pollstead.reconcile.counts.balance import BalanceLine, LineState
 from pollstead.reconcile.counts.jams import Explained
 from pollstead.reconcile.counts.memory import MemoryResult
 from pollstead.reconcile.counts.terms import BY_ID as TERMS
-from pollstead.reconcile.counts.terms import split_key
+from pollstead.reconcile.counts.terms import split_key, style_of
 from pollstead.reconcile.opening.labels import device_label
 
 RULE = "counts-at-closing"
@@ -132,13 +132,15 @@ def _by_hand(key: str) -> bool:
 
 
 def names_of(keys: tuple[str, ...]) -> str:
-    """The English names of some keys, each with its device."""
+    """The English names of some keys, each with its ballot style and its device."""
     names = []
     for key in keys:
         day, _, rest = key.partition("/") if key[:4].isdigit() else ("", "", key)
         term, device = split_key(rest)
         words = TERMS[term].words if term in TERMS else term
-        names.append(" ".join(part for part in (words, device, day) if part))
+        style = style_of(rest)
+        named = (words, f"style {style}" if style else "", device, day)
+        names.append(" ".join(part for part in named if part))
     return "; ".join(names)
 
 

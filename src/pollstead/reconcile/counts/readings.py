@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 
-from pollstead.reconcile.counts.balance import Reading
+from pollstead.reconcile.counts.balance import Origin, Reading
 from pollstead.reconcile.counts.equations import Balance
 from pollstead.reconcile.counts.terms import key_of, term_of
 from pollstead.reconcile.observed import Observation, What
@@ -19,6 +19,19 @@ def key_of_count(seen: Observation, devices: frozenset[str]) -> str:
     if subject not in devices and subject.rpartition("/")[0] in devices:
         subject = subject.rpartition("/")[0]
     return key_of(term_of(seen.detail, seen.source), subject)
+
+
+def origin_of(seen: Observation) -> Origin:
+    """Where the number of an observation was read, by whom and when."""
+    return Origin(
+        event=seen.event,
+        source=seen.source,
+        people=seen.entered_by,
+        utc_ms=seen.utc_ms,
+        sheet=seen.sheet,
+        line=seen.line,
+        by_phone=seen.by_phone,
+    )
 
 
 def readings_of(
@@ -53,6 +66,7 @@ def readings_of(
             people=tuple(dict.fromkeys(p for seen in group for p in seen.entered_by)),
             utc_ms=group[-1].utc_ms,
             times=often[key],
+            origins=tuple(origin_of(seen) for seen in group),
         )
         for (key, value), group in sorted(groups.items())
     ]

@@ -1,6 +1,6 @@
-"""The balance equations I1 to I6, each written once: parts, signs and the steps that each part needs.
+"""The balance equations I1 to I6, I9 and I11, each written once: parts, signs, the steps each part needs.
 
-No vote is counted here: ballots, sheets, check-ins and envelopes only. The identities are those of
+No vote is counted here: ballots, sheets, check-ins, envelopes and things only. The identities are those of
 ballot accounting as in the U.S. Election Assistance Commission's guidelines (received = issued +
 unused; issued = cast + spoiled + provisional + left) and the trade's definition of the public and
 the lifetime counter (from memory; common practice, no source).
@@ -37,6 +37,14 @@ class Step(enum.StrEnum):
     PAPER_COUNT = "paper counted by hand"
     MEMORY_COUNT = "memory device read"
     TESTS = "tests"
+    BY_STYLE = "ballots by style"
+    CURBSIDE_TALLY = "curbside tally"
+    PROVISIONAL_TALLY = "provisional tally"
+    KEYS = "keys"
+    CREDENTIALS = "credentials"
+    PHONES = "phones"
+    TABLETS = "tablets"
+    MEMORY_TALLY = "memory devices counted"
 
 
 OPTIONAL_STEPS: tuple[Step, ...] = (
@@ -52,6 +60,14 @@ OPTIONAL_STEPS: tuple[Step, ...] = (
     Step.CURBSIDE,
     Step.PAPER_COUNT,
     Step.TESTS,
+    Step.BY_STYLE,
+    Step.CURBSIDE_TALLY,
+    Step.PROVISIONAL_TALLY,
+    Step.KEYS,
+    Step.CREDENTIALS,
+    Step.PHONES,
+    Step.TABLETS,
+    Step.MEMORY_TALLY,
 )
 """The steps that a kind of site switches on by naming them in ``balance``; the others follow from its
 station types."""
@@ -92,26 +108,35 @@ def _p(sign: int, term: str, *needs: Step) -> Part:
     return Part(sign=sign, term=term, needs=needs)
 
 
+I1_PARTS: tuple[Part, ...] = (
+    _p(1, "ballots_received"),
+    _p(1, "ballots_resupplied", Step.RESUPPLY),
+    _p(1, "ballots_printed", Step.ON_DEMAND),
+    _p(-1, CAST_ON_PAPER),
+    _p(-1, "ballots_auxiliary", Step.AUXILIARY),
+    _p(-1, "ballots_held_apart", Step.HELD_APART),
+    _p(-1, "provisional_issued", Step.PROVISIONAL),
+    _p(-1, "ballots_spoiled", Step.SPOILED),
+    _p(-1, "ballots_fled", Step.FLED_HELD),
+    _p(-1, "ballots_damaged", Step.DAMAGED),
+    _p(-1, "ballots_unused"),
+    _p(-1, "ballots_transferred_out", Step.TRANSFER),
+)
+
 ROWS: tuple[Row, ...] = (
     Row(
         id="I1",
         words=N_("Every blank ballot has one place"),
         per=Per.SITE,
         needs=(Step.PAPER,),
-        parts=(
-            _p(1, "ballots_received"),
-            _p(1, "ballots_resupplied", Step.RESUPPLY),
-            _p(1, "ballots_printed", Step.ON_DEMAND),
-            _p(-1, CAST_ON_PAPER),
-            _p(-1, "ballots_auxiliary", Step.AUXILIARY),
-            _p(-1, "ballots_held_apart", Step.HELD_APART),
-            _p(-1, "provisional_issued", Step.PROVISIONAL),
-            _p(-1, "ballots_spoiled", Step.SPOILED),
-            _p(-1, "ballots_fled", Step.FLED_HELD),
-            _p(-1, "ballots_damaged", Step.DAMAGED),
-            _p(-1, "ballots_unused"),
-            _p(-1, "ballots_transferred_out", Step.TRANSFER),
-        ),
+        parts=I1_PARTS,
+    ),
+    Row(
+        id="I1-style",
+        words=N_("Every blank ballot of a style has one place"),
+        per=Per.STYLE,
+        needs=(Step.PAPER, Step.BY_STYLE),
+        parts=I1_PARTS,
     ),
     Row(
         id="I2",
@@ -126,6 +151,20 @@ ROWS: tuple[Row, ...] = (
             _p(-1, "voters_left", Step.ELECTRONIC, Step.LEFT),
             _p(-1, CAST_ELECTRONIC),
         ),
+    ),
+    Row(
+        id="I2-curbside",
+        words=N_("Voters served at the curb are the ballots brought there"),
+        per=Per.SITE,
+        needs=(Step.PAPER, Step.CURBSIDE_TALLY),
+        parts=(_p(1, "curbside_voters"), _p(-1, "curbside_ballots")),
+    ),
+    Row(
+        id="I2-provisional",
+        words=N_("Voters at the provisional table are the provisional ballots issued"),
+        per=Per.SITE,
+        needs=(Step.PROVISIONAL, Step.PROVISIONAL_TALLY),
+        parts=(_p(1, "provisional_voters"), _p(-1, "provisional_issued")),
     ),
     Row(
         id="I3",
@@ -190,5 +229,26 @@ ROWS: tuple[Row, ...] = (
         per=Per.SITE,
         needs=(Step.PROVISIONAL,),
         parts=(_p(1, "provisional_issued"), _p(-1, "provisional_entries")),
+    ),
+    *(
+        Row(
+            id=name,
+            words=words,
+            per=Per.SITE,
+            needs=(step,),
+            parts=(_p(1, f"{things}_out"), _p(-1, f"{things}_in")),
+        )
+        for name, words, step, things in (
+            (
+                "I9-counted",
+                N_("Memory devices out are memory devices in"),
+                Step.MEMORY_TALLY,
+                "memory_devices",
+            ),
+            ("I11-keys", N_("Keys out are keys in"), Step.KEYS, "keys"),
+            ("I11-credentials", N_("Credentials out are credentials in"), Step.CREDENTIALS, "credentials"),
+            ("I11-phones", N_("Phones out are phones in"), Step.PHONES, "phones"),
+            ("I11-tablets", N_("Tablets out are tablets in"), Step.TABLETS, "tablets"),
+        )
     ),
 )

@@ -1,6 +1,7 @@
 """The terms of the balance: every number that people read or count at closing, each with its place.
 
-A term is read per site or per device. Its key in readings is the id alone, or ``id@device``.
+A term is read per site or per device. Its key in readings is the id alone, or ``id@device``. A number of
+one ballot style has that style in its key: ``ballots_unused%E07``, ``style_count_close%E07@device/…``.
 """
 
 from __future__ import annotations
@@ -10,13 +11,15 @@ import enum
 from pollstead.election.station_type import Moment
 from pollstead.election.values import Value, require_unique
 from pollstead.election.words import N_
+from pollstead.reconcile.observed import STYLE_MARK
 
 
 class Per(enum.StrEnum):
-    """Whether there is one number for the site or one for each device."""
+    """Whether there is one number for the site, one for each device or, of rows only, each ballot style."""
 
     SITE = "site"
     DEVICE = "device"
+    STYLE = "style"
 
 
 class TermUnit(enum.StrEnum):
@@ -28,11 +31,15 @@ class TermUnit(enum.StrEnum):
     VOTERS = "voters"
     ENVELOPES = "envelopes"
     ENTRIES = "entries"
+    THINGS = "things"
     AS_COUNTER = "as the counter says"
 
 
 class Term(Value, frozen=True, kw_only=True):
-    """One number: what it is, its unit, where and when it is read, by which source of ``count.read``."""
+    """One number: what it is, its unit, where and when it is read, by which source of ``count.read``.
+
+    `by_style` says whether it may be counted for each ballot style as well.
+    """
 
     id: str
     words: str
@@ -41,6 +48,7 @@ class Term(Value, frozen=True, kw_only=True):
     source: str
     per: Per = Per.SITE
     moment: Moment = Moment.CLOSING
+    by_style: bool = False
 
 
 def _site(
@@ -51,7 +59,8 @@ def _site(
     source: str = "hand",
     moment: Moment = Moment.CLOSING,
 ) -> Term:
-    return Term(id=term, words=words, unit=unit, where=where, source=source, moment=moment)
+    by_style = unit is TermUnit.BALLOTS
+    return Term(id=term, words=words, unit=unit, where=where, source=source, moment=moment, by_style=by_style)
 
 
 def _device(
@@ -61,8 +70,19 @@ def _device(
     source: str,
     unit: TermUnit = TermUnit.AS_COUNTER,
     moment: Moment = Moment.CLOSING,
+    *,
+    by_style: bool = False,
 ) -> Term:
-    return Term(id=term, words=words, unit=unit, where=where, source=source, per=Per.DEVICE, moment=moment)
+    return Term(
+        id=term,
+        words=words,
+        unit=unit,
+        where=where,
+        source=source,
+        per=Per.DEVICE,
+        moment=moment,
+        by_style=by_style,
+    )
 
 
 _LIST = N_("On the check-in list")
@@ -145,6 +165,38 @@ REGISTRY: tuple[Term, ...] = (
         TermUnit.ENTRIES,
         N_("Count the lines of the list"),
     ),
+    _site(
+        "curbside_voters",
+        N_("Voters served at the curb"),
+        TermUnit.VOTERS,
+        N_("On the curbside tally"),
+    ),
+    _site(
+        "curbside_ballots",
+        N_("Ballots brought to the curb, reissues not counted"),
+        TermUnit.BALLOTS,
+        N_("On the tally of ballots handed out"),
+    ),
+    _site(
+        "provisional_voters",
+        N_("Voters sent to the provisional table"),
+        TermUnit.VOTERS,
+        N_("On the check-in list or the tally card"),
+    ),
+    *(
+        _site(f"{things}_{way}", words, TermUnit.THINGS, where, "hand", moment)
+        for things, out, back in (
+            ("keys", N_("Keys handed out"), N_("Keys that came back")),
+            ("credentials", N_("Credentials handed out"), N_("Credentials that came back")),
+            ("phones", N_("Phones handed out"), N_("Phones that came back")),
+            ("tablets", N_("Tablets handed out"), N_("Tablets that came back")),
+            ("memory_devices", N_("Memory devices that went out"), N_("Memory devices that came back")),
+        )
+        for way, words, where, moment in (
+            ("out", out, N_("On the delivery receipt, and counted when opened"), Moment.OPENING),
+            ("in", back, N_("Counted at the receiving table"), Moment.RECEIVING),
+        )
+    ),
     _device("public_counter_open", N_("Public counter at opening"), _SCREEN, "screen", moment=Moment.OPENING),
     _device("public_counter_close", N_("Public counter at closing"), _SCREEN, "screen"),
     _device(
@@ -173,6 +225,26 @@ REGISTRY: tuple[Term, ...] = (
         "hand",
     ),
 )
+STYLE_COUNTS: tuple[Term, ...] = (
+    _device(
+        "style_count_open",
+        N_("Ballots of this style on the report at opening"),
+        N_("On the printed report"),
+        "report",
+        moment=Moment.OPENING,
+        by_style=True,
+    ),
+    _device(
+        "style_count_close",
+        N_("Ballots of this style on the closing report"),
+        N_("On the printed report"),
+        "report",
+        by_style=True,
+    ),
+)
+"""What a device counted of one ballot style; read by style only (VVSG 2.0, requirement 1.1.9-B)."""
+
+REGISTRY = (*REGISTRY, *STYLE_COUNTS)
 require_unique(tuple(term.id for term in REGISTRY), "terms")
 BY_ID = {term.id: term for term in REGISTRY}
 
@@ -190,19 +262,28 @@ def term_of(term: str, source: str) -> str:
     return _MEANT.get((term, source), term)
 
 
-def key_of(term: str, subject: str) -> str:
+def key_of(term: str, subject: str, style: str = "") -> str:
     """The key of a reading: the term alone for a site's number, ``term@device`` for a device's.
 
-    A term that this version does not know keeps its subject, so that nothing is mixed up.
+    A `style`, given apart or within the term (``term%style``), stays with the term. A term that this version
+    does not know keeps its subject, so that nothing is mixed up.
     """
-    known = BY_ID.get(term)
-    return term if known is not None and known.per is Per.SITE else f"{term}@{subject}"
+    name, _, within = term.partition(STYLE_MARK)
+    style = style or within
+    known = BY_ID.get(name)
+    name = f"{name}{STYLE_MARK}{style}" if style else name
+    return name if known is not None and known.per is Per.SITE else f"{name}@{subject}"
 
 
 def split_key(key: str) -> tuple[str, str]:
-    """The term and the device of a key; the device is empty for a site's number."""
+    """The term and the device of a key; the device is empty for a site's number. The style is left out."""
     term, _, device = key.partition("@")
-    return term, device
+    return term.partition(STYLE_MARK)[0], device
+
+
+def style_of(key: str) -> str:
+    """The ballot style that a key is of; empty for a number of all styles together."""
+    return key.partition("@")[0].partition(STYLE_MARK)[2]
 
 
 def counter_term(counter: str, moment: Moment) -> str:

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import datetime as dt
 
+import msgspec
+
 from pollstead.reconcile.counts.balance import Reading
 from pollstead.reconcile.counts.equations import CountingDevice
+from pollstead.reconcile.counts.readings import origin_of
 from pollstead.reconcile.counts.rows import Step
 from pollstead.reconcile.counts.terms import key_of
 from pollstead.reconcile.happening.orders import apart_steps, orders_of
@@ -72,6 +75,7 @@ def counters_at_swap(
                     event=seen.event,
                     people=seen.entered_by,
                     utc_ms=seen.utc_ms,
+                    origins=(msgspec.structs.replace(origin_of(seen), source="screen"),),
                 )
             )
     return tuple(found)

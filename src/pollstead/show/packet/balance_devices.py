@@ -23,8 +23,14 @@ DEVICES_ACROSS = 3
 def worded(given: SiteGiven, line: TermLine) -> str:
     """A number in words: what it is, its unit, where it is read, and the line of the county's own form."""
     say = given.say
-    words = f"{say(line.term.words)} ({say(line.unit)}). {say(line.term.where)}."
+    words = f"{styled(given, line)} ({say(line.unit)}). {say(line.term.where)}."
     return f"{words} {form_line(given, line.term.id)}".rstrip()
+
+
+def styled(given: SiteGiven, line: TermLine) -> str:
+    """A number in words, with the ballot style that it is of."""
+    words = given.say(line.term.words)
+    return given.say(N_("Style {style}: {words}"), style=line.style, words=words) if line.style else words
 
 
 def form_line(given: SiteGiven, term: str) -> str:
@@ -50,14 +56,14 @@ def device_numbers(
     terms: dict[str, TermLine] = {}
     by_device: dict[str, dict[str, TermLine]] = {}
     for line in lines:
-        terms.setdefault(line.term.id, line)
-        by_device.setdefault(line.device, {})[line.term.id] = line
+        terms.setdefault(line.name, line)
+        by_device.setdefault(line.device, {})[line.name] = line
 
     def box(device: str, term: str) -> Cell:
         if term not in by_device[device]:
             return Cell(words=say(N_("none")))
         number = numbered.add(
-            words=f"{names[device]}: {say(terms[term].term.words)}", subject=device, item=term
+            words=f"{names[device]}: {styled(given, terms[term])}", subject=device, item=term
         )
         return Cell(line=number, fields=(Field(kind=FieldKind.BOXES, count=6),))
 
@@ -119,7 +125,7 @@ def _many_devices(
         for term, shape in columns_of:
             if shape is None:
                 line = terms[term]
-                title = f"{letters[line.key].letter}. {say(line.term.words)}"
+                title = f"{letters[line.key].letter}. {styled(given, line)}"
                 form = form_line(given, term)
                 columns.append(Column(title=f"{title}. {form}" if form else title, width_mm=_TERM_MM))
             else:
@@ -134,7 +140,7 @@ def _many_devices(
                 if not there:
                     cells.append(Cell(words=say(N_("none"))))
                     continue
-                said = say(terms[term].term.words) if shape is None else say(shape.words)
+                said = styled(given, terms[term]) if shape is None else say(shape.words)
                 number = numbered.add(
                     words=f"{names[device]}: {said}",
                     subject=device,
@@ -149,7 +155,7 @@ def _many_devices(
             if shape is not None:
                 totals.append(Cell())
                 continue
-            words = say(N_("{words}, all devices"), words=say(terms[term].term.words))
+            words = say(N_("{words}, all devices"), words=styled(given, terms[term]))
             number = numbered.add(words=words, subject=f"site/{given.site.id}", item="total", detail=term)
             totals.append(Cell(line=number, fields=line_field))
         rows.append(tuple(totals))

@@ -15,12 +15,21 @@ from pollstead.plan.terms.version import SheetKind, Station
 from pollstead.reconcile.counts.equations import (
     Balance,
     CountingDevice,
+    asks_by_style,
     build_balance,
 )
+from pollstead.reconcile.counts.styles import styles_here
 from pollstead.reconcile.counts.terms import Per, counter_term
 from pollstead.show.cautions import Place
 from pollstead.show.packet.asked import NumberedLines, machine_id
-from pollstead.show.packet.balance_devices import DEVICES_ACROSS, Letter, device_numbers, side, worded
+from pollstead.show.packet.balance_devices import (
+    DEVICES_ACROSS,
+    Letter,
+    device_numbers,
+    side,
+    styled,
+    worded,
+)
 from pollstead.show.packet.content import (
     Block,
     Cell,
@@ -57,6 +66,7 @@ def balance_of(given: SiteGiven) -> tuple[Balance, tuple[tuple[CountingDevice, s
         given.election.station_types,
         tuple(device for device, _ in devices),
         given.election.rules,
+        styles=styles_here(given.election, given.site.id, (), asked=asks_by_style(given.kind)),
     )
     return balance, tuple(devices)
 
@@ -123,11 +133,11 @@ def _letters(balance: Balance) -> dict[str, Letter]:
     by_term: dict[str, str] = {}
     found: dict[str, Letter] = {}
     for line in balance.lines:
-        if line.term.id not in by_term:
+        if line.name not in by_term:
             index = len(by_term)
             head = chr(ord("A") + index // 26 - 1) if index >= 26 else ""
-            by_term[line.term.id] = head + chr(ord("A") + index % 26)
-        found[line.key] = Letter(letter=by_term[line.term.id], device=line.device)
+            by_term[line.name] = head + chr(ord("A") + index % 26)
+        found[line.key] = Letter(letter=by_term[line.name], device=line.device)
     return found
 
 
@@ -149,7 +159,7 @@ def _site_numbers(
             continue
         counts = (Cell(fields=(_boxes(),)), Cell(fields=(_boxes(),))) if two else (Cell(fields=(_boxes(),)),)
         words = worded(given, line)
-        number = numbered.add(words=say(line.term.words), subject=f"site/{given.site.id}", item=line.term.id)
+        number = numbered.add(words=styled(given, line), subject=f"site/{given.site.id}", item=line.name)
         rows.append(
             (
                 Cell(words=letters[line.key].letter, strong=True),

@@ -21,6 +21,7 @@ class MyEntry(Value, frozen=True, kw_only=True):
     shown: str
     event: str
     phoned: str = ""
+    style: str = ""
 
 
 class Entered(Value, frozen=True, kw_only=True):
@@ -52,6 +53,7 @@ class DoneLine(Value, frozen=True, kw_only=True):
     lead_min: int | None
     entries: tuple[Entered, ...]
     likely: tuple[Likely, ...] = ()
+    style: str = ""
 
 
 def mine(folder: OpenFolder, line: Line, person: str) -> MyEntry:
@@ -61,6 +63,7 @@ def mine(folder: OpenFolder, line: Line, person: str) -> MyEntry:
         group=line.group,
         words=line.words,
         own_words=line.own_words,
+        style=line.style,
         shown=says(own),
         event=own.event,
         phoned=phoned(folder, own),
@@ -82,6 +85,7 @@ def done_line(folder: OpenFolder, line: Line, day: SiteDay, *, may_see: bool) ->
         group=line.group,
         words=line.words,
         own_words=line.own_words,
+        style=line.style,
         result=results[0] if results else None,
         shown=tuple(dict.fromkeys(says(o) for o in line.standing)),
         counted=line.ask is Asked.COUNT,

@@ -41,8 +41,8 @@ class Line(Value, frozen=True, kw_only=True):
     """One line: its field's name, its group, what is asked, and which event the answer becomes.
 
     `detail` is the step of a seal, the term of a count, the word of a report; `source` where a count
-    is read. `compare` is the expected value where the station type lets the reader see it. `where`
-    is a hint in English, for the catalogue.
+    is read, `style` the ballot style that it is of. `compare` is the expected value where the station type
+    lets the reader see it. `where` is a hint in English, for the catalogue.
     """
 
     id: str
@@ -56,6 +56,7 @@ class Line(Value, frozen=True, kw_only=True):
     source: str = ""
     device: str = ""
     unit: str = ""
+    style: str = ""
     compare: str = ""
     second_person: bool = False
     items: tuple[ItemResult, ...] = ()
@@ -195,9 +196,10 @@ def _count_lines(
                 group=device_label(number.device, election) if of_device else "",
                 ask=Asked.COUNT,
                 words=number.term.words,
+                style=number.style,
                 where=number.term.where,
                 subject=subject,
-                detail=number.term.id,
+                detail=number.name,
                 source=number.term.source,
                 device=number.device,
                 unit=number.unit,
@@ -205,7 +207,7 @@ def _count_lines(
                 answers=tuple(
                     o
                     for o in seen
-                    if o.what is What.COUNT and o.subject == subject and o.detail == number.term.id
+                    if o.what is What.COUNT and o.subject == subject and o.detail == number.name
                 ),
             )
         )

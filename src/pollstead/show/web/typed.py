@@ -9,7 +9,9 @@ from collections.abc import Callable, Mapping, Sequence
 from pollstead.election.instants import parse_clock
 from pollstead.election.values import Value
 from pollstead.election.words import N_, Message, message
+from pollstead.reconcile.observed import STYLE_MARK
 from pollstead.record.kinds.body import Body, Private
+from pollstead.record.kinds.canvass import CountByStyle
 from pollstead.record.kinds.days import (
     ClockSeen,
     CountRead,
@@ -143,6 +145,9 @@ def _count(line: Line, typed: Mapping[str, str]) -> Said | Wrong:
             N_("{line}: type digits only, for example 1204; 0 where there is none."), line=line.words
         )
         return Wrong(field=line.id, words=words)
+    term, _, style = line.detail.partition(STYLE_MARK)
+    if style:
+        return Said(body=CountByStyle(term=term, style=style, value=int(text), source=line.source))
     return Said(body=CountRead(term=line.detail, value=int(text), source=line.source))
 
 

@@ -14,11 +14,11 @@ from litestar.params import FromPath
 from pollstead.election.instants import parse_clock
 from pollstead.election.values import Value
 from pollstead.election.words import N_, Message, message
-from pollstead.reconcile.counts.balance import BalanceLine
 from pollstead.reconcile.day import Minute, SiteDay
 from pollstead.reconcile.opening.pace import advice_on_readings
 from pollstead.record.kinds.days import SiteClosed, SiteOpened
 from pollstead.show.cautions import Caution, Place, for_place
+from pollstead.show.web.balance_view import BalanceRow, balance_rows
 from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.day import days_now, days_of, due_day, issued
 from pollstead.show.web.entered import DoneLine, MinuteTold, MyEntry, done_lines, mine, minutes_told
@@ -62,7 +62,7 @@ class EntryPage(Page, frozen=True, kw_only=True):
     waiting: int
     minute: Minute
     minute_told: tuple[MinuteTold, ...]
-    balance: tuple[BalanceLine, ...]
+    balance: tuple[BalanceRow, ...]
     typed: tuple[TypedValue, ...]
     faults: tuple[Wrong, ...]
     partial_offered: bool
@@ -152,7 +152,12 @@ def entry_page(ask: Ask, place: AtSite, *, opening: bool, faults: tuple[Wrong, .
         waiting=sum(1 for line in place.lines if line.people and not line.complete),
         minute=minute,
         minute_told=minutes_told(ask.folder, minute, names=ask.may(Capability.SEE_PEOPLE)),
-        balance=() if opening or not counted else place.day.lines,
+        balance=balance_rows(
+            ask.folder,
+            place.found.election,
+            () if opening or not counted else place.day.lines,
+            names=ask.may(Capability.SEE_PEOPLE),
+        ),
         typed=tuple(TypedValue(field=n, value=ask.form.text(n)) for n in names) if faults else (),
         faults=faults,
         partial_offered=bool(faults),
