@@ -6,6 +6,7 @@ differ, or where a person said so; a sum of which one part is blank is not made.
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
 from collections.abc import Mapping
 
@@ -20,6 +21,7 @@ from pollstead.intake.csv_text import Row
 from pollstead.intake.foreign import read_number
 from pollstead.intake.notices import cannot_read
 
+STYLE_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9 ._/-]{0,39}")
 LARGEST_COUNT = 10**12
 SHEETS = "sheets"
 
@@ -166,7 +168,11 @@ class _Reader:
             return None
         found = self.names.find(role, text)
         if found is None and role is Role.STYLE and self.any_style:
-            return text
+            if STYLE_NAME.fullmatch(text):
+                return text
+            wanted = N_("a ballot style of plain letters, digits and . _ / -, at most 40")
+            self.faults.append(self._fault(row, column, text, wanted))
+            return None
         if found is None:
             self._asked[(role, folded(text))].append((text, column, row))
         return found

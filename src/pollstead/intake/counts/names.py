@@ -52,7 +52,13 @@ class Names:
                 if name.strip():
                     self.ids[one.role][folded(name)].add(one.id)
                     self._shown[one.role][folded(name)] = one.id
-        self._said = {(use.role, folded(use.theirs)): use.ours for use in said}
+        ids = {role: {i for named in by_name.values() for i in named} for role, by_name in self.ids.items()}
+        # What was confirmed of something that is no longer there is asked anew.
+        self._said = {
+            (use.role, folded(use.theirs)): use.ours
+            for use in said
+            if not use.ours or use.ours in ids.get(use.role, set()) or not ids.get(use.role)
+        }
 
     def find(self, role: Role, text: str) -> str | None:
         """The id that a text means; "" where its rows are left out; None where nobody has said.
@@ -65,6 +71,12 @@ class Names:
             return said
         ids = self.ids[role].get(folded(text), set())
         return next(iter(ids)) if len(ids) == 1 else None
+
+    def roles_of(self, own: str) -> tuple[Role, ...]:
+        """The roles in which `own` is the id of something."""
+        return tuple(
+            role for role, by_name in self.ids.items() if any(own in named for named in by_name.values())
+        )
 
     def unknown(self, role: Role, text: str, *, column: str, row: int, times: int) -> Unknown:
         """What to ask about a text that `find` does not know."""

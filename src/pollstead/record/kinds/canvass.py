@@ -58,6 +58,7 @@ class MemoryUploaded(DayBody, frozen=True, kw_only=True, omit_defaults=True):
     `count` is what the central place showed for it, in `unit`, read from `source` (screen, report). `state`:
     the count was taken, refused (already there, say), or taken out again. `machine` is the device that the
     memory device names, `mode` the way of voting. Each reading is an entry of its own, a second one too.
+    `file_digest` is that of the table it was taken from, "" where people typed it.
     """
 
     kind: ClassVar[str] = "memory.uploaded"
@@ -73,6 +74,7 @@ class MemoryUploaded(DayBody, frozen=True, kw_only=True, omit_defaults=True):
     mode: WordOrNone = ""
     place: Id | Literal[""] = ""
     styles: Annotated[tuple[StyleCount, ...], Meta(max_length=500)] = ()
+    file_digest: DigestOrNone = ""
 
     def __post_init__(self) -> None:
         _each_style_once(self.styles)
