@@ -14,6 +14,7 @@ from pollstead.reconcile.observed import observations_of
 from pollstead.reconcile.opening.states import ItemState
 from pollstead.show.web.capabilities import Role
 from pollstead.show.web.day import days_now, issued
+from pollstead.show.web.open_folder import OpenFolder
 from pollstead.show.web.readings import Asked, Line, closing_lines, opening_lines
 
 pytestmark = pytest.mark.full
@@ -70,8 +71,13 @@ def first(lines: tuple[Line, ...], asked: Asked) -> Line:
 
 
 @pytest.mark.parametrize("site", ["S01", "S02", "S36"])
-def test_two_people_who_read_what_is_expected_match_on_every_line(issued_app: Any, site: str) -> None:
-    """After both entries each compared line is matched, or unknown where nothing was expected."""
+def test_two_people_who_read_what_is_expected_match_on_every_line(
+    issued_app: Any, site: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """After both entries each compared line is matched, or unknown where nothing was expected.
+
+    However many entries the page names people of, their names are read once.
+    """
     for person in (IDA, TOBIN):
         answer = enter(issued_app, site, person, opening=True)
         assert answer.status_code == 303, re.findall(r'href="#line[^<]*', answer.text)[:3]
@@ -80,6 +86,12 @@ def test_two_people_who_read_what_is_expected_match_on_every_line(issued_app: An
     states = {result.state for line in lines for result in line.items}
     assert ItemState.MATCH in states
     assert states <= {ItemState.MATCH, ItemState.UNKNOWN}
+    asked: list[None] = []
+    people = OpenFolder.people
+    monkeypatch.setattr(OpenFolder, "people", lambda folder: asked.append(None) or people(folder))
+    client = issued_app.client(Role.HELPER, TOBIN)
+    page = client.get(f"/site/{site}/opening?day={DAY.isoformat()}").text
+    assert page.count("Tobin") > 1 and len(asked) == 1
 
 
 def test_the_expected_number_shows_only_after_both_have_entered(issued_app: Any) -> None:

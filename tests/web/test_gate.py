@@ -119,3 +119,17 @@ def test_a_redirect_stays_in_the_app(app: Any) -> None:
             form = {"person": "person/P010", "role": "helper", "next": wanted}
             answer = client.post("/who", data=form)
             assert answer.status_code == 303 and answer.headers["location"] == "/", wanted
+
+
+def test_the_office_is_named_before_the_people_of_sites_and_the_warehouse_goes_to_its_station(
+    app: Any,
+) -> None:
+    """Hundreds of poll workers stand below the few who use this computer; a chosen page is kept."""
+    with app.client(None) as client:
+        page = client.get("/who").text
+        office, at_sites = page.index('<optgroup label="In the office">'), page.index('label="At sites"')
+        assert office < page.index('value="person/P010"') < at_sites < page.index('value="person/P001"')
+        form = {"person": "person/P010", "role": "warehouse"}
+        assert client.post("/who", data=form).headers["location"] == "/scan"
+        assert client.post("/who", data={**form, "next": "/stock"}).headers["location"] == "/stock"
+        assert client.post("/who", data={**form, "role": "reader"}).headers["location"] == "/"

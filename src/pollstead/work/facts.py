@@ -9,7 +9,7 @@ replaced are put back as they were by whoever comes next.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 
 from pollstead.election.words import N_, message
@@ -175,10 +175,14 @@ def pending(folder: Path, store: Store, device: str) -> tuple[StandingChange, ..
     )
 
 
-def all_changes(folder: Path, store: Store, device: str) -> tuple[StandingChange, ...]:
-    """Every change with its standing, in the order of causes."""
+def all_changes(
+    folder: Path, store: Store, device: str, rows: Callable[[], tuple[TabRows, ...]] | None = None
+) -> tuple[StandingChange, ...]:
+    """Every change with its standing, in the order of causes; `rows` gives the tables where they are read."""
     found = changes(store)
-    return standings(found, folder_facts(folder).rows, device) if found else ()
+    if not found:
+        return ()
+    return standings(found, folder_facts(folder).rows if rows is None else rows(), device)
 
 
 def own_device(store: Store) -> str:

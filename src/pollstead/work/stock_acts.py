@@ -86,12 +86,13 @@ def second_step(change: Change) -> SecondStep | None:
 
 def half_done(folder: Path, store: Store, device: str) -> tuple[SecondStep | Withdrawal, ...]:
     """The acts and undoings of this computer that are in the tables and not told by an entry of their own."""
-    return _half_done(all_changes(folder, store, device), store, device)
+    return half_done_among(all_changes(folder, store, device), store, device)
 
 
-def _half_done(
+def half_done_among(
     found: tuple[StandingChange, ...], store: Store, device: str
 ) -> tuple[SecondStep | Withdrawal, ...]:
+    """Those among changes that were read already."""
     mine = [
         (one, step)
         for one in found
@@ -128,7 +129,7 @@ def finish_half_done(folder: Path, desk: Desk, moment: Moment) -> tuple[Signed, 
     found = all_changes(folder, desk.store, device)
     return tuple(
         write_second(step, desk, _people_of(desk.store, step.change), moment)
-        for step in _half_done(found, desk.store, device)
+        for step in half_done_among(found, desk.store, device)
     )
 
 

@@ -29,6 +29,7 @@ from pollstead.record.kinds.offices import FixedPrivate, ValueFixed
 from pollstead.record.write import Moment, Recorder
 from pollstead.show.web.capabilities import Role
 from pollstead.show.web.kept_indexes import KeptIndexes
+from pollstead.show.web.names import kept_names
 from pollstead.show.web.prepared import prepare_types
 from pollstead.show.web.uploads import Uploads
 from pollstead.show.web.who import Who
@@ -40,7 +41,9 @@ from pollstead.work.facts import mend_tables
 if TYPE_CHECKING:
     from pollstead.intake.fact_edits import Edit
     from pollstead.intake.tab_rows import TabRows
+    from pollstead.work.fact_changes import StandingChange
     from pollstead.work.facts import FactsTaken
+    from pollstead.work.stock_acts import SecondStep, Withdrawal
 
 # Nobody has compared this computer's clock with another one: its moments are taken as within a minute.
 CLOCK_UNCERTAINTY_MS: Final = 60_000
@@ -285,6 +288,19 @@ class OpenFolder:
                 self._rows = (state, folder_facts(self.path).rows)
             return self._rows[1]
 
+    def changes_of_facts(self) -> tuple[StandingChange, ...]:
+        """Every recorded change of facts with its standing now, in the order of causes."""
+        from pollstead.work.facts import all_changes, own_device
+
+        return all_changes(self.path, self.store, own_device(self.store), self.tables_rows)
+
+    def half_done(self) -> tuple[SecondStep | Withdrawal, ...]:
+        """The acts of the seal stock on this computer that a stop left halfway."""
+        from pollstead.work.facts import own_device
+        from pollstead.work.stock_acts import half_done_among
+
+        return half_done_among(self.changes_of_facts(), self.store, own_device(self.store))
+
     def _recorder_for(self, people: tuple[record_event.Person, ...]) -> Recorder:
         if self._desk is None:
             election = self.election()
@@ -319,7 +335,14 @@ class OpenFolder:
 
     def person_name(self, person: str) -> str:
         """A person's name; the id where no name is known or it was redacted."""
-        return next((p.name for p in self.people() if person_id(p) == person and p.name), person)
+        kept = kept_names()
+        names = None if kept is None else kept.get(self)
+        if names is None or person not in names:
+            names = {person_id(p): p.name for p in self.people() if p.name}
+            names.setdefault(person, person)
+            if kept is not None:
+                kept[self] = names
+        return names[person]
 
     def add_person(self, name: str) -> str:
         """Give a person who is in no table an id; the name goes into the private part of an event."""

@@ -21,7 +21,7 @@ from pollstead.work import fact_waiting
 from pollstead.work.fact_bases import StalePlan, stale_plans
 from pollstead.work.fact_changes import CellStanding, Standing, StandingChange
 from pollstead.work.fact_words import ACT_WORDS
-from pollstead.work.facts import CannotChange, all_changes, own_device, undo_change
+from pollstead.work.facts import CannotChange, undo_change
 
 MOST_CHANGES: Final = 50
 MOST_CELLS: Final = 60
@@ -97,7 +97,7 @@ def fact_changes_page(
 ) -> FactChangesPage:
     """The page as things are now; `at` is the change whose form was sent."""
     folder = ask.folder
-    found = all_changes(folder.path, folder.store, own_device(folder.store))
+    found = folder.changes_of_facts()
     numbers = {one.change.event: one.change.number for one in found}
     shown = {one.change.event: _shown(ask, one, numbers) for one in reversed(found)}
     election = folder.tables_election()
@@ -194,7 +194,7 @@ def act_on_change(request: Request[Any, Any, Any], event: FromPath[str]) -> Resp
     """Undo a change, or end one that waits, with a reason."""
     ask = Ask(request)
     folder = ask.folder
-    known = {one.change.event for one in all_changes(folder.path, folder.store, own_device(folder.store))}
+    known = {one.change.event for one in folder.changes_of_facts()}
     act = ask.form.text("act")
     if event not in known or act not in ACTS:
         raise Trouble(404, N_("There is no such change."), N_("This list has every one."), "/facts/changes")

@@ -11,6 +11,7 @@ from pollstead.election.values import Value
 from pollstead.show.web.capabilities import ROLE_WORDS, Capability
 from pollstead.show.web.copy_line import CopyLine, copy_line
 from pollstead.show.web.forms import Form
+from pollstead.show.web.names import names_read_once
 from pollstead.show.web.navigation import Link, pages_at, parts_at
 from pollstead.show.web.who import Who
 from pollstead.show.web.wording import Speaker, render, speaker
@@ -183,7 +184,11 @@ def in_thread(page: Callable[P, R]) -> Callable[P, Awaitable[R]]:
 
     @functools.wraps(page)
     async def threaded(*args: P.args, **kwargs: P.kwargs) -> R:
-        return await asyncio.to_thread(page, *args, **kwargs)
+        return await asyncio.to_thread(shown, *args, **kwargs)
+
+    def shown(*args: P.args, **kwargs: P.kwargs) -> R:
+        with names_read_once():
+            return page(*args, **kwargs)
 
     return threaded
 

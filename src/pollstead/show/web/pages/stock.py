@@ -39,9 +39,7 @@ from pollstead.show.web.pages.stock_acts import (
     take_void,
 )
 from pollstead.show.web.typed import Wrong
-from pollstead.work.facts import own_device
 from pollstead.work.stock import StockReport, box_counts
-from pollstead.work.stock_acts import half_done
 
 FORMS = {
     "receive": (*RECEIVE_FIELDS, "second"),
@@ -130,7 +128,7 @@ def stock_page(ask: Ask, faults: tuple[Wrong, ...] = ()) -> StockPage:
         sites=tuple((short_site(site.id), f"{short_site(site.id)} {site.name}") for site in election.sites),
         counts=counts_of(ask),
         acts=recent_acts(ask) if may_change else (),
-        waiting=len(half_done(ask.folder.path, ask.folder.store, own_device(ask.folder.store))),
+        waiting=len(ask.folder.half_done()),
         open_form=form_of(faults),
         cautions=for_place(Place.SEALS),
         typed=tuple(TypedValue(field=n, value=ask.form.text(n)) for n in names) if faults else (),

@@ -21,7 +21,7 @@ from pollstead.show.web.pages.frame import Trouble as PageTrouble
 from pollstead.show.web.second import second_person
 from pollstead.show.web.typed import Wrong
 from pollstead.work.fact_changes import Change, Standing
-from pollstead.work.facts import CannotChange, NotTaken, all_changes, own_device, undo_change
+from pollstead.work.facts import CannotChange, NotTaken, undo_change
 from pollstead.work.stock import StockReport, in_store, stock_report
 from pollstead.work.stock_acts import ACT, finish_half_done
 
@@ -248,7 +248,7 @@ def recent_acts(ask: Ask) -> tuple[StockAct, ...]:
     folder = ask.folder
     found = [
         (one.change.utc_ms, StockAct(id=one.change.event, words=_act_words(one.change)))
-        for one in all_changes(folder.path, folder.store, own_device(folder.store))
+        for one in folder.changes_of_facts()
         if one.change.act == ACT
         and one.change.known
         and not one.is_open

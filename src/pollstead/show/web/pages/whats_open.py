@@ -24,10 +24,9 @@ from pollstead.show.web.pages.site import about_site
 from pollstead.show.web.typed import Wrong
 from pollstead.work.calendar_view import calendar_notices, calendar_view, today_in
 from pollstead.work.fact_notices import notices_of
-from pollstead.work.facts import all_changes, own_device
 from pollstead.work.inventory import inventory_notices
 from pollstead.work.stock import stock_notices
-from pollstead.work.stock_acts import half_done, half_done_notices
+from pollstead.work.stock_acts import half_done_notices
 
 KINDS = (
     (NoticeKind.DIFFERENCE, N_("Differences")),
@@ -104,7 +103,7 @@ def all_notices(folder: OpenFolder, *, see_expected: bool) -> tuple[Notice, ...]
 
 def of_facts(folder: OpenFolder) -> tuple[Notice, ...]:
     """The changes of facts that are recorded and not in the tables."""
-    return notices_of(all_changes(folder.path, folder.store, own_device(folder.store)))
+    return notices_of(folder.changes_of_facts())
 
 
 def of_stock(folder: OpenFolder) -> tuple[Notice, ...]:
@@ -112,7 +111,7 @@ def of_stock(folder: OpenFolder) -> tuple[Notice, ...]:
     election = folder.tables_election()
     if election is None:
         return ()
-    half = half_done(folder.path, folder.store, own_device(folder.store))
+    half = folder.half_done()
     return (
         *stock_notices(election, folder.current(), folder.fold()),
         *half_done_notices(half),

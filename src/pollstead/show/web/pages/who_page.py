@@ -41,7 +41,8 @@ class WhoPage(Page, frozen=True, kw_only=True):
 
     template: ClassVar[str] = "who.html"
 
-    people: tuple[Choice, ...]
+    office: tuple[Choice, ...]
+    at_sites: tuple[Choice, ...]
     roles: tuple[Choice, ...]
     typed: str
     next: str
@@ -55,12 +56,14 @@ def who_page(ask: Ask, next_address: str, faults: tuple[FieldFault, ...] = ()) -
     posted = bool(faults)
     person = ask.form.text("person") if posted else (ask.who.person if ask.who else "")
     role = ask.form.text("role") if posted else (ask.who.role.value if ask.who else "")
+    people = sorted(ask.folder.people(), key=lambda p: (p.name, p.id))
+    choices = [
+        (p, Choice(id=person_id(p), name=p.name, words=p.role, chosen=person_id(p) == person)) for p in people
+    ]
     return WhoPage(
         **ask.frame(N_("Who is working here?")),
-        people=tuple(
-            Choice(id=person_id(p), name=p.name, words=p.role, chosen=person_id(p) == person)
-            for p in sorted(ask.folder.people(), key=lambda p: (p.name, p.id))
-        ),
+        office=tuple(choice for p, choice in choices if not p.site),
+        at_sites=tuple(choice for p, choice in choices if p.site),
         roles=tuple(
             Choice(id=r.value, name=words, words=does, chosen=r.value == role)
             for r, (words, does) in ROLE_WORDS.items()
@@ -112,7 +115,8 @@ def choose_who(request: Request[Any, Any, Any]) -> Response[Any]:
     if faults:
         return answer(ask, who_page(ask, next_address, tuple(faults)), status=422)
     chosen = _same_name(ask, name) or ask.folder.add_person(name) if name else person
-    response = go(next_address)
+    # Who chooses the warehouse works at the scan station; the first page plans.
+    response = go("/scan" if next_address == "/" and role == Role.WAREHOUSE else next_address)
     response.cookies.append(_cookie(WHO_COOKIE, to_cookie(Who(person=chosen, role=Role(role)))))
     return response
 
