@@ -233,15 +233,21 @@ class LineKind(enum.StrEnum):
     REPORT = "report"
     MEMORY_DEVICE = "memory device"
     ACT = "act"
+    MINUTE = "minute"
 
 
 class SheetLine(Value, frozen=True, kw_only=True):
-    """One line of a sheet, in the order hands move; `ref` names the part, closure or counter."""
+    """One line of a sheet, in the order hands move; `ref` names the part, closure or counter.
+
+    `before` puts a line of the whole site before the devices' lines; without it, it stands after them. An act
+    is ticked, of a `minute` the minute is written down too.
+    """
 
     kind: LineKind
     ref: str = ""
     words: str
     second_person: bool = False
+    before: bool = False
 
 
 class SetUpStep(Value, frozen=True, kw_only=True):

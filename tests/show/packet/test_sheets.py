@@ -20,7 +20,7 @@ from pollstead.election.station_type import (
 )
 from pollstead.election.words import message
 from pollstead.plan.terms.version import SheetKind
-from pollstead.show.packet.content import FieldKind
+from pollstead.show.packet.content import FieldKind, Heading
 from pollstead.show.packet.packet import expected, packet, texts
 from pollstead.show.packet.wording import CALL_THE_OFFICE, OUT_OF_SERVICE, RECORD_AND_GO_ON
 
@@ -157,6 +157,27 @@ def test_order_is_the_order_in_which_hands_move(sample):
         ("CLOSING", "Pair 2: Scanner 1 · The whole site"),
         ("BALANCE", ""),
     ]
+
+
+def test_what_the_whole_site_does_first_leads_its_sheet_and_a_minute_has_its_boxes(sample):
+    """The phone before the first seal, the end of the line before the first count; the minute is written.
+
+    Common practice, no source; varies by county: without `before` the same lines stand after the devices.
+    """
+    election = sample.county()
+    (kind,) = (k for k in election.site_kinds if k.site_opening == sample.KIND.site_opening)
+    phone, aloud = kind.site_opening
+    first = (replace(phone, before=True), replace(aloud, kind=LineKind.MINUTE))
+    kinds = tuple(replace(k, site_opening=first) if k == kind else k for k in election.site_kinds)
+    made = packet(sample.given("S01", election=replace(election, site_kinds=kinds)))
+    opening = of_scanner(made, SheetKind.OPENING)
+    assert opening.about == "Pair 2: Scanner 1 · The whole site"
+    heads = [b.words.partition(" · ")[0] for b in opening.blocks if isinstance(b, Heading)]
+    assert heads == ["First of all", "Scanner 1", "The whole site"]
+    assert steps(opening, 0) == [phone.words] and steps(opening, 2)[-1] == aloud.words
+    fields = [f.kind for c in cells(opening) for f in c.fields]
+    assert fields[-1] is FieldKind.TIME, "the minute has boxes, not a tick"
+    assert steps(of_scanner(packet(sample.given("S01")), SheetKind.OPENING), 1)[0] == phone.words
 
 
 def test_opening_lines_stand_in_the_station_types_order(sample):

@@ -77,7 +77,7 @@ class _Day:
             told: set[tuple[LineKind, str]] = set()
             for line in (*sheets.get(moment, ()), *_unlisted(station_type, moment)):
                 key = (line.kind, line.ref)
-                if line.kind is LineKind.ACT or key in told:
+                if line.kind in (LineKind.ACT, LineKind.MINUTE) or key in told:
                     continue
                 told.add(key)
                 found += self._line(station, station_type, line, moment)

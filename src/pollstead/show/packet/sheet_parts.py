@@ -35,13 +35,14 @@ _SECOND_RULES = {
 class Part(Value, frozen=True, kw_only=True):
     """Devices of one type that are opened or closed together, or the whole site's own lines.
 
-    `kind` and `stations` are empty for the site's own.
+    `kind` and `stations` are empty for the site's own; `first` are those that come before the devices.
     """
 
     moment: Moment
     lines: tuple[Line, ...]
     kind: StationType | None = None
     stations: tuple[Station, ...] = ()
+    first: bool = False
 
     @property
     def places(self) -> int:
@@ -51,7 +52,7 @@ class Part(Value, frozen=True, kw_only=True):
     def name(self, given: SiteGiven) -> str:
         """What the part is about, as people call it."""
         if self.kind is None:
-            return given.say(N_("The whole site"))
+            return given.say(N_("First of all") if self.first else N_("The whole site"))
         first, last = self.stations[0], self.stations[-1]
         if self.places == 1:
             return " · ".join(given.name(station) for station in self.stations)

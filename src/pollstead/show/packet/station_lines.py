@@ -55,8 +55,10 @@ def station_lines(
 
 
 def act_line(given: SiteGiven, line: SheetLine) -> Line:
-    """A line that asks for an act: a box to tick when it is done."""
-    return Line(words=line.words, fields=(tick(given.say(N_("done"))),), second_person=line.second_person)
+    """A line that asks for an act: a box to tick when it is done, or the minute at which it was."""
+    done = tick(given.say(N_("done")))
+    fields = (Field(kind=FieldKind.TIME),) if line.kind is LineKind.MINUTE else (done,)
+    return Line(words=line.words, fields=fields, second_person=line.second_person)
 
 
 def _serials(given: SiteGiven, kind: StationType, line: SheetLine) -> tuple[Line, ...]:

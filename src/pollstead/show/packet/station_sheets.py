@@ -39,7 +39,10 @@ _WHAT_DIFFERS = (
 
 
 def station_sheets(given: SiteGiven, when: When, date: dt.date) -> tuple[Draft, ...]:
-    """The sheets of all pairs at opening or closing of one day; the whole site's own lines come last."""
+    """The sheets of all pairs at opening or closing of one day.
+
+    The whole site's own lines come last, those that are to be done before anything else first.
+    """
     parts = _parts(given, when, date)
     if when.days > 1 and parts:
         # A site of several days has a sheet a day: its pairs have blocks of it instead of leaves.
@@ -54,9 +57,11 @@ def station_sheets(given: SiteGiven, when: When, date: dt.date) -> tuple[Draft, 
 
 
 def _parts(given: SiteGiven, when: When, date: dt.date) -> list[Part]:
-    """The devices of each type, then the whole site."""
+    """What the whole site does first, the devices of each type, then the rest of the whole site."""
     moment = when.moment
-    parts: list[Part] = []
+    whole = given.kind.site_opening if moment is Moment.OPENING else given.kind.site_closing
+    first = tuple(act_line(given, line) for line in whole if line.before)
+    parts: list[Part] = [Part(moment=moment, lines=first, first=True)] if first else []
     shared: list[Line] = []
     for kind in given.types():
         own = given.days_of(kind.id)
@@ -68,9 +73,8 @@ def _parts(given: SiteGiven, when: When, date: dt.date) -> list[Part]:
             shared += [replace(line, words=f"{kind.name}: {line.words}") for line in lines]
         elif lines:
             parts.append(Part(moment=moment, lines=lines, kind=kind, stations=given.stations(kind.id)))
-    whole = given.kind.site_opening if moment is Moment.OPENING else given.kind.site_closing
-    if whole or shared:
-        own_lines = (*shared, *(act_line(given, line) for line in whole))
+    own_lines = (*shared, *(act_line(given, line) for line in whole if not line.before))
+    if own_lines:
         parts.append(Part(moment=moment, lines=own_lines))
     return parts
 
@@ -84,8 +88,8 @@ def _pairs(parts: list[Part]) -> list[list[Part]]:
     pairs = [[share] for part in parts if part.places > 1 for share in _shares(part)]
     last = [part for part in parts if part.places <= 1]
     if pairs and last and not any(part.stations for part in last):
-        fewest = min(pairs, key=lambda pair: pair[0].places)
-        fewest += last
+        fewest = min(pairs, key=lambda pair: pair[0].places)  # The site's first lines lead that sheet.
+        fewest[:] = [*(p for p in last if p.first), *fewest, *(p for p in last if not p.first)]
         return pairs
     return [*pairs, last] if last else pairs
 
@@ -117,7 +121,7 @@ def _sheet(
         )
     blocks += [say.cautions(_PLACES[moment]), _signatures(given, lines, two, moment)]
     stations: tuple[Station, ...] = tuple(station for part in parts for station in part.stations)
-    about = say(N_("All stations")) if shared else " · ".join(part.name(given) for part in parts)
+    about = say(N_("All stations")) if shared else _about(given, parts)
     tags = given.tags(stations[0]) if len(stations) == 1 == len(parts) else ""
     return Draft(
         kind=_KINDS[moment],
@@ -131,6 +135,12 @@ def _sheet(
         stations=tuple(station.id for station in stations),
         lines=numbered.lines,
     )
+
+
+def _about(given: SiteGiven, parts: list[Part]) -> str:
+    """What a sheet is about: its parts by name; the whole site once, whether or not it does something first."""
+    whole = any(not part.stations and not part.first for part in parts)
+    return " · ".join(part.name(given) for part in parts if not (part.first and (whole or len(parts) > 1)))
 
 
 def _intro(given: SiteGiven, lines: tuple[Line, ...], two: bool) -> tuple[Block, ...]:
