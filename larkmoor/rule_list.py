@@ -30,6 +30,15 @@ SETTINGS: tuple[tuple[str, int | str, str, str], ...] = (
     ("leg-grace", 20, "policy", "freight policy 4.3"),
     ("hand-off-witness", "no", "directive", "custody directive 2"),
     ("tested-before-issue", "yes", "directive", "seal directive 1"),
+    ("heard-crew", 45, "policy", "telephone policy 1.1"),
+    ("heard-ready-call", "no", "policy", "telephone policy 1.2"),
+    ("heard-ready", 15, "policy", "telephone policy 1.2"),
+    ("heard-opened", 10, "policy", "telephone policy 1.3"),
+    ("heard-counts", "none", "policy", "telephone policy 2.1"),
+    ("heard-count", 30, "policy", "telephone policy 2.1"),
+    ("heard-counters", "each device", "policy", "telephone policy 2.2"),
+    ("heard-closed", 60, "policy", "telephone policy 3.1"),
+    ("heard-way-call", "no", "policy", "telephone policy 3.2"),
 )
 
 
