@@ -126,7 +126,8 @@ def test_what_a_wrong_number_may_be_shows_after_both_and_names_nothing_still_to_
     issued_app: Any,
 ) -> None:
     """The second person is asked to read again whatever the first one typed; then the slip is told, and a
-    closure whose number was read in the wrong place only once its own line is done."""
+    closure whose number was read in the wrong place only once its own line is done. What is open says the
+    same, with the site."""
     lines = [line for line in lines_of(issued_app, "S01", opening=True) if line.ask is Asked.SEAL]
     slipped, swapped, unread = lines[:3]
     right = slipped.items[0].expected
@@ -143,6 +144,7 @@ def test_what_a_wrong_number_may_be_shows_after_both_and_names_nothing_still_to_
         assert enter(issued_app, "S01", IDA, opening=True, **typed).status_code == 303
         before = client.get("/site/S01/opening").text
         assert again in before and "Possible explanation" not in before
+        assert "Possible explanation" not in client.get("/open?site=S01").text
         assert enter(issued_app, "S01", TOBIN, opening=True, **typed).status_code == 303
         after = re.sub(r"<[^>]+>", "", client.get("/site/S01/opening").text)
     assert "One digit differs at position 2: 0 read as 1." in after
@@ -150,7 +152,13 @@ def test_what_a_wrong_number_may_be_shows_after_both_and_names_nothing_still_to_
     assert "It belongs to" not in after
     with issued_app.client(Role.COORDINATOR) as client:
         office = re.sub(r"<[^>]+>", "", client.get("/site/S01/opening").text)
+        slips = client.get("/open?site=S01").text.split('<section class="slip">')
+        (slip,) = (one for one in slips if f">{slipped.subject}<" in one)
+        decide = client.get(re.search(r'href="(/open/resolve[^"]+)"', slip)[1]).text
     assert f"It belongs to {unread.words}" in office
+    for text in (slip, decide):
+        assert "One digit differs at position 2: 0 read as 1." in re.sub(r"<[^>]+>", "", text)
+        assert "Ansel Civic Hall" in text
 
 
 def test_a_difference_shows_the_countys_word_and_who_decides(issued_app: Any) -> None:

@@ -138,7 +138,7 @@ def _sheet(
 
 
 def _about(given: SiteGiven, parts: list[Part]) -> str:
-    """What a sheet is about: its parts by name; the whole site once, whether or not it does something first."""
+    """What a sheet is about: its parts by name; the whole site once, even where it does something first."""
     whole = any(not part.stations and not part.first for part in parts)
     return " · ".join(part.name(given) for part in parts if not (part.first and (whole or len(parts) > 1)))
 

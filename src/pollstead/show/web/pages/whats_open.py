@@ -9,7 +9,6 @@ from litestar import Request, Response, get, post
 from pollstead.election.notice import Notice, NoticeKind, by_key
 from pollstead.election.values import Value
 from pollstead.election.words import N_, message
-from pollstead.plan.terms.version import PlanVersion
 from pollstead.reconcile.actions import resolution_of, values_digest
 from pollstead.record.event import SUBJECT
 from pollstead.record.kinds.offices import NoticeResolved, Words
@@ -17,10 +16,11 @@ from pollstead.show.paper_back import odd_sheets
 from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.day import all_days, days_now, held_back, issued, plan_in_use
 from pollstead.show.web.folded import Alike, alike
+from pollstead.show.web.likely import Likely
+from pollstead.show.web.noticed import Places, Where, likely_by_key
 from pollstead.show.web.open_folder import OpenFolder
 from pollstead.show.web.pages.entry import TypedValue
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread
-from pollstead.show.web.pages.site import about_site
 from pollstead.show.web.typed import Wrong
 from pollstead.work.calendar_view import calendar_notices, calendar_view, today_in
 from pollstead.work.fact_notices import notices_of
@@ -42,10 +42,12 @@ RESOLUTIONS = (
 
 
 class OpenNotice(Value, frozen=True, kw_only=True):
-    """A notice with what was decided about its present values, if anything."""
+    """A notice, what was decided about its present values, if anything, and what a number most likely is."""
 
     notice: Notice
     resolution: str
+    where: Where
+    likely: tuple[Likely, ...] = ()
 
 
 class OfKind(Value, frozen=True, kw_only=True):
@@ -77,6 +79,8 @@ class ResolvePage(Page, frozen=True, kw_only=True):
     notice: Notice
     digest: str
     resolution: str
+    where: Where
+    likely: tuple[Likely, ...]
     choices: tuple[tuple[str, str], ...]
     typed: tuple[TypedValue, ...]
     faults: tuple[Wrong, ...]
@@ -131,9 +135,15 @@ def of_calendar(folder: OpenFolder) -> tuple[Notice, ...]:
 def open_page(ask: Ask) -> OpenPage:
     """The page, for one site where the address names it."""
     site = ask.query.get("site", "")
-    notices = tuple(n for n in notices_for(ask) if not site or about_place(ask.folder, n, site))
+    places = Places(ask)
+    notices = [(n, places.of(n)) for n in notices_for(ask)]
     folded = ask.folder.fold()
-    rows = [OpenNotice(notice=n, resolution=resolution_of(n, folded)) for n in notices]
+    likely = likely_by_key(ask)
+    rows = [
+        OpenNotice(notice=n, resolution=resolution_of(n, folded), where=at, likely=likely.get(n.key, ()))
+        for n, at in notices
+        if site in ("", at.site)
+    ]
     kinds = tuple(of_kind(words, tuple(r for r in rows if r.notice.kind is kind)) for kind, words in KINDS)
     election = ask.folder.election()
     named = next(
@@ -165,21 +175,6 @@ def notices_for(ask: Ask) -> tuple[Notice, ...]:
     return all_notices(ask.folder, see_expected=ask.may(Capability.SEE_EXPECTED))
 
 
-def about_place(folder: OpenFolder, notice: Notice, site: str) -> bool:
-    """Whether a notice is about a site or about a device that stands there."""
-    if about_site(notice, site):
-        return True
-    version: PlanVersion | None = folder.current()
-    plan = next((p for p in (version.sites if version else ()) if p.site.removeprefix("site/") == site), None)
-    devices = {
-        part.device for station in (plan.stations if plan else ()) for part in station.parts if part.device
-    }
-    return any(
-        notice.subject == d or notice.subject.startswith((f"{d}/", f"closure/{d.removeprefix('device/')}/"))
-        for d in devices
-    )
-
-
 def find_notice(ask: Ask, key: str) -> Notice:
     """The notice of a key; raises Trouble where there is none now."""
     found = next((n for n in notices_for(ask) if n.key == key), None)
@@ -200,6 +195,8 @@ def resolve_page(ask: Ask, notice: Notice, faults: tuple[Wrong, ...] = ()) -> Re
         notice=notice,
         digest=values_digest(notice),
         resolution=resolution_of(notice, ask.folder.fold()),
+        where=Places(ask).of(notice),
+        likely=likely_by_key(ask).get(notice.key, ()),
         choices=RESOLUTIONS,
         typed=tuple(TypedValue(field=f, value=ask.form.text(f)) for f in ("resolution", "words"))
         if faults
