@@ -282,6 +282,7 @@ def _site_object(site: SiteDay) -> dict[str, Any]:
                 "state": line.state.value,
                 "unit": line.unit.value,
                 "difference": line.difference,
+                "divisible_by_9": line.divisible_by_9,
                 "possible": list(line.possible),
                 "missing": list(line.missing),
                 "terms": [_term_object(term) for term in line.terms],

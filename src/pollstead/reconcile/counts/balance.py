@@ -93,6 +93,14 @@ class BalanceLine(Value, frozen=True, kw_only=True):
     waits_for_receiving: bool = False
     times_counted: int = 0
 
+    @property
+    def divisible_by_9(self) -> bool:
+        """Whether 9 divides the difference, as it does where two digits of one number changed places.
+
+        10a + b minus 10b + a is 9 (a - b); other slips may give such a difference as well.
+        """
+        return bool(self.difference) and (self.difference or 0) % 9 == 0
+
 
 def evaluate(equations: Iterable[Equation], readings: Iterable[Reading]) -> tuple[BalanceLine, ...]:
     """Each equation on the readings, in the order of the equations; the order of readings is no matter."""
