@@ -68,6 +68,7 @@ class FaultKind(enum.StrEnum):
     UPLOAD_TWICE = "upload twice"
     SITES_EXCHANGED = "two sites exchanged"
     STYLE_ROW_SHIFTED = "style rows shifted"
+    SPOILED_ALONE = "spoiled without a reissue"
     SOMETHING_ELSE = "something else"
 
 
@@ -152,6 +153,7 @@ USUAL_ODDS: Final[tuple[FaultOdds, ...]] = (
     _line(FaultKind.UPLOAD_TWICE, 2_000),
     _line(FaultKind.SITES_EXCHANGED, 500),
     _line(FaultKind.STYLE_ROW_SHIFTED, 1_000),
+    _line(FaultKind.SPOILED_ALONE, 100_000),
     _line(FaultKind.SOMETHING_ELSE, 3_000),
 )
 """The odds in use where a county gives none: one line for each kind that no reading error prices."""

@@ -177,16 +177,26 @@ def plainly(values: dict[str, int]) -> list[list[tuple[int, frozenset[tuple[str,
             if one.columns & other.columns or (alike and not one.columns) or _is_twice_free(one, other):
                 continue
             found.append((one, other))
-    cost = {pair: sum(one.prior + one.likelihood for one in pair) for pair in found}
+    alone = {pair: USUAL.of(FaultKind.SPOILED_ALONE) * _spoiled_alone(values, pair) for pair in found}
+    cost = {pair: sum(one.prior + one.likelihood for one in pair) + alone[pair] for pair in found}
     best = min(cost.values(), default=0)
     groups: dict[object, list[tuple[int, frozenset[tuple[str, object, str]]]]] = {}
     for pair in found:
         if any(any(one.effect) is False for one in pair) or cost[pair] > best + KEPT_WITHIN:
             continue
         told = frozenset((one.kind, tuple(sorted(one.moves)), one.other) for one in pair)
-        key = tuple(sorted((one.effect, one.likelihood) for one in pair))
+        key = (tuple(sorted((one.effect, one.likelihood) for one in pair)), alone[pair])
         groups.setdefault(key, []).append((cost[pair], told))
     return [sorted(members, key=lambda m: m[0]) for members in groups.values()]
+
+
+def _spoiled_alone(values: dict[str, int], faults: tuple[Candidate, ...]) -> bool:
+    """Whether the true numbers of spoiled ballots and of reissues would differ."""
+    meant = dict(values)
+    for one in faults:
+        for key, amount in one.moves:
+            meant[key] = meant.get(key, 0) - amount
+    return meant["ballots_spoiled"] != meant["ballots_reissued"]
 
 
 def _is_twice_free(one: Candidate, other: Candidate) -> bool:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from pollstead.election.fault_odds import FaultKind
 from pollstead.reconcile.explain.odds import Odds
-from pollstead.reconcile.explain.system import System, Vector
+from pollstead.reconcile.explain.system import System, Vector, stands_alone
 from pollstead.reconcile.explain.terms import Explained, Explanation, Fault, Group, SiteNight
 
 if TYPE_CHECKING:
@@ -76,7 +76,8 @@ def something_else(system: System, odds: Odds) -> int:
     rows = math.comb(system.n_rows, len(system.residual))
     sizes = {abs(amount) for _, amount in system.residual}
     cost = math.log(rows) + math.fsum(math.log(v * (v + 1)) for v in sorted(sizes)) if sizes else 0.0
-    return odds.of(FaultKind.SOMETHING_ELSE) + round(1000 * cost)
+    alone = odds.of(FaultKind.SPOILED_ALONE) if stands_alone(system.values, ()) else 0
+    return odds.of(FaultKind.SOMETHING_ELSE) + alone + round(1000 * cost)
 
 
 def digest_of(night: SiteNight) -> str:

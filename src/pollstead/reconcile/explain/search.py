@@ -10,11 +10,20 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import NamedTuple
 
+from pollstead.election.fault_odds import FaultKind
 from pollstead.reconcile.explain.families import Exchange, Family, exchanges_of, families_of
 from pollstead.reconcile.explain.groups import KEPT_WITHIN, Found, Part, explained_of
 from pollstead.reconcile.explain.odds import NEVER, Odds
 from pollstead.reconcile.explain.reading_lines import Option
-from pollstead.reconcile.explain.system import Vector, plus, primitive, scaled, system_of
+from pollstead.reconcile.explain.system import (
+    System,
+    Vector,
+    plus,
+    primitive,
+    scaled,
+    stands_alone,
+    system_of,
+)
 from pollstead.reconcile.explain.terms import Explained, SiteNight
 
 
@@ -69,7 +78,7 @@ def explain(night: SiteNight, odds: Odds) -> Explained:
         along, own = primitive(family.direction)
         classes.setdefault(along, []).append(Member(family, own))
     exchanges = exchanges_of(night, system, odds)
-    search = _Search(system.residual, classes, exchanges)
+    search = _Search(system, odds, classes, exchanges)
     search.singles()
     search.apart()
     search.in_one_class()
@@ -80,8 +89,10 @@ def explain(night: SiteNight, odds: Odds) -> Explained:
 class _Search:
     """What was found so far; what is ten thousand times less likely than the likeliest is not kept."""
 
-    def __init__(self, residual: Vector, classes: Classes, exchanges: tuple[Exchange, ...]) -> None:
-        self.residual = residual
+    def __init__(self, system: System, odds: Odds, classes: Classes, exchanges: tuple[Exchange, ...]) -> None:
+        self.system = system
+        self.alone = odds.of(FaultKind.SPOILED_ALONE)
+        self.residual = system.residual
         self.classes = classes
         self.exchanges = exchanges
         self.found: list[Found] = []
@@ -166,6 +177,13 @@ class _Search:
         cost = sum(way.option.cost for way in ways) + sum(one.option.cost for one in exchanges)
         if cost > self.most:
             return
+        moves = [(c, one * way.amount) for way in ways for c, one in way.family.unit]
+        moves += [move for one in exchanges for move in one.fault.moves]
+        if stands_alone(self.system.values, moves):
+            cost += self.alone
+            parts = (*parts, ((), 0, self.alone))
+            if cost > self.most:
+                return
         self.most = min(self.most, cost + KEPT_WITHIN)
         self.found.append(Found(cost, tuple(sorted(parts)), ways, exchanges))
 

@@ -138,6 +138,21 @@ def _combine(row: dict[str, int], pivot: dict[str, int], column: str) -> dict[st
     return {one: amount // shared for one, amount in mixed.items()}
 
 
+def stands_alone(values: Mapping[str, int], moves: Iterable[tuple[str, int]]) -> bool:
+    """Whether spoiled ballots and reissues differ once `moves` are taken back; False where one lacks.
+
+    Nearly every spoiled ballot is followed by another one for the same voter, so that the two numbers are
+    readings of one another; a voter who leaves instead makes them differ, and no row forbids that.
+    """
+    spoiled, again = values.get("ballots_spoiled"), values.get("ballots_reissued")
+    if spoiled is None or again is None:
+        return False
+    for column, amount in moves:
+        spoiled -= amount if column == "ballots_spoiled" else 0
+        again -= amount if column == "ballots_reissued" else 0
+    return spoiled != again
+
+
 def plus(one: Vector, other: Vector, times: int = 1) -> Vector:
     """``one + times * other``."""
     amounts = dict(one)

@@ -1,0 +1,153 @@
+"""What to look at next: what an act would settle over how much it disturbs.
+
+Looking at a number again shows what each explanation says should stand there. The information of an act is
+by how much it lessens the entropy of the explanations in the mean; acts are ranked by that over their
+intrusiveness. A container is never opened for it, and what was counted as often as the county's rule says is
+not counted again.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+from pollstead.election.next_acts import LookAgain
+from pollstead.election.station_type import Moment
+from pollstead.election.values import Value
+from pollstead.reconcile.counts.terms import BY_ID, split_key
+from pollstead.reconcile.explain.processes import PROCESSES
+from pollstead.reconcile.explain.terms import Explained, Explanation, SiteNight
+
+MOST_ACTS = 3
+_LEAST_INFORMATION = 1e-3
+"""Nats: an act that tells less than this is not suggested."""
+
+IN_A_CONTAINER = frozenset(("ballots_auxiliary", "ballots_held_apart", "ballots_in_box", "paper_in_box"))
+"""What lies in a closed container: never suggested."""
+_ACT_OF_TERM: Mapping[str, LookAgain] = {
+    "provisional_envelopes": LookAgain.COUNT_ENVELOPES,
+    "provisional_entries": LookAgain.COUNT_ENTRIES,
+    "ballots_spoiled": LookAgain.COUNT_SPOILED,
+    "ballots_fled": LookAgain.COUNT_SPOILED,
+    "ballots_damaged": LookAgain.COUNT_SPOILED,
+    "ballots_unused": LookAgain.COUNT_UNUSED,
+}
+_ACT_OF_SOURCE: Mapping[str, LookAgain] = {
+    "screen": LookAgain.SECOND_LOOK,
+    "memory_device": LookAgain.READ_MEMORY,
+}
+_FOUND_AGAIN = frozenset(process.kind for process in PROCESSES if process.counted_again)
+_HAPPENED = frozenset(process.kind for process in PROCESSES)
+
+
+class Outcome(Value, frozen=True, kw_only=True):
+    """What looking again may show: the number, how many of the fitting explanations it leaves.
+
+    `as_written` when the same number is found again. `share` is internal, for ranking and benches.
+    """
+
+    value: int
+    as_written: bool
+    left: int
+    share: float
+
+
+class Act(Value, frozen=True, kw_only=True):
+    """One act: what is looked at again, how much it disturbs, what each outcome would settle.
+
+    `information` is in nats, an internal number. `outcomes` begin with the number as written.
+    """
+
+    act: LookAgain
+    key: str
+    intrusiveness: int
+    information: float
+    outcomes: tuple[Outcome, ...]
+
+
+def act_of(key: str) -> LookAgain | None:
+    """The act that looks at a number again; None where that would open a container, or nobody can."""
+    term = BY_ID.get(split_key(key.partition("%")[0])[0])
+    if term is None or term.id in IN_A_CONTAINER:
+        return None
+    if term.id in _ACT_OF_TERM:
+        return _ACT_OF_TERM[term.id]
+    if term.moment is Moment.OPENING:
+        # The opening is over: what was written then can be read again, and no more.
+        return LookAgain.REREAD_PAPER
+    return _ACT_OF_SOURCE.get(term.source, LookAgain.REREAD_PAPER)
+
+
+def next_acts(
+    night: SiteNight, explained: Explained, costs: Mapping[LookAgain, int], counted_enough: int
+) -> tuple[Act, ...]:
+    """The acts worth doing, the best first, at most three; none where nothing would be told.
+
+    A number that people counted `counted_enough` times by hand is not counted again.
+    """
+    every = [one for group in explained.groups for one in group.explanations]
+    if not every:
+        return ()
+    fitting = {one.id for one in sorted(every, key=lambda e: (e.cost, e.id))[: explained.fits]}
+    found = []
+    for key, value in sorted({r.key: r.value for r in night.readings}.items()):
+        act = act_of(key)
+        times = max((r.times for r in night.readings if r.key == key), default=0)
+        if act is None or (_is_count(act) and times >= counted_enough):
+            continue
+        made = _act(act, key, value, every, explained, fitting, costs[act])
+        if made.information > _LEAST_INFORMATION:
+            found.append(made)
+    found.sort(key=lambda a: (-round(a.information / a.intrusiveness, 6), a.intrusiveness, a.key))
+    return tuple(found[:MOST_ACTS])
+
+
+def shown_again(one: Explanation, key: str, value: int) -> int:
+    """What `key` shows when it is looked at again, if this explanation is what happened."""
+    for fault in one.faults:
+        if fault.kind in _HAPPENED and fault.kind not in _FOUND_AGAIN:
+            continue
+        for moved, amount in fault.moves:
+            if moved == key:
+                value -= amount
+    return value
+
+
+def _is_count(act: LookAgain) -> bool:
+    return act in (LookAgain.COUNT_ENVELOPES, LookAgain.COUNT_SPOILED, LookAgain.COUNT_UNUSED)
+
+
+def _act(
+    act: LookAgain,
+    key: str,
+    value: int,
+    every: list[Explanation],
+    explained: Explained,
+    fitting: set[str],
+    cost: int,
+) -> Act:
+    cells: dict[int, list[float]] = {value: [explained.unknown]}
+    left: dict[int, int] = {value: 0}
+    for one in every:
+        shown = shown_again(one, key, value)
+        cells.setdefault(shown, []).append(one.share)
+        left[shown] = left.get(shown, 0) + (one.id in fitting)
+    before = _entropy([share for cell in cells.values() for share in cell])
+    after = math.fsum(math.fsum(cell) * _entropy(cell) for _, cell in sorted(cells.items()))
+    outcomes = [
+        Outcome(value=shown, as_written=shown == value, left=left[shown], share=round(math.fsum(cell), 9))
+        for shown, cell in cells.items()
+        if left[shown] or shown == value
+    ]
+    return Act(
+        act=act,
+        key=key,
+        intrusiveness=cost,
+        information=round(max(0.0, before - after), 9),
+        outcomes=tuple(sorted(outcomes, key=lambda o: (not o.as_written, -o.share, o.value))),
+    )
+
+
+def _entropy(shares: list[float]) -> float:
+    total = math.fsum(shares)
+    return -math.fsum(s / total * math.log(s / total) for s in shares if s > 0) if total > 0 else 0.0
