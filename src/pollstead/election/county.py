@@ -20,12 +20,14 @@ from pollstead.election.buildings import (
 )
 from pollstead.election.calendar import Holiday, Task
 from pollstead.election.contacts import ReadyWeight, SiteContact
+from pollstead.election.fault_odds import FaultOdds
 from pollstead.election.fleet import Cart, EarlyUse
 from pollstead.election.forms import FormLine
 from pollstead.election.identity import require_part
 from pollstead.election.incidents import IncidentKind
 from pollstead.election.instants import OperatingDay, zone
 from pollstead.election.label_stock import LabelStock
+from pollstead.election.next_acts import ActCost
 from pollstead.election.reading_errors import ReadingError
 from pollstead.election.rules import CountyRules
 from pollstead.election.seal_stock import SealBlock, SealReceipt, SealReturn, SealVoid
@@ -243,6 +245,8 @@ class Election(Value, frozen=True, kw_only=True):
     ready_weights: tuple[ReadyWeight, ...] = ()
     incident_kinds: tuple[IncidentKind, ...] = ()
     reading_errors: tuple[ReadingError, ...] = ()
+    fault_odds: tuple[FaultOdds, ...] = ()
+    next_acts: tuple[ActCost, ...] = ()
     form_lines: tuple[FormLine, ...] = ()
     style_sheets: tuple[StyleSheets, ...] = ()
     assumptions: tuple[Assumption, ...] = ()

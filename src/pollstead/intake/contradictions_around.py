@@ -41,6 +41,8 @@ ROW_KEYS: dict[str, tuple[str, ...]] = {
     "ready_weights": ("question",),
     "incident_kinds": ("id",),
     "reading_errors": ("kind", "from_", "to"),
+    "fault_odds": ("kind",),
+    "next_acts": ("act",),
     "form_lines": ("term", "form"),
     "style_sheets": ("style",),
 }

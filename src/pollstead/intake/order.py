@@ -74,6 +74,8 @@ def in_order(election: Election) -> Election:
         ready_weights=_by(election.ready_weights, "question"),
         incident_kinds=_by(election.incident_kinds, "id"),
         reading_errors=_by(election.reading_errors, "kind", "from_", "to"),
+        fault_odds=_by(election.fault_odds, "kind"),
+        next_acts=_by(election.next_acts, "act"),
         form_lines=_by(election.form_lines, "term", "form", "line"),
         style_sheets=_by(election.style_sheets, "style"),
         assumptions=tuple(sorted(election.assumptions, key=canonical_bytes)),

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from pollstead.election.contacts import ReadyWeight, SiteContact
+from pollstead.election.fault_odds import FaultOdds
+from pollstead.election.next_acts import ActCost
 from pollstead.election.reading_errors import ReadingError
 from pollstead.election.words import N_
 from pollstead.intake.columns import Table, table_of
@@ -50,6 +52,31 @@ TABLES_OF_CONTACTS: tuple[Table, ...] = (
             "cost_millinats": N_(
                 "Thousandths of minus the natural logarithm of the share: 6900 is 1 in 1,000"
             ),
+        },
+        owner=N_("election official"),
+    ),
+    table_of(
+        "fault_odds",
+        FaultOdds,
+        N_("Your own odds of what may stand behind a difference, in place of those of the program."),
+        {
+            "kind": N_("What may have happened, such as spoiled not logged; see the page on explanations"),
+            "per_million": N_("How often in a million chances; a chance is one number, device or site"),
+            "more_per_thousand": N_(
+                "How often in a thousand one more follows, where it has a size; else blank"
+            ),
+            "jam_per_million": N_("How often in a million where a jam record leaves it open; else blank"),
+            "source": N_("Where the odds come from"),
+        },
+        owner=N_("election official"),
+    ),
+    table_of(
+        "next_acts",
+        ActCost,
+        N_("How much it disturbs to look at a number again, in place of what comes with the program."),
+        {
+            "act": N_("Act, such as look at the screen again; the page on explanations lists them"),
+            "intrusiveness": N_("Minutes of two people, or any number in the same proportions"),
         },
         owner=N_("election official"),
     ),
