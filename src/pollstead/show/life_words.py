@@ -45,6 +45,7 @@ KIND_WORDS: Final = MappingProxyType(
         "expected.issued": N_("expected by the list issued"),
         "expected.amended": N_("expected by the list amended"),
         "notice.resolved": N_("difference decided on"),
+        "explanation.saved": N_("explanation saved"),
     }
 )
 """Kinds of entry in our words; another kind is told by its own name."""

@@ -12,11 +12,12 @@ from pollstead.reconcile.counts.jams import Jam
 from pollstead.reconcile.counts.terms import BY_ID, Per, key_of, split_key
 from pollstead.reconcile.diagnosis.costs import prices_of
 from pollstead.reconcile.explain.neighbors import pairs_of
-from pollstead.reconcile.explain.odds import Odds
+from pollstead.reconcile.explain.odds import Odds, among
 from pollstead.reconcile.explain.processes import PROCESSES, Process
-from pollstead.reconcile.explain.reading_lines import MOST_SIZE, Neighbor, Option, ReadingLine
-from pollstead.reconcile.explain.system import VIRTUAL, System, Vector, column_key, plus, scaled
+from pollstead.reconcile.explain.reading_lines import MOST_SIZE, Neighbor, Option, ReadingLine, miscount
+from pollstead.reconcile.explain.system import VIRTUAL, System, Vector, column_key, plus, scaled, virtual
 from pollstead.reconcile.explain.terms import Fault, SiteNight
+from pollstead.reconcile.observed import STYLE_MARK
 
 IN_JAM_EXACTLY = 105
 """Millinats: nine in ten, where a jam record says that exactly this was counted or not."""
@@ -27,7 +28,7 @@ class Family(NamedTuple):
     """One thing that may be off by any whole amount: what one of it does to the rows, and its ways.
 
     `columns` are the readings it changes: two faults never change one reading. `unit` are pairs (column,
-    amount) of one. Either `line` or `process` is set.
+    amount) of one. Of `line` and `process` one is set, or neither: then a pile was counted wrong by hand.
     """
 
     id: str
@@ -39,23 +40,32 @@ class Family(NamedTuple):
     device: str = ""
     jams: tuple[Jam, ...] = ()
     odds: Odds | None = None
+    choices: int = 1
+    readers: int = 1
 
     def options(self, amount: int) -> list[Option]:
         """Every way in which it is off by `amount`."""
         if self.line is not None:
             return self.line.options(amount)
-        if self.process is None or self.odds is None or not 1 <= amount <= MOST_SIZE:
+        if self.odds is None or not 1 <= abs(amount) <= MOST_SIZE:
+            return []
+        if self.process is None:
+            return [miscount(amount, self.readers, self.odds)]
+        if amount < 0:
             return []
         kind = self.process.kind
         prior = self.odds.of(kind, jam=bool(self.jams))
         sign = 1 if kind is FaultKind.SCANNED_TWICE else -1
         if any(jam.extra == (sign, sign) for jam in self.jams):
             prior = min(prior, IN_JAM_EXACTLY)
-        return [Option(kind, prior, self.odds.size(kind, amount), size=amount)]
+        return [Option(kind, prior, self.odds.size(kind, amount) + among(self.choices), size=amount)]
 
     def amounts(self) -> list[int]:
         """Every amount for which some way is not free."""
-        return self.line.amounts() if self.line is not None else list(range(1, MOST_SIZE + 1))
+        if self.line is not None:
+            return self.line.amounts()
+        least = 1 if self.process is not None else -MOST_SIZE
+        return [amount for amount in range(least, MOST_SIZE + 1) if amount]
 
     def fault(self, amount: int, option: Option) -> Fault:
         """The fault of one way and amount."""
@@ -80,7 +90,8 @@ class Exchange(NamedTuple):
 
 def families_of(night: SiteNight, system: System, odds: Odds) -> tuple[Family, ...]:
     """Every family that moves some row, in a fixed order."""
-    return (*_readings(night, system, odds), *_processes(night, system, odds))
+    readings = _readings(night, system, odds)
+    return (*readings, *_processes(night, system, odds), *_piles(night, system, odds))
 
 
 def _readings(night: SiteNight, system: System, odds: Odds) -> Iterator[Family]:
@@ -125,43 +136,85 @@ def _processes(night: SiteNight, system: System, odds: Odds) -> Iterator[Family]
     sheet = {line.key for line in night.balance.lines}
     terms = {split_key(key)[0] for key in sheet}
     devices = tuple(dict.fromkeys(line.device for line in night.balance.lines if line.device))
+    styles = tuple(style for style, _ in night.balance.styles.sheets)
     for process in PROCESSES:
         if (process.needs and not terms & set(process.needs)) or terms & set(process.without):
             continue
         for device in devices if process.per_device else ("",):
-            moved = tuple((_place(term, device), amount) for term, amount in process.moves)
-            unit = tuple((key, amount) for key, amount in moved if key in sheet or key in VIRTUAL)
-            if not _has_lines(process, sheet, device):
-                continue
-            direction: Vector = ()
-            for key, amount in unit:
-                direction = plus(direction, system.columns.get(key, ()), amount)
-                for column in system.values:
-                    # A second reading of a number stands there too.
-                    if column != key and column_key(column) == key:
-                        direction = plus(direction, system.columns.get(column, ()), amount)
-            if direction:
-                yield Family(
-                    id=f"{process.kind.value}@{device}",
-                    columns=frozenset(),
-                    direction=direction,
-                    unit=unit,
-                    process=process,
-                    device=device,
-                    jams=_open_jams(process, night.jams, device),
-                    odds=odds,
-                )
+            made: dict[Vector, Family] = {}
+            for style in styles or ("",):
+                unit = _unit(process, sheet, device, style)
+                direction = _direction(unit, system) if unit else ()
+                if direction:
+                    made.setdefault(
+                        direction,
+                        Family(
+                            id=f"{process.kind.value}@{device}{STYLE_MARK}{style}",
+                            columns=frozenset(),
+                            direction=direction,
+                            unit=unit,
+                            process=process,
+                            device=device,
+                            jams=_open_jams(process, night.jams, device),
+                            odds=odds,
+                        ),
+                    )
+            # Styles that the rows cannot tell apart are one thing; of several, each is as likely.
+            yield from (one._replace(choices=len(made)) for one in made.values())
 
 
-def _has_lines(process: Process, sheet: set[str], device: str) -> bool:
-    """Whether the sheet has the lines that the thing moves: of a device's, the first one will do."""
-    of_site = [t for t, _ in process.moves if t in BY_ID and BY_ID[t].per is Per.SITE]
-    of_device = [key_of(t, device) for t, _ in process.moves if t in BY_ID and BY_ID[t].per is Per.DEVICE]
-    return set(of_site) <= sheet and (not of_device or of_device[0] in sheet)
+def _unit(process: Process, sheet: set[str], device: str, style: str) -> tuple[tuple[str, int], ...]:
+    """What one of it moves on this sheet: totals and, where it counts by style, the style's own lines.
+
+    Empty where the sheet lacks a line of the site that it moves, or all of the device's.
+    """
+    found: list[tuple[str, int]] = []
+    has_device = False
+    for term, amount in process.moves:
+        if term in VIRTUAL:
+            found.append((virtual(term, style), amount))
+            continue
+        keys = list(dict.fromkeys((key_of(term, device), key_of(term, device, style))))
+        if term == "public_counter_close" and style:
+            keys.append(key_of("style_count_close", device, style))
+        here = [(key, amount) for key in keys if key in sheet]
+        if BY_ID[term].per is Per.DEVICE:
+            has_device = has_device or bool(here)
+        elif not here:
+            return ()
+        found += here
+    return tuple(found) if has_device or not process.per_device else ()
 
 
-def _place(term: str, device: str) -> str:
-    return term if term in VIRTUAL else key_of(term, device)
+def _direction(unit: tuple[tuple[str, int], ...], system: System) -> Vector:
+    direction: Vector = ()
+    for key, amount in unit:
+        direction = plus(direction, system.columns.get(key, ()), amount)
+        for column in system.second.get(key, ()):
+            # A second reading of a number stands there too.
+            direction = plus(direction, system.columns.get(column, ()), amount)
+    return direction
+
+
+def _piles(night: SiteNight, system: System, odds: Odds) -> Iterator[Family]:
+    """A pile of one style counted wrong by hand: the style's number and the total move alike."""
+    sheet = {line.key for line in night.balance.lines}
+    readers = {one.key: len(one.people) for one in night.readings}
+    for line in night.balance.lines:
+        total = line.term.id
+        if not line.style or line.device or total not in sheet or line.term.source != "hand":
+            continue
+        unit = tuple((key, 1) for key in (line.key, total) if key in system.values)
+        direction = _direction(unit, system)
+        if len(unit) == 2 and direction:
+            yield Family(
+                id=f"pile {line.key}",
+                columns=frozenset(key for key, _ in unit),
+                direction=direction,
+                unit=unit,
+                readers=max(1, readers.get(line.key, 1)),
+                odds=odds,
+            )
 
 
 def _open_jams(process: Process, jams: tuple[Jam, ...], device: str) -> tuple[Jam, ...]:

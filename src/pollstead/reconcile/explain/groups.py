@@ -90,7 +90,7 @@ def digest_of(night: SiteNight) -> str:
     lines += sorted(f"other {o.key} {o.where.value} {o.name} {o.value}" for o in night.others)
     lines += sorted(f"bound {b.key} {b.least} {b.most}" for b in night.bounds)
     lines += sorted(f"jam {jam.event}" for jam in night.jams)
-    return "sha256:" + hashlib.sha256("\n".join(lines).encode()).hexdigest()
+    return hashlib.sha256("\n".join(lines).encode()).hexdigest()
 
 
 def _explanation(one: Found, share: float) -> Explanation:

@@ -107,9 +107,7 @@ class ReadingLine(NamedTuple):
         found = []
         either_way = among(2)
         if self.by_hand and abs(amount) <= MOST_SIZE:
-            prior = self.odds.of(FaultKind.MISCOUNTED) * self.readers + either_way
-            size = self.odds.size(FaultKind.MISCOUNTED, abs(amount)) * self.readers
-            found.append(Option(FaultKind.MISCOUNTED, prior, size, size=abs(amount)))
+            found.append(miscount(amount, self.readers, self.odds))
         if self.by_hand and abs(amount) in self.pack_sizes:
             prior = self.odds.of(FaultKind.PACK_MISCOUNTED) * self.readers + either_way
             found.append(Option(FaultKind.PACK_MISCOUNTED, prior, among(len(self.pack_sizes))))
@@ -128,7 +126,9 @@ class ReadingLine(NamedTuple):
         ):
             offered = [one for one in self.others if one.where is where]
             found += [
-                Option(kind, self.odds.of(kind), among(len(offered)), other=one.name, is_free=True)
+                Option(
+                    kind, self.odds.of(kind), among(one.among or len(offered)), other=one.name, is_free=True
+                )
                 for one in offered
                 if one.value == self.value
             ]
@@ -163,6 +163,13 @@ class ReadingLine(NamedTuple):
     def _beside_bounds(self, meant: int) -> int:
         """What the day's notes say for (below 0) or against (above 0) `meant` in place of the reading."""
         return BOUND_BROKEN * sum(_breaks(b, meant) - _breaks(b, self.value) for b in self.bounds)
+
+
+def miscount(amount: int, readers: int, odds: Odds) -> Option:
+    """A count by hand that is off by `amount`; too many is as likely as too few."""
+    prior = odds.of(FaultKind.MISCOUNTED) * readers + among(2)
+    size = odds.size(FaultKind.MISCOUNTED, abs(amount)) * readers
+    return Option(FaultKind.MISCOUNTED, prior, size, size=abs(amount))
 
 
 def _breaks(bound: Bound, value: int) -> int:

@@ -109,17 +109,22 @@ class _Search:
     def apart(self) -> None:
         """Two faults along different directions: the rows say how much each does."""
         row, wanted = self.residual[0]
-        touching = [(one, dict(one)[row]) for one in self.classes if dict(one).get(row)]
-        for place, (first, amount) in enumerate(touching):
+        seen = _rows_of(self.residual)
+        touching = [
+            (one, dict(one)[row], _rows_of(one)) for one in self.classes if any(r == row for r, _ in one)
+        ]
+        for place, (first, amount, rows) in enumerate(touching):
             if wanted % amount == 0:
                 # The other one leaves this row alone, so the first is all that the row says.
                 part = scaled(first, wanted // amount)
                 left = plus(self.residual, part, -1)
                 if left and primitive(left)[0] in self.classes:
                     self._two(part, left)
-            for second, _ in touching[place + 1 :]:
-                for one, other in _both_touch(self.residual, first, second):
-                    self._two(one, other)
+            for second, _, others in touching[place + 1 :]:
+                # A row that one of them alone touches must be seen, and what is seen must be touched.
+                if not (rows ^ others) & ~seen and not seen & ~(rows | others):
+                    for one, other in _both_touch(self.residual, first, second):
+                        self._two(one, other)
 
     def in_one_class(self) -> None:
         """Two faults along the direction of what is seen; one of them at an amount that is not free."""
@@ -188,11 +193,14 @@ class _Search:
         self.found.append(Found(cost, tuple(sorted(parts)), ways, exchanges))
 
 
+def _rows_of(vector: Vector) -> int:
+    """The rows that a vector touches, as bits."""
+    return sum(1 << row for row, _ in vector)
+
+
 def _both_touch(residual: Vector, first: Vector, second: Vector) -> Iterator[tuple[Vector, Vector]]:
     """Solve ``a * first + b * second = residual`` for whole a and b other than 0."""
     one, other, wanted = dict(first), dict(second), dict(residual)
-    if any(row not in one and row not in other for row in wanted):
-        return
     row = residual[0][0]
     for crossing in (*one, *other):
         det = one[row] * other.get(crossing, 0) - other[row] * one.get(crossing, 0)

@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 from pollstead.reconcile.counts.equations import Equation
 from pollstead.reconcile.explain.terms import RowDifference, SiteNight
+from pollstead.reconcile.observed import STYLE_MARK
 
 Vector = tuple[tuple[int, int], ...]
 """What a thing does to the rows: pairs (row, amount), amounts other than 0, rows ascending."""
@@ -30,7 +31,8 @@ VIRTUAL: Mapping[str, tuple[tuple[str, str, int], ...]] = {
 class System(NamedTuple):
     """Columns of every reading (and of the virtual places), the residual of every row, the raw differences.
 
-    `values` holds each reading by its column: the key, or ``key#2`` for a second value of the same key.
+    `values` holds each reading by its column: the key, or ``key#2`` for a second value of the same key;
+    `second` the columns of such further values by key.
     """
 
     columns: Mapping[str, Vector]
@@ -38,6 +40,12 @@ class System(NamedTuple):
     residual: Vector
     differences: tuple[RowDifference, ...]
     n_rows: int
+    second: Mapping[str, tuple[str, ...]]
+
+
+def is_virtual(column: str) -> bool:
+    """Whether a column is a place that no line has."""
+    return column.partition(STYLE_MARK)[0] in VIRTUAL
 
 
 def column_key(column: str) -> str:
@@ -49,7 +57,8 @@ def system_of(night: SiteNight) -> System:
     """The rows of a night on what was read; the order of readings is no matter."""
     equations = (*night.balance.equations, *night.more)
     values = _values(night)
-    rows = [dict(_row(equation)) for equation in equations]
+    styles = tuple(style for style, _ in night.balance.styles.sheets)
+    rows = [dict(_row(equation, styles)) for equation in equations]
     differences = tuple(
         RowDifference(equation=e.id, subject=e.subject, difference=found)
         for e, row in zip(equations, rows, strict=True)
@@ -60,8 +69,7 @@ def system_of(night: SiteNight) -> System:
         for column in sorted(values)
         if "#" in column and column_key(column) in values
     ]
-    known = set(values) | set(VIRTUAL)
-    kept = _without_unknown(rows, known)
+    kept = _without_unknown(rows, set(values))
     columns: dict[str, list[tuple[int, int]]] = {}
     for place, row in enumerate(kept):
         for column, amount in row.items():
@@ -73,7 +81,17 @@ def system_of(night: SiteNight) -> System:
         residual=residual,
         differences=differences,
         n_rows=len(kept),
+        second=_second(values),
     )
+
+
+def _second(values: Mapping[str, int]) -> dict[str, tuple[str, ...]]:
+    found: dict[str, tuple[str, ...]] = {}
+    for column in values:
+        if "#" in column:
+            key = column_key(column)
+            found[key] = (*found.get(key, ()), column)
+    return found
 
 
 def _values(night: SiteNight) -> dict[str, int]:
@@ -89,20 +107,30 @@ def _values(night: SiteNight) -> dict[str, int]:
     }
 
 
-def _row(equation: Equation) -> Iterable[tuple[str, int]]:
+def virtual(place: str, style: str) -> str:
+    """A place that no line has, of one ballot style where the site counts by style."""
+    return f"{place}{STYLE_MARK}{style}" if style else place
+
+
+def _row(equation: Equation, styles: tuple[str, ...]) -> Iterable[tuple[str, int]]:
     amounts = {key: coefficient for coefficient, key in equation.terms}
     yield from amounts.items()
-    for virtual, places in VIRTUAL.items():
+    for name, places in VIRTUAL.items():
         for wanted, term, sign in places:
-            if equation.id == wanted and term in amounts:
-                yield virtual, sign * amounts[term]
+            if equation.id != wanted:
+                continue
+            for style in styles or ("",):
+                # A ballot of a style is in the row of its style and in that of all styles.
+                held = amounts.get(term, amounts.get(virtual(term, style), 0))
+                if held:
+                    yield virtual(name, style), sign * held
 
 
 def _sum(row: Mapping[str, int], values: Mapping[str, int]) -> int | None:
     """What a row leaves; None where a number of it was not read. Virtual places hold nothing."""
     total = 0
     for column, amount in row.items():
-        if column in VIRTUAL:
+        if is_virtual(column):
             continue
         if column not in values:
             return None
@@ -113,7 +141,7 @@ def _sum(row: Mapping[str, int], values: Mapping[str, int]) -> int | None:
 def _without_unknown(rows: list[dict[str, int]], known: set[str]) -> list[dict[str, int]]:
     """Rows over known columns alone that say all that the given rows say about them."""
     left = [dict(row) for row in rows]
-    while unknown := sorted({column for row in left for column in row} - known):
+    while unknown := sorted({column for row in left for column in row if not is_virtual(column)} - known):
         column = unknown[0]
         having = [row for row in left if column in row]
         left = [row for row in left if column not in row]

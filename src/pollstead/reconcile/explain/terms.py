@@ -34,6 +34,7 @@ class OtherNumber(Value, frozen=True, kw_only=True):
     value: int
     where: FromWhere
     name: str
+    among: int = 0
 
 
 class Bound(Value, frozen=True, kw_only=True):

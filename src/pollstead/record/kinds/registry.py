@@ -17,6 +17,7 @@ from pollstead.record.kinds import (
     changes,
     custody,
     days,
+    explanations,
     heard,
     incidents,
     offices,
@@ -97,6 +98,7 @@ _BODIES: tuple[type[Body], ...] = (
     canvass.ReceivingTotal,
     canvass.CanvassTotal,
     canvass.HoursTold,
+    explanations.ExplanationSaved,
 )
 KINDS: Final = MappingProxyType({body.kind: body for body in _BODIES})
 """Every known kind by its name."""

@@ -44,6 +44,7 @@ KIND_WORDS = {
     "key.revoked": N_("Key of a computer ended"),
     "mapping.confirmed": N_("Columns of a foreign table confirmed"),
     "notice.resolved": N_("Notice decided"),
+    "explanation.saved": N_("Explanation of a difference saved"),
     "packet.printed": N_("Sheets printed"),
     "packet.voided": N_("Sheets made void"),
     "plan.approved": N_("Plan approved"),

@@ -1,0 +1,137 @@
+"""From a reconciled day to what is explained: each site's numbers with all that helps to tell them apart.
+
+Beside the closing numbers help: the rows over the day before, the counters read at jams (a counter never goes
+back), and the same number at other sites.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from pollstead.election.county import Election
+from pollstead.reconcile.counts.balance import BalanceLine, LineState
+from pollstead.reconcile.counts.equations import Balance, Equation
+from pollstead.reconcile.counts.jams import Jam, jams_of
+from pollstead.reconcile.counts.terms import split_key
+from pollstead.reconcile.day import DayReport, SiteDay
+from pollstead.reconcile.explain.odds import Odds, odds_of
+from pollstead.reconcile.explain.search import explain
+from pollstead.reconcile.explain.terms import (
+    Bound,
+    Explained,
+    FromWhere,
+    KnownNumber,
+    OtherNumber,
+    SiteNight,
+)
+from pollstead.record.fold import Fold
+
+SameNumbers = Mapping[tuple[str, int], tuple[str, ...]]
+"""The sites that have a number: by key of the site and value."""
+
+
+def same_numbers(report: DayReport) -> tuple[SameNumbers, Mapping[str, int]]:
+    """Which sites read which value of each number of the site, and how many sites read the number."""
+    sites: dict[tuple[str, int], list[str]] = {}
+    often: dict[str, int] = {}
+    for site in report.sites:
+        for reading in site.readings:
+            if not split_key(reading.key)[1]:
+                sites.setdefault((reading.key, reading.value), []).append(site.site)
+                often[reading.key] = often.get(reading.key, 0) + 1
+    return {key: tuple(found) for key, found in sites.items()}, often
+
+
+def night_of(
+    site: SiteDay, folded: Fold, elsewhere: tuple[SameNumbers, Mapping[str, int]] = ({}, {})
+) -> SiteNight | None:
+    """What is known of a site's numbers; None for a site without a balance.
+
+    `elsewhere` is that of `same_numbers` for the county's day.
+    """
+    if site.balance is None:
+        return None
+    own = {(e.id, e.subject) for e in site.balance.equations}
+    more = tuple(_equation(line) for line in site.lines if (line.equation, line.subject) not in own)
+    read = {reading.key for reading in site.readings}
+    known: dict[tuple[str, int], KnownNumber] = {}
+    others: list[OtherNumber] = []
+    for line in site.lines:
+        for term in line.terms:
+            for value in term.values if term.key not in read else ():
+                known[term.key, value] = KnownNumber(key=term.key, value=value)
+                day, _, key = term.key.partition("/")
+                if key in read:
+                    others.append(OtherNumber(key=key, value=value, where=FromWhere.DAY_BEFORE, name=day))
+    sites, often = elsewhere
+    for reading in site.readings:
+        for other in sites.get((reading.key, reading.value), ()):
+            if other != site.site:
+                others.append(
+                    OtherNumber(
+                        key=reading.key,
+                        value=reading.value,
+                        where=FromWhere.ANOTHER_SITE,
+                        name=other,
+                        among=often[reading.key] - 1,
+                    )
+                )
+    jams = jams_of(folded, site.site, site.date.isoformat())
+    return SiteNight(
+        site=site.site,
+        balance=site.balance,
+        readings=site.readings,
+        more=more,
+        known=tuple(known.values()),
+        others=tuple(dict.fromkeys(others)),
+        bounds=_bounds(site.balance, jams),
+        jams=jams,
+    )
+
+
+def _equation(line: BalanceLine) -> Equation:
+    return Equation(
+        id=line.equation,
+        words=line.words,
+        subject=line.subject,
+        unit=line.unit,
+        terms=tuple((term.coefficient, term.key) for term in line.terms),
+    )
+
+
+def _bounds(balance: Balance, jams: tuple[Jam, ...]) -> tuple[Bound, ...]:
+    """A public counter read at a jam: at closing it stands there or higher."""
+    closing = {line.device: line.key for line in balance.lines if line.term.id == "public_counter_close"}
+    least: dict[str, int] = {}
+    for jam in jams:
+        seen = [value for value in (jam.before, jam.after) if value is not None]
+        if seen and jam.device in closing:
+            least[jam.device] = max(least.get(jam.device, 0), *seen)
+    return tuple(
+        Bound(key=closing[device], least=value, note="read at a jam")
+        for device, value in sorted(least.items())
+    )
+
+
+def explain_site(
+    site: SiteDay,
+    report: DayReport,
+    folded: Fold,
+    odds: Odds,
+    elsewhere: tuple[SameNumbers, Mapping[str, int]] | None = None,
+) -> Explained | None:
+    """What explains the differences of one site; None where it has none or no balance."""
+    if not has_difference(site):
+        return None
+    night = night_of(site, folded, same_numbers(report) if elsewhere is None else elsewhere)
+    return None if night is None else explain(night, odds)
+
+
+def has_difference(site: SiteDay) -> bool:
+    """Whether some line is not zero, or two people read a number differently."""
+    return any(line.state in (LineState.DIFFERENCE, LineState.TWO_VALUES) for line in site.lines)
+
+
+def odds_in(election: Election) -> Odds:
+    """The odds of a county: ours with its own lines in their place."""
+    return odds_of(election.fault_odds, election.reading_errors)
