@@ -56,6 +56,8 @@ HOLDERS = {
     Capability.RECEIVE: "coordinator helper warehouse clerk",
     Capability.HAND_OVER: "coordinator helper clerk",
     Capability.TELL: "coordinator helper clerk site_lead",
+    Capability.SEE_CANVASS: "coordinator clerk reader",
+    Capability.CANVASS: "coordinator clerk",
 }
 
 

@@ -47,13 +47,18 @@ PAGES = (
 )
 
 
+OFFICE_PAGES = (("/counts/import", tuple(c.words for c in for_place(Place.COUNT_FILES))),)
+"""Pages that site leads do not see."""
+
+
 @pytest.mark.parametrize("language", languages())
 def test_each_page_has_its_cautions(issued_app: Any, language: str) -> None:
     """Each page on which cautions stand shows them word for word."""
-    with issued_app.client(Role.SITE_LEAD) as client:
-        client.cookies.set(LANGUAGE_COOKIE, language)
-        for address, cautions in PAGES:
-            shown = html.unescape(re.sub(r"<[^>]+>", "", client.get(address).text))
-            assert cautions
-            for words in cautions:
-                assert text(words, language) in shown, (address, words)
+    for role, pages in ((Role.SITE_LEAD, PAGES), (Role.READER, OFFICE_PAGES)):
+        with issued_app.client(role) as client:
+            client.cookies.set(LANGUAGE_COOKIE, language)
+            for address, cautions in pages:
+                shown = html.unescape(re.sub(r"<[^>]+>", "", client.get(address).text))
+                assert cautions
+                for words in cautions:
+                    assert text(words, language) in shown, (address, words)

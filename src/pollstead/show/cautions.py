@@ -62,6 +62,7 @@ class Place(enum.StrEnum):
     SUPPLIES = "supplies"
     HEARD = "not heard from"
     PHONE = "phone-in"
+    COUNT_FILES = "counts from a file"
 
 
 CAUTIONS: tuple[Caution, ...] = (
@@ -256,6 +257,7 @@ PLACES: tuple[tuple[Place, tuple[str, ...]], ...] = (
     (Place.INCIDENTS, ("no-voter-names", "counts", "equipment-manual", "containers")),
     (Place.SUPPLIES, ("counts", "containers", "no-voter-names")),
     (Place.HEARD, ("personal-data",)),
+    (Place.COUNT_FILES, ("counts", "no-voter-names")),
     (Place.PHONE, ("counts", "equipment-manual", "no-voter-names")),
 )
 

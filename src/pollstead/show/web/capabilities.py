@@ -52,12 +52,15 @@ class Capability(enum.StrEnum):
     RECEIVE = "receive things at a table"
     HAND_OVER = "print the office book"
     TELL = "write down what happens on the day"
+    SEE_CANVASS = "see counts of all sites"
+    CANVASS = "keep the canvass"
 
 
 _C = Capability
 
 # Nobody holds both ENTER and SEE_EXPECTED: whoever types a number has not seen the expected one.
 # A site lead sees phones of the own site alone: whoever asks for SEE_PHONES anywhere asks for all of them.
+# Whoever enters a site's numbers has not seen what the canvass has: helpers and site leads do not.
 # The warehouse ticks its tasks (TICK) and makes no calls: it sees no phones and few names.
 HELD: Final = MappingProxyType(
     {
@@ -92,10 +95,12 @@ HELD: Final = MappingProxyType(
                 _C.RECEIVE,
                 _C.HAND_OVER,
                 _C.TELL,
+                _C.SEE_CANVASS,
+                _C.CANVASS,
             }
         ),
         Role.SITE_LEAD: frozenset({_C.READ, _C.SEE_PEOPLE, _C.SEE_OWN_PHONES, _C.ENTER, _C.CORRECT, _C.TELL}),
-        Role.READER: frozenset({_C.READ}),
+        Role.READER: frozenset({_C.READ, _C.SEE_CANVASS}),
     }
 )
 
@@ -217,6 +222,11 @@ ROUTES: Final = MappingProxyType(
         ("POST", "/paper/{serial}"): _C.RECEIVE,
         ("POST", "/paper/{serial}/keyed"): _C.ENTER,
         ("GET", "/not-back/slip"): _C.CALL,
+        ("GET", "/counts/import"): _C.SEE_CANVASS,
+        ("POST", "/counts/import"): _C.CANVASS,
+        ("POST", "/counts/import/back"): _C.CANVASS,
+        ("GET", "/counts/import/{digest}"): _C.CANVASS,
+        ("POST", "/counts/import/{digest}"): _C.CANVASS,
         ("GET", "/search"): _C.READ,
         ("GET", "/map"): _C.READ,
         ("GET", "/sites/edit"): _C.CHANGE,

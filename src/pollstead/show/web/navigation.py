@@ -64,6 +64,7 @@ PARTS: Final = (
             ("/receiving", N_("Receiving tables")),
             ("/not-back", N_("Not back yet")),
             ("/paper", N_("Signed paper")),
+            ("/counts/import", N_("Take counts in")),
             ("/open", N_("What is open?")),
             ("/why", N_("Why these numbers?")),
         ),
