@@ -12,11 +12,14 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
+import msgspec
+
 from pollstead.election.county import Election
 from pollstead.election.notice import Notice, NoticeKind
 from pollstead.election.values import Value
-from pollstead.intake.counts.counted import SHEETS, Counted, CountsRead, read_counted
+from pollstead.intake.counts.counted import Counted, CountsRead, read_counted
 from pollstead.intake.counts.mapping import (
+    SHEETS,
     ColumnUse,
     CountMapping,
     Role,
@@ -44,6 +47,7 @@ from pollstead.work.count_names import (
     known_names,
     sites_of_devices,
     styles_of,
+    usual_mode,
 )
 from pollstead.work.count_replacing import correction, said_of, styles_said
 
@@ -124,6 +128,7 @@ class County(Value, frozen=True, kw_only=True):
     devices: tuple[tuple[str, str], ...]
     any_style: bool
     practice: bool
+    mode: str
 
     def is_site(self, text: str) -> bool:
         """Whether a text names a site."""
@@ -138,6 +143,7 @@ def county_of(election: Election, plan: PlanVersion | None) -> County:
         devices=tuple(sorted(sites_of_devices(election, plan).items())),
         any_style=not styles_of(election),
         practice=election.practice,
+        mode=usual_mode(election),
     )
 
 
@@ -162,7 +168,7 @@ def read_count_file(
         return FileRead(name=file.name, digest=digest, sheets=(), notices=(notice,))
     tables, notices = _tables(file, data, county)
     kept, faults = read_mappings(folder)
-    sheets = tuple(_sheet(table, kept, given, target) for table in tables)
+    sheets = tuple(_sheet(table, kept, given, target, county.mode) for table in tables)
     if given and not any(use.theirs in sheet.table.header for use in given for sheet in sheets) and sheets:
         raise KeyError(given[0].theirs)
     return FileRead(name=file.name, digest=digest, sheets=sheets, notices=(*notices, *faults))
@@ -181,7 +187,11 @@ def _tables(file: Path, data: bytes, county: County) -> tuple[tuple[CountTable, 
 
 
 def _sheet(
-    table: CountTable, kept: tuple[CountMapping, ...], given: tuple[ColumnUse, ...], target: Target | None
+    table: CountTable,
+    kept: tuple[CountMapping, ...],
+    given: tuple[ColumnUse, ...],
+    target: Target | None,
+    mode: str,
 ) -> SheetRead:
     known = mapping_for(kept, table.header)
     own = tuple(use for use in given if use.theirs in table.header)
@@ -191,12 +201,12 @@ def _sheet(
         mapping = standard_mapping(target or Target.CANVASS)
     else:
         columns = propose(table, QUANTITIES, HEADING_MODES, own)
-        mapping = CountMapping(header=table.header, target=target or is_suggested(columns), columns=columns)
+        mapping = CountMapping(
+            header=table.header, target=target or is_suggested(columns), columns=columns, mode=mode
+        )
     if known is not None:
         # What a name means does not change with the columns.
-        mapping = CountMapping(
-            header=mapping.header, target=mapping.target, columns=mapping.columns, names=known.names
-        )
+        mapping = msgspec.structs.replace(mapping, names=known.names)
     return SheetRead(table=table, mapping=mapping, confirmed=False)
 
 
@@ -290,16 +300,7 @@ def confirm_mapping(
 
     Raises ValueError where the file of mappings that is there cannot be read.
     """
-    named = CountMapping(
-        header=mapping.header,
-        target=mapping.target,
-        columns=mapping.columns,
-        names=mapping.names,
-        quantity=mapping.quantity,
-        mode=mapping.mode,
-        add_rows=mapping.add_rows,
-        confirmed_by=people[0].person,
-    )
+    named = msgspec.structs.replace(mapping, confirmed_by=people[0].person)
     _, faults = read_mappings(folder)
     if faults:
         raise ValueError(faults[0].text.english())

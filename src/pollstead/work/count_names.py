@@ -6,10 +6,11 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Final
 
 from pollstead.election.words import N_
-from pollstead.intake.counts.mapping import ALL_MODES, Meaning, Role
+from pollstead.intake.counts.mapping import ALL_MODES, SHEETS, Meaning, Role
 from pollstead.intake.counts.names import Named
 from pollstead.intake.counts.results import ITEM_MODES
-from pollstead.reconcile.counts.terms import BY_ID
+from pollstead.reconcile.counts.quantities import CAST, EARLY, ELECTION_DAY, REGISTRY
+from pollstead.reconcile.counts.quantities import MODE_WORDS as KNOWN_MODES
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -17,40 +18,33 @@ if TYPE_CHECKING:
     from pollstead.election.county import Election
     from pollstead.plan.terms.version import PlanVersion
 
-BALLOTS_CAST: Final = "ballots_cast"
-SHEETS: Final = "sheets"
-
 _CALLED: Final = {
-    BALLOTS_CAST: "ballots cast|ballots|cast|ballots counted|voted ballots|public count|ballots scanned",
+    CAST: "ballots cast|ballots|cast|ballots counted|voted ballots|public count|ballots scanned",
     SHEETS: "sheets|sheets scanned|cards cast|pages|paper sheets",
     "check_ins": "check-ins|checkins|voters checked in|checked in|signed in|voters|poll book count",
-    "check_ins_cancelled": "check-ins cancelled|cancelled check-ins|canceled check-ins",
-    "ballots_received": "ballots received|blank ballots received|ballots at opening|ballots delivered",
-    "ballots_issued": "ballots issued|issued|ballots handed out",
-    "ballots_spoiled": "spoiled|spoiled ballots|ballots spoiled|spoilt",
-    "ballots_unused": "unused|unused ballots|ballots unused|ballots left",
+    "provisional": "provisional envelopes|envelopes|provisionals|provisional|provisional ballots",
     "ballots_auxiliary": "auxiliary bin|auxiliary bin ballots|unscanned ballots",
     "ballots_held_apart": "held apart|ballots held apart|set apart",
-    "provisional_issued": "provisional ballots|provisional issued|provisionals issued",
-    "provisional_envelopes": "provisional envelopes|envelopes|provisionals|provisional",
+    "ballots_spoiled": "spoiled|spoiled ballots|ballots spoiled|spoilt",
+    "ballots_unused": "unused|unused ballots|ballots unused|ballots left",
+    "ballots_received": "ballots received|blank ballots received|ballots at opening|ballots delivered",
 }
-"""What offices call each quantity (common practice, no source; varies by county)."""
+"""What offices call each quantity of the county table (common practice, no source; varies by county)."""
 
-QUANTITIES: Final = tuple(Meaning(id=own, words=tuple(words.split("|"))) for own, words in _CALLED.items())
+QUANTITIES: Final = tuple(
+    Meaning(id=own, words=(*_CALLED.get(own, "").split("|"), words) if own in _CALLED else (words,))
+    for own, words in ((SHEETS, N_("Sheets counted")), *((one.id, one.words) for one in REGISTRY))
+)
 
 QUANTITY_WORDS: Final = MappingProxyType(
-    {
-        own: {BALLOTS_CAST: N_("Ballots cast"), SHEETS: N_("Sheets counted")}.get(own) or BY_ID[own].words
-        for own in _CALLED
-    }
+    {**{one.id: one.words for one in REGISTRY}, SHEETS: N_("Sheets counted")}
 )
-"""Every quantity of a table of counts in words, as on the sheets."""
+"""Every quantity of a table of counts in words, as the county table says them."""
 
 MODE_WORDS: Final = MappingProxyType(
     {
-        ALL_MODES: N_("all ways of voting"),
-        "election_day": N_("election day"),
-        "early": N_("early voting"),
+        ALL_MODES: KNOWN_MODES[ALL_MODES],
+        **KNOWN_MODES,
         "absentee": N_("absentee and mail"),
         "provisional": N_("provisional"),
     }
@@ -59,8 +53,8 @@ MODE_WORDS: Final = MappingProxyType(
 
 _MODES_CALLED: Final = {
     ALL_MODES: "all|total|all modes|all methods|all ways",
-    "election_day": "election day|ed|e-day|polls|in person election day|polling place",
-    "early": "early|early voting|ev|advance|advance voting|early in person|in person early",
+    ELECTION_DAY: "election day|ed|e-day|polls|in person election day|polling place",
+    EARLY: "early|early voting|ev|advance|advance voting|early in person|in person early",
     "absentee": "absentee|mail|by mail|vote by mail|vbm|absentee by mail|postal",
     "provisional": "provisional",
 }
@@ -114,3 +108,9 @@ def sites_of_devices(election: Election, plan: PlanVersion | None) -> Mapping[st
         if len(at) > 1:
             found.pop(device, None)
     return MappingProxyType(found)
+
+
+def usual_mode(election: Election) -> str:
+    """The way of voting of a number of which nobody says it: election day where no site opens earlier."""
+    dates = {hours.date for site in election.sites for hours in site.hours}
+    return ELECTION_DAY if dates == {election.election_day} else ALL_MODES

@@ -23,7 +23,6 @@ from pollstead.intake.notices import cannot_read
 
 STYLE_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9 ._/-]{0,39}")
 LARGEST_COUNT = 10**12
-SHEETS = "sheets"
 
 
 class CellRead(Value, frozen=True, kw_only=True):
