@@ -1,0 +1,1 @@
+"""Measures how well differences of a closing night are explained, by faults that two generators seed."""

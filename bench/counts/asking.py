@@ -1,0 +1,87 @@
+"""The product's explainer behind the judge's interface: what the office knows, asked and translated."""
+
+from __future__ import annotations
+
+from bench.counts.judge import Told, ToldFault, ToldGroup
+from bench.counts.night import Seeded
+
+from pollstead.reconcile.counts.balance import Reading
+from pollstead.reconcile.counts.jams import Jam
+from pollstead.reconcile.explain.odds import Odds
+from pollstead.reconcile.explain.search import explain
+from pollstead.reconcile.explain.terms import (
+    Explained,
+    Explanation,
+    FromWhere,
+    KnownNumber,
+    OtherNumber,
+    SiteNight,
+)
+
+
+def site_night(night: Seeded, pack: int) -> SiteNight:
+    """What the office knows: readings, rows carried over, the numbers of the day before, jam notes, packs."""
+    day = night.day
+    today = {line.key for line in day.balance.lines}
+    before = [key for key in day.keys if key not in today]
+    others = [
+        OtherNumber(
+            key=key.partition("/")[2], value=night.read[key], where=FromWhere.DAY_BEFORE, name=day.previous
+        )
+        for key in before
+        if key.partition("/")[2] in today
+    ]
+    jams = [
+        Jam(
+            event=f"jam {note.device} {n}",
+            device=note.device,
+            site=day.site,
+            at_min=600 + n,
+            went="not_known",
+        )
+        for note in night.jams
+        for n in range(note.times)
+    ]
+    return SiteNight(
+        site=day.site,
+        balance=day.balance,
+        readings=tuple(Reading(key=key, value=night.read[key]) for key in day.keys if key in today),
+        more=day.carried,
+        known=tuple(KnownNumber(key=key, value=night.read[key]) for key in before),
+        others=tuple(others),
+        jams=tuple(jams),
+        pack_sizes=(pack,),
+    )
+
+
+class Product:
+    """The explainer of the product with the odds that a county begins with."""
+
+    def __init__(self, pack: int, odds: Odds) -> None:
+        self.pack = pack
+        self.odds = odds
+
+    def __call__(self, night: Seeded) -> Told:
+        """Explain one night."""
+        return told_of(explain(site_night(night, self.pack), self.odds), night)
+
+
+def told_of(explained: Explained, night: Seeded) -> Told:
+    """The explainer's answer in the judge's words."""
+    return Told(
+        groups=tuple(
+            ToldGroup(tuple(_faults(one, night) for one in group.explanations), group.share)
+            for group in explained.groups
+        ),
+        differs=bool(explained.differences),
+    )
+
+
+def _faults(explanation: Explanation, night: Seeded) -> tuple[ToldFault, ...]:
+    return tuple(
+        ToldFault(
+            kind=fault.kind.value,
+            correction=frozenset((key, night.read.get(key, 0) - amount) for key, amount in fault.moves),
+        )
+        for fault in explanation.faults
+    )

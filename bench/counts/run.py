@@ -1,0 +1,240 @@
+"""``pollstead bench counts``: seed faults over Larkmoor, have them explained, print the figures.
+
+    pollstead bench counts --json
+    pollstead bench counts --sites 2000 --seed 7 --workers 2
+    pollstead bench counts --write          also into bench/results/counts.json and counts.svg
+
+Under our own error model; not field accuracy.
+"""
+
+from __future__ import annotations
+
+import argparse
+import datetime as dt
+import json
+import math
+import os
+import platform
+import subprocess
+import sys
+import time
+from collections import defaultdict
+from collections.abc import Sequence
+from concurrent.futures import ProcessPoolExecutor
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from bench.counts import day_run, score, slips
+from bench.counts.asking import Product
+from bench.counts.judge import Explainer, Verdict, judge
+from bench.counts.naive import rule_of_nine
+from bench.counts.night import Generator
+from bench.counts.plot import reliability_picture
+from bench.counts.process import Process
+from bench.counts.site_days import SiteDay, site_days
+
+from pollstead.reconcile.explain.odds import USUAL
+
+CAUTION = "Under our own error model; not field accuracy."
+SEED = 20281107
+SITES = 20_000
+CHUNK = 100
+STATE_SITES = 3_200
+RESULTS = Path(__file__).resolve().parents[1] / "results"
+ONE_SHEET_TIMES = 4
+"""So many site-days with one sheet per ballot come to one with two."""
+
+
+class Job(NamedTuple):
+    """A run of nights of one generator, for one process."""
+
+    generator: str
+    explainer: str
+    seed: int
+    faults: int
+    first: int
+    last: int
+
+
+def all_days() -> tuple[SiteDay, ...]:
+    """Larkmoor's site-days in turn; one in five with two sheets per ballot."""
+    return site_days(1) * ONE_SHEET_TIMES + site_days(2)
+
+
+def generator_of(name: str) -> tuple[Generator, int]:
+    """A generator by name, and the size of a pack of ballots in its county."""
+    made: dict[str, tuple[Generator, int]] = {
+        slips.HandSlips.name: (slips.HandSlips(all_days()), slips.PACK),
+        Process.name: (Process(all_days()), day_run.PACK),
+    }
+    return made[name]
+
+
+def work(job: Job) -> list[Verdict]:
+    """Judge the nights of a job."""
+    generator, pack = generator_of(job.generator)
+    explainer: Explainer = rule_of_nine if job.explainer == "rule of nine" else Product(pack, USUAL)
+    return [
+        judge(generator.draw(job.seed, index, job.faults), generator, explainer)
+        for index in range(job.first, job.last)
+    ]
+
+
+def jobs_of(generator: str, explainer: str, seed: int, faults: int, sites: int) -> list[Job]:
+    """Nights in runs that keep every process busy."""
+    return [
+        Job(generator, explainer, seed, faults, first, min(first + CHUNK, sites))
+        for first in range(0, sites, CHUNK)
+    ]
+
+
+def judged(pool: ProcessPoolExecutor, jobs: Sequence[Job]) -> list[Verdict]:
+    """The verdicts of all jobs in order, saying now and then how far it is."""
+    found: list[Verdict] = []
+    for done, verdicts in enumerate(pool.map(work, jobs), start=1):
+        found += verdicts
+        if done % 20 == 0 or done == len(jobs):
+            first = jobs[0]
+            print(f"{first.generator}, faults {first.faults}: {len(found)} nights", file=sys.stderr)
+    return found
+
+
+def by_label(singles: Sequence[Verdict]) -> dict[str, dict[str, float]]:
+    """Recall beside the bound for each seeded fault, most nights first."""
+    groups: dict[str, list[Verdict]] = defaultdict(list)
+    for one in singles:
+        if one.differs:
+            groups[one.labels[0]].append(one)
+    return {
+        label: {
+            "nights": len(found),
+            "top1": score.share_of(one.rank == 1 for one in found)[0],
+            "top3": score.share_of(0 < one.rank <= 3 for one in found)[0],
+            "bound": score.mean(one.bound_named for one in found),
+        }
+        for label, found in sorted(groups.items(), key=lambda item: (-len(item[1]), item[0]))
+    }
+
+
+def measure(name: str, seed: int, sites: int, pool: ProcessPoolExecutor) -> dict[str, Any]:
+    """All figures of one generator."""
+    singles = judged(pool, jobs_of(name, "product", seed, 1, sites))
+    doubles = judged(pool, jobs_of(name, "product", seed, 2, max(sites // 2, 1)))
+    nothing = judged(pool, jobs_of(name, "product", seed, 0, max(sites // 2, 1)))
+    rival = judged(pool, jobs_of(name, "rule of nine", seed, 1, max(sites // 2, 1)))
+    bins = score.reliability(score.first_answers(singles, doubles))
+    return {
+        **score.figures(singles, doubles, nothing),
+        "rule_of_nine_top1": score.share_of(one.rank == 1 for one in rival if one.differs)[0],
+        "reliability": [one._asdict() for one in bins],
+        "by_fault": by_label(singles),
+    }
+
+
+def state_seconds(seed: int, sites: int, pool: ProcessPoolExecutor) -> tuple[float, float]:
+    """Explain as many sites as a state has, all of which differ: seconds of the clock, and of all processors.
+
+    Drawing the nights is in the first; other work on the machine makes it longer.
+    """
+    begun = time.perf_counter()
+    jobs = jobs_of(Process.name, "product", seed, 1, sites)
+    processor = sum(pool.map(_explain_only, jobs))
+    return time.perf_counter() - begun, processor
+
+
+def _explain_only(job: Job) -> float:
+    generator, pack = generator_of(job.generator)
+    explainer = Product(pack, USUAL)
+    nights = [generator.draw(job.seed, index, job.faults) for index in range(job.first, job.last)]
+    begun = time.process_time()
+    for night in nights:
+        explainer(night)
+    return time.process_time() - begun
+
+
+def result_of(sites: int, seed: int, workers: int, state_sites: int) -> dict[str, Any]:
+    """The whole result: the worse of both generators on top, each under its name."""
+    with ProcessPoolExecutor(workers) as pool:
+        generators = {name: measure(name, seed, sites, pool) for name in (slips.HandSlips.name, Process.name)}
+        clock, processor = state_seconds(seed, state_sites, pool)
+    commit = subprocess.run(
+        ["git", "rev-parse", "--short", "HEAD"],
+        capture_output=True,
+        text=True,
+        check=False,
+        cwd=RESULTS.parent,
+    ).stdout.strip()
+    return {
+        "what": f"explaining differences of closing counts over Larkmoor. {CAUTION}",
+        **score.worse_of(tuple(generators.values())),
+        "rule_of_nine_top1": max(one["rule_of_nine_top1"] for one in generators.values()),
+        "state": {"sites": state_sites, "seconds": clock, "processor_seconds": processor},
+        "machine": f"{platform.machine()}, {os.cpu_count()} cores, Python {platform.python_version()}",
+        "workers": workers,
+        "other work on the machine at the end, mean of runnable tasks over 1 min": os.getloadavg()[0],
+        "commit": commit,
+        "date": dt.datetime.now(dt.UTC).date().isoformat(),
+        "seed": seed,
+        "sites": sites,
+        "generators": generators,
+    }
+
+
+def rounded(value: Any) -> Any:
+    """Four digits after the point everywhere, for people who read the file; nothing of nothing is null."""
+    if isinstance(value, float):
+        if math.isnan(value):
+            return None
+        return int(value) if value == int(value) and abs(value) >= 2 else round(value, 4)
+    if isinstance(value, dict):
+        return {key: rounded(one) for key, one in value.items()}
+    return [rounded(one) for one in value] if isinstance(value, list) else value
+
+
+def print_figures(result: dict[str, Any]) -> None:
+    """The figures of both generators side by side."""
+    generators = result["generators"]
+    print(result["what"])
+    print(f"{'':34}" + "".join(f"{name:>14}" for name in generators))
+    for key, value in next(iter(generators.values())).items():
+        if isinstance(value, (int, float)):
+            print(f"{key:34}" + "".join(f"{one[key]:>14}" for one in generators.values()))
+    state = result["state"]
+    print(
+        f"{state['sites']} sites that all differ, {result['workers']} workers: "
+        f"{state['seconds']} s of the clock, "
+        f"{state['processor_seconds']} s of the processors for explaining alone"
+    )
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Measure and print; 0 when done."""
+    parser = argparse.ArgumentParser(prog="pollstead bench counts", description=CAUTION)
+    parser.add_argument("--json", action="store_true", help="print the result as JSON")
+    parser.add_argument("--sites", type=int, default=SITES, help="nights with one fault for each generator")
+    parser.add_argument("--seed", type=int, default=SEED)
+    parser.add_argument("--workers", type=int, default=os.cpu_count() or 1)
+    parser.add_argument("--state-sites", type=int, default=STATE_SITES, help="sites that are timed together")
+    parser.add_argument(
+        "--write", action="store_true", help=f"also write counts.json and counts.svg into {RESULTS.name}"
+    )
+    options = parser.parse_args(arguments)
+    if min(options.sites, options.workers, options.state_sites) < 1:
+        parser.error("--sites, --workers and --state-sites must be 1 or more")
+    result = rounded(result_of(options.sites, options.seed, options.workers, options.state_sites))
+    text = json.dumps(result, indent=2)
+    if options.write:
+        (RESULTS / "counts.json").write_text(text + "\n", encoding="utf-8")
+        picture = reliability_picture(
+            {name: one["reliability"] for name, one in result["generators"].items()}
+        )
+        (RESULTS / "counts.svg").write_text(picture, encoding="utf-8")
+    if options.json:
+        print(text)
+    else:
+        print_figures(result)
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
