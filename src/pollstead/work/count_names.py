@@ -18,11 +18,17 @@ if TYPE_CHECKING:
     from pollstead.election.county import Election
     from pollstead.plan.terms.version import PlanVersion
 
+_ENVELOPES: Final = "provisional envelopes|envelopes|provisionals|provisional"
+
 _CALLED: Final = {
     CAST: "ballots cast|ballots|cast|ballots counted|voted ballots|public count|ballots scanned",
     SHEETS: "sheets|sheets scanned|cards cast|pages|paper sheets",
     "check_ins": "check-ins|checkins|voters checked in|checked in|signed in|voters|poll book count",
-    "provisional": "provisional envelopes|envelopes|provisionals|provisional|provisional ballots",
+    "check_ins_cancelled": "check-ins cancelled|cancelled check-ins|canceled check-ins",
+    "ballots_issued": "ballots issued|issued|ballots handed out",
+    "provisional_issued": "provisional ballots|provisional issued|provisionals issued",
+    "provisional": _ENVELOPES,
+    "provisional_envelopes": _ENVELOPES,
     "ballots_auxiliary": "auxiliary bin|auxiliary bin ballots|unscanned ballots",
     "ballots_held_apart": "held apart|ballots held apart|set apart",
     "ballots_spoiled": "spoiled|spoiled ballots|ballots spoiled|spoilt",
@@ -31,15 +37,15 @@ _CALLED: Final = {
 }
 """What offices call each quantity of the county table (common practice, no source; varies by county)."""
 
-QUANTITIES: Final = tuple(
-    Meaning(id=own, words=(*_CALLED.get(own, "").split("|"), words) if own in _CALLED else (words,))
-    for own, words in ((SHEETS, N_("Sheets counted")), *((one.id, one.words) for one in REGISTRY))
-)
-
 QUANTITY_WORDS: Final = MappingProxyType(
-    {**{one.id: one.words for one in REGISTRY}, SHEETS: N_("Sheets counted")}
+    {SHEETS: N_("Sheets counted")} | {one.id: one.words for one in REGISTRY}
 )
 """Every quantity of a table of counts in words, as the county table says them."""
+
+QUANTITIES: Final = tuple(
+    Meaning(id=own, words=(*filter(None, _CALLED.get(own, "").split("|")), words))
+    for own, words in QUANTITY_WORDS.items()
+)
 
 MODE_WORDS: Final = MappingProxyType(
     {

@@ -137,8 +137,6 @@ class CountMapping(Value, frozen=True, kw_only=True):
         told = self.of(Role.QUANTITY) or self.quantity or all(use.quantity for use in counts)
         if self.target is not Target.UPLOADS and counts and not told:
             found.append(N_("Say which quantity the counts are."))
-        if self.target is not Target.UPLOADS and any(use.quantity == SHEETS for use in counts):
-            found.append(N_("Sheets are read of memory devices; totals are of ballots."))
         if any(len(self.of(role)) > 1 for role in NAMED):
             found.append(N_("Two columns hold the same; say which one to use."))
         return tuple(found)
