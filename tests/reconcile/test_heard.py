@@ -14,13 +14,15 @@ from tests.reconcile.conftest import DAY, CountyMaker, RecordMaker, confirmed_ru
 
 from pollstead.election.contacts import SiteContact
 from pollstead.election.county import Person
+from pollstead.reconcile.happening.incidents import incidents_of
+from pollstead.reconcile.happening.site_lost import lost_of_site
 from pollstead.reconcile.heard.silence import CallState, HeardList, heard_list
 from pollstead.reconcile.heard.steps import DOOR_STEPS, Step, expected_calls
 from pollstead.record.event import Means, Part
 from pollstead.record.event import Person as Hand
 from pollstead.record.fold import fold
 from pollstead.record.frozen_json import FrozenObject
-from pollstead.record.kinds import calls, days, heard
+from pollstead.record.kinds import calls, days, heard, incidents
 from pollstead.record.write import Moment
 
 PEOPLE = (
@@ -117,6 +119,21 @@ def test_minutes_lost_count_from_the_due_opening_until_an_opening_is_told() -> N
     early = Morning()
     early.opened(421, 418)
     assert early.site(430).lost_min == 0
+
+
+def test_minutes_lost_are_those_of_the_incidents_page_each_once() -> None:
+    """Late until 07:12, stopped from 07:10 to 07:20: 20 minutes, not 22; what was not told yet is out."""
+    morning = Morning()
+    morning.opened(433, 432)
+    stopped = incidents.IncidentReported(what="power", at_min=430, service="stopped")
+    morning.said(stopped, f"incident/{DAY.isoformat()}/1", 441)
+    morning.said(incidents.IncidentEnded(at_min=440), f"incident/{DAY.isoformat()}/1", 450)
+    assert morning.site(440).lost_min == 12
+    assert morning.site(460).lost_min == 20
+    folded = fold(morning.record.journal.events)
+    found = incidents_of(folded, DAY)
+    same = lost_of_site(folded, DAY, "S01", found, hours=(420, 1200), told=(432,), now_min=460)
+    assert same.site_min == 20
 
 
 def test_two_openings_that_differ_give_no_minutes_lost() -> None:

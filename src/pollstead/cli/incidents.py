@@ -90,18 +90,17 @@ def incidents(
 
 def lost_of(standing: DayStanding, found: tuple[Incident, ...]) -> tuple[Lost, ...]:
     """The lost minutes of each site that has some."""
-    from pollstead.reconcile.happening.lost import lost_minutes
-    from pollstead.reconcile.happening.out_of_service import out_stretches
+    from pollstead.reconcile.happening.site_lost import lost_of_site
 
     rows = [
-        lost_minutes(
+        lost_of_site(
+            standing.folded,
+            standing.date,
             site.site,
             found,
-            opens_min=site.opened.set_min,
-            closes_min=site.closed.set_min,
-            opened_min=min(site.opened.values) if site.opened.values else None,
+            hours=(site.opened.set_min, site.closed.set_min),
+            told=site.opened.values,
             now_min=standing.now_min,
-            out=out_stretches(standing.folded, site.site, standing.date, standing.now_min),
         )
         for site in standing.sites
         if site.opened.set_min is not None and site.closed.set_min is not None

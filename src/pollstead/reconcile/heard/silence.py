@@ -11,14 +11,16 @@ import enum
 from collections import defaultdict
 
 from pollstead.election.county import Election, Hours
-from pollstead.election.instants import MS_PER_MINUTE, OperatingDay
+from pollstead.election.instants import MS_PER_MINUTE, Instant, OperatingDay
 from pollstead.election.rules import BY_ID
 from pollstead.election.values import Value
 from pollstead.election.words import N_
 from pollstead.plan.terms.version import PlanVersion, SitePlan
 from pollstead.reconcile.actions import is_confirmed
 from pollstead.reconcile.day import Minute, dates_of, minute_of
+from pollstead.reconcile.happening.incidents import Incident, incidents_of
 from pollstead.reconcile.happening.orders import orders_of, with_ordered_hours
+from pollstead.reconcile.happening.site_lost import lost_of_site
 from pollstead.reconcile.heard.callees import (
     Callee,
     Try,
@@ -76,9 +78,9 @@ class SiteHeard(Value, frozen=True, kw_only=True):
     """One site on one operating day at a moment.
 
     `voters` are the planned voters of the day (P50). `calls` is empty where no hours are told. `lost_min`
-    counts from the due opening: to the minute told, or to the moment while no opening is told
-    (`lost_running`); None where two minutes differ, none was told, or no hours are. `last` is the last
-    word; `callees` are in the order to call.
+    are the lost minutes of the site, those of incidents too; while no opening is told (`lost_running`) the
+    minutes since the due opening. None where two minutes differ, none was told, or no hours are. `last` is
+    the last word; `callees` are in the order to call.
     """
 
     site: str
@@ -161,8 +163,9 @@ def heard_list(
     for one in today:
         at[one.site].append(one)
     calls = Calls(folded)
+    incidents = tuple(one for one in incidents_of(folded, date) if one.told_utc_ms <= now_ms)
     sites = [
-        _site(election, one, date, now_ms, tuple(at[one.site]), calls)
+        _site(election, one, date, now_ms, tuple(at[one.site]), calls, folded, incidents)
         for one in plan.sites
         if date in dates_of(election, one)
     ]
@@ -185,6 +188,8 @@ def _site(
     now_ms: int,
     here: tuple[Observation, ...],
     calls: Calls,
+    folded: Fold,
+    incidents: tuple[Incident, ...],
 ) -> SiteHeard:
     clock = OperatingDay(date=date, zone_name=election.zone_name)
     known = next((one for one in election.sites if one.id == plan.site), None)
@@ -201,6 +206,17 @@ def _site(
     tries = tries_about(calls, plan.site, since, now_ms)
     opened = minute_of(election, plan.site, date, here, What.OPENED)
     lost, running = _lost(opened, heard, clock, now_ms)
+    if not running and lost is not None and hours is not None:
+        # Minutes lost are counted in one place, whoever tells them.
+        lost = lost_of_site(
+            folded,
+            date,
+            plan.site,
+            incidents,
+            hours=(hours.opens_min, hours.closes_min),
+            told=opened.values,
+            now_min=clock.wall_clock_of(Instant(utc_ms=now_ms)),
+        ).site_min
     return SiteHeard(
         site=plan.site,
         name=plan.name,

@@ -13,9 +13,9 @@ from pollstead.reconcile.custody.legs import legs_of
 from pollstead.reconcile.custody.places import held_things
 from pollstead.reconcile.day import SiteDay
 from pollstead.reconcile.happening.incidents import Incident, incidents_of
-from pollstead.reconcile.happening.lost import Lost, lost_minutes
+from pollstead.reconcile.happening.lost import Lost
 from pollstead.reconcile.happening.orders import Order, orders_of
-from pollstead.reconcile.happening.out_of_service import out_stretches
+from pollstead.reconcile.happening.site_lost import lost_of_site
 from pollstead.reconcile.happening.spread import Spread, spreads_of
 from pollstead.reconcile.happening.supplies import (
     Packet,
@@ -117,14 +117,14 @@ class Happening:
             if opens is None or closes is None:
                 continue
             found.append(
-                lost_minutes(
+                lost_of_site(
+                    self.folded,
+                    self.date,
                     site.site,
                     self.incidents,
-                    opens_min=opens,
-                    closes_min=closes,
-                    opened_min=min(site.opened.values) if site.opened.values else None,
+                    hours=(opens, closes),
+                    told=site.opened.values,
                     now_min=self.now_min,
-                    out=out_stretches(self.folded, site.site, self.date, self.now_min),
                 )
             )
         some = [one for one in found if one.stretches]
