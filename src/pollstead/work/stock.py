@@ -4,16 +4,19 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import msgspec
+
 from pollstead.election.values import Value
-from pollstead.election.words import N_, message
+from pollstead.election.words import N_, Message, message
 from pollstead.intake.notices import open_item
 from pollstead.plan.seals.applied import applied_in_facts, kinds_of_closures
 from pollstead.plan.seals.blocks import Bags, bags
 from pollstead.plan.seals.forecast import Forecast, forecast
 from pollstead.plan.seals.ledger import Ledger, LedgerGiven, seal_ledger
 from pollstead.plan.seals.spans import span_of
-from pollstead.plan.seals.trouble import notice_of
+from pollstead.plan.seals.trouble import Trouble, notice_of
 from pollstead.reconcile.custody.seal_lives import seal_events
+from pollstead.reconcile.opening.labels import closure_label
 from pollstead.record.kinds.stocks import StockCounted
 
 if TYPE_CHECKING:
@@ -100,10 +103,19 @@ def in_store(ledger: Ledger, receipt: SealReceipt) -> int | None:
     )
 
 
+def said_of(trouble: Trouble, election: Election) -> Message:
+    """What does not add up, in words: closures by the names that people use, not by id."""
+    where = ", ".join(closure_label(place, election) for place in trouble.where.split(", "))
+    return notice_of(msgspec.structs.replace(trouble, where=where)).text
+
+
 def stock_notices(election: Election, plan: PlanVersion | None, folded: Fold | None) -> tuple[Notice, ...]:
     """What does not add up in the stock, and boxes whose count differs from the book; no seal numbers."""
     report = stock_report(election, plan, folded)
-    found = [notice_of(trouble) for trouble in report.ledger.troubles]
+    found = [
+        msgspec.structs.replace(notice_of(trouble), text=said_of(trouble, election))
+        for trouble in report.ledger.troubles
+    ]
     for count in box_counts(folded):
         if count.book is not None and count.book != count.counted:
             found.append(

@@ -23,3 +23,26 @@ def device_label(device: str, election: Election) -> str:
             tag = f", {known.tag}" if known.tag else ""
             return f"{known.kind} {known.serial}{tag}"
     return device
+
+
+def closure_label(closure: str, election: Election) -> str:
+    """A closure as people call it: its name and the device's serial; else the id itself.
+
+    ``closure/scanner/0005/lid`` is "lid, LM-S-0005"; a further seal of one closure has its number behind it.
+    """
+    parts = closure.split("/")
+    if len(parts) not in (4, 5) or parts[0] != "closure":
+        return closure
+    device = "/".join(("device", *parts[1:3]))
+    known = next((one for one in election.devices if device in (one.id, f"device/{one.id}")), None)
+    if known is None:
+        return closure
+    names = (
+        one.name
+        for kind in election.station_types
+        if known.kind in {part.device_kind for part in kind.parts}
+        for one in kind.closures
+        if one.id == parts[3]
+    )
+    name = next(names, "")
+    return ", ".join((name, known.serial, *parts[4:])) if name else closure

@@ -12,6 +12,7 @@ from pollstead.plan.seals.spans import shape_of
 from pollstead.plan.terms.version import PlanVersion, SitePlan
 from pollstead.reconcile.custody.fixing import FixedDevice, FixedSeal, fixing_list, lacking, spare_list
 from pollstead.reconcile.custody.pairs import Warehouse, warehouse
+from pollstead.reconcile.opening.labels import closure_label
 from pollstead.show.web.open_folder import OpenFolder
 from pollstead.work.stock import stock_report
 
@@ -64,14 +65,15 @@ def number_faults(
     for event in applied_in_facts(election, kinds):
         if event.seal_kind == seal.seal_kind and event.number == number and event.place != own:
             return message(
-                N_("This number is on another closure: {closure}. Read it again."), closure=event.place
+                N_("This number is on another closure: {closure}. Read it again."),
+                closure=closure_label(event.place, election),
             )
     for position in told(folder).positions:
         here = (position.closure, position.position) == (seal.closure, seal.position)
         if not here and number in {word.number for word in position.words}:
             return message(
                 N_("This number was read on another closure: {closure}. Read it again."),
-                closure=position.closure,
+                closure=closure_label(position.closure, election),
             )
     ledger = ledger or stock_report(election, None, folder.fold()).ledger
     found = shape_of(seal.seal_kind, number)

@@ -6,6 +6,7 @@ from typing import Any, ClassVar
 
 from litestar import Request, Response, get, post
 
+from pollstead.election.county import Election
 from pollstead.election.seal_stock import SealReceipt
 from pollstead.election.values import Value
 from pollstead.election.words import N_, Message
@@ -39,7 +40,7 @@ from pollstead.show.web.pages.stock_acts import (
     take_void,
 )
 from pollstead.show.web.typed import Wrong
-from pollstead.work.stock import StockReport, box_counts
+from pollstead.work.stock import StockReport, box_counts, said_of
 
 FORMS = {
     "receive": (*RECEIVE_FIELDS, "second"),
@@ -111,7 +112,7 @@ def stock_page(ask: Ask, faults: tuple[Wrong, ...] = ()) -> StockPage:
     show = ask.may(Capability.SEE_EXPECTED)
     names = tuple(name for form in FORMS.values() for name in form)
     may_change = ask.may(Capability.STOCK)
-    troubles = tuple(trouble_line(trouble, show=show) for trouble in report.ledger.troubles)
+    troubles = tuple(trouble_line(trouble, election, show=show) for trouble in report.ledger.troubles)
     kinds = {c.seal_kind for t in election.station_types for c in t.closures if c.seal_kind}
     return StockPage(
         **ask.frame(N_("Are there seals enough, and where are they?")),
@@ -156,11 +157,11 @@ def counts_of(ask: Ask) -> tuple[CountLine, ...]:
     )
 
 
-def trouble_line(trouble: Trouble, *, show: bool) -> TroubleLine:
+def trouble_line(trouble: Trouble, election: Election, *, show: bool) -> TroubleLine:
     """One thing that does not add up, in words."""
     notice = notice_of(trouble)
     return TroubleLine(
-        words=notice.text,
+        words=said_of(trouble, election),
         remedy=notice.remedy,
         first=trouble.first if show else "",
         last=trouble.last if show else "",
