@@ -14,8 +14,9 @@ from hypothesis import strategies as st
 from pollstead.plan.terms.demand import QuantileRow, SiteDayDemand
 from pollstead.show.web.chart import demand_chart
 from pollstead.show.web.forms import BadForm, read_form
-from pollstead.show.web.wording import Speaker, clock, moment, share
-from pollstead.show.words import ENGLISH, PSEUDO
+from pollstead.show.web.pages.frame import bare_shell
+from pollstead.show.web.wording import Speaker, clock, environment, moment, share
+from pollstead.show.words import ENGLISH, PSEUDO, PSEUDO_RTL
 
 
 def shown(markup: object) -> str:
@@ -150,3 +151,13 @@ def test_any_bytes_are_read_or_refused_in_words(body: bytes) -> None:
         read_form("application/x-www-form-urlencoded", body)
     except BadForm as refusal:
         assert str(refusal)
+
+
+def test_a_template_is_compiled_once_and_says_each_languages_own_words() -> None:
+    """Another language takes over what was compiled, and none of the words."""
+    made = [environment(language).get_template("trouble.html") for language in (ENGLISH, PSEUDO, PSEUDO_RTL)]
+    context = {"title": "T", "what": "", "next_step": "", "link": "/", "shell": bare_shell("/")}
+    told = [template.render(context) for template in made]
+    assert len({template.root_render_func.__code__ for template in made}) == 1
+    assert ["Go on from here" in page for page in told] == [True, False, False]
+    assert ['dir="rtl"' in page for page in told] == [False, False, True]

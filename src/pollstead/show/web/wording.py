@@ -9,9 +9,11 @@ from __future__ import annotations
 
 import datetime as dt
 import functools
-from typing import Any
+from types import CodeType
+from typing import Any, Final
 
 import jinja2
+from jinja2.bccache import Bucket
 from markupsafe import Markup, escape
 
 from pollstead.election.instants import Instant, format_clock
@@ -111,6 +113,25 @@ class Speaker:
         return self.words(one) if n == 1 else self.words(many, n=n)
 
 
+class _Compiled(jinja2.BytecodeCache):
+    """Each template compiled once for all languages: they differ in words looked up while it is rendered."""
+
+    def __init__(self) -> None:
+        self._kept: dict[tuple[str, str], CodeType] = {}
+
+    def load_bytecode(self, bucket: Bucket) -> None:
+        """Give what was compiled of this same text before, if it was."""
+        bucket.code = self._kept.get((bucket.key, bucket.checksum))
+
+    def dump_bytecode(self, bucket: Bucket) -> None:
+        """Keep what was compiled."""
+        if bucket.code is not None:
+            self._kept[bucket.key, bucket.checksum] = bucket.code
+
+
+_COMPILED: Final = _Compiled()
+
+
 @functools.cache
 def environment(language: str) -> jinja2.Environment:
     """The templates with one language's words; undefined names are errors, everything is escaped."""
@@ -121,6 +142,7 @@ def environment(language: str) -> jinja2.Environment:
         undefined=jinja2.StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        bytecode_cache=_COMPILED,
     )
     made.globals.update(
         _=speaker.words,
