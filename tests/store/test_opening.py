@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib.resources
 import os
 import stat
 from collections.abc import Callable
@@ -11,9 +12,10 @@ import pytest
 import sqlalchemy as sa
 from alembic.autogenerate import compare_metadata
 from alembic.runtime.migration import MigrationContext
+from alembic.script import ScriptDirectory
 
 from pollstead.record.event import Signed
-from pollstead.store.database import Database, database_url
+from pollstead.store.database import SCHEMA_REVISION, Database, database_url
 from pollstead.store.desk import Desk, open_desk
 from pollstead.store.exchange import check_store
 from pollstead.store.keyring import Keyring
@@ -30,6 +32,14 @@ def test_the_migrations_make_the_schema_that_the_code_knows(tmp_path: Path) -> N
         for table in metadata.sorted_tables:
             wanted = {c.name for c in table.constraints if isinstance(c, sa.CheckConstraint)}
             assert {check["name"] for check in found.get_check_constraints(table.name)} == wanted
+
+
+def test_the_schema_that_the_code_names_is_the_newest_migration(tmp_path: Path) -> None:
+    """A store with it is opened without reading the migrations, so the name must be theirs."""
+    scripts = importlib.resources.files("pollstead.store") / "migrations"
+    assert ScriptDirectory(str(scripts)).get_current_head() == SCHEMA_REVISION
+    with open_store(tmp_path) as store, store.database.reading() as connection:
+        assert MigrationContext.configure(connection).get_current_revision() == SCHEMA_REVISION
 
 
 def test_a_store_of_a_later_schema_is_refused(tmp_path: Path) -> None:

@@ -9,15 +9,13 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, Final
 
-import alembic.command
-import alembic.config
 import sqlalchemy as sa
-from alembic.runtime.migration import MigrationContext
-from alembic.script import ScriptDirectory
 
 from pollstead.store.trouble import in_words
 
 DATABASE_NAME: Final = "pollstead.db"
+SCHEMA_REVISION: Final = "0003"
+"""The newest of `migrations/versions`; a store that has it is opened without reading them."""
 # FULL: with WAL, only FULL syncs each commit, and a custody record must outlive a power cut.
 # secure_delete: what is redacted is overwritten, not only forgotten.
 PRAGMAS: Final = (
@@ -27,6 +25,7 @@ PRAGMAS: Final = (
     "PRAGMA busy_timeout=5000",
     "PRAGMA secure_delete=ON",
 )
+_REVISIONS: Final = sa.table("alembic_version", sa.column("version_num", sa.String))
 _WRITE_LOCK: Final = 0x706F6C6C  # one number that all writers of this program agree on
 
 
@@ -63,18 +62,23 @@ class Database:
 
         Raises ValueError when a later version of the program has already changed it.
         """
+        with self.reading() as connection:
+            found = _revision(connection)
+        if found == SCHEMA_REVISION:
+            return
+        # Nearly every store has it: every command would spend a third of its start on reading these.
+        import alembic.command
+        import alembic.config
+        from alembic.script import ScriptDirectory
+
         config = alembic.config.Config()
         scripts = importlib.resources.files("pollstead.store") / "migrations"
         config.set_main_option("script_location", str(scripts).replace("%", "%%"))
         directory = ScriptDirectory.from_config(config)
-        newest = directory.get_current_head()
-        with self.reading() as connection:
-            found = MigrationContext.configure(connection).get_current_revision()
-        if found == newest:
-            return
         if found is not None and found not in {script.revision for script in directory.walk_revisions()}:
             raise ValueError(
-                f"the store has schema {found}, this program knows {newest}: open it with the newer program"
+                f"the store has schema {found}, this program knows {SCHEMA_REVISION}: "
+                "open it with the newer program"
             )
         with self.writing() as connection:
             config.attributes["connection"] = connection
@@ -126,6 +130,14 @@ def database_url(where: str | Path) -> sa.URL:
     if not path.parent.is_dir():
         raise ValueError(f"a store must be in a folder that exists, {path.parent} does not")
     return sa.URL.create("sqlite", database=str(path))
+
+
+def _revision(connection: sa.Connection) -> str | None:
+    """The revision that the store's own table of revisions names; None in a store that is not made yet."""
+    if not sa.inspect(connection).has_table(_REVISIONS.name):
+        return None
+    found: str | None = connection.execute(sa.select(_REVISIONS.c.version_num)).scalar()
+    return found
 
 
 def _set_pragmas(connection: Any, _record: Any) -> None:
