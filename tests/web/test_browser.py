@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page
+from playwright.sync_api import Browser, BrowserContext, Page, Request
 
 from pollstead.show.web.capabilities import ROUTES, Capability, Role, may
 from pollstead.show.web.who import LANGUAGE_COOKIE, WHO_COOKIE, Who, to_cookie
@@ -214,22 +214,57 @@ def violations(page: Page) -> list[tuple[str, list[Any]]]:
     """What axe-core finds on the page: rule and first places."""
     page.evaluate(AXE)
     options = {"runOnly": RULES, "resultTypes": ["violations"], "preload": False}
-    found = page.evaluate("options => axe.run(options)", options)["violations"]
+    # What is no violation stays in the browser: handing it over takes longer than some rules do.
+    found = page.evaluate("options => axe.run(options).then(found => found.violations)", options)
     return [(one["id"], [node["target"] for node in one["nodes"]][:3]) for one in found]
 
 
 @pytest.mark.parametrize(("role", "viewport"), [(Role.HELPER, NARROW), (Role.COORDINATOR, WIDE)])
-def test_no_page_breaks_a_rule_that_axe_core_knows(
+def test_every_page_keeps_the_access_rules_fits_320_pixels_and_leaves_a_scan_alone(
     open_page: Opener, role: Role, viewport: dict[str, int]
 ) -> None:
-    """axe-core finds 0 violations on each page, wide and narrow, and the policy is never broken."""
+    """axe-core finds 0 violations on each page, wide and narrow, and the policy is never broken.
+
+    Each page is loaded once for all that is asked of it: loading takes longer than asking.
+    """
     page, told = open_page(role, viewport=viewport)
     for address in pages_of(role):
+        page.set_viewport_size(viewport)  # type: ignore[arg-type]
         page.goto(address)
         said = [m for m in told.messages if "404" not in m or address != "/nowhere"]
         assert said == [] and told.outside == [], address
         assert violations(page) == [], address
+        page.set_viewport_size(NARROW)  # type: ignore[arg-type]
+        check_that_it_fits(page, ENGLISH)
+        if role is Role.HELPER:
+            check_that_a_scan_changes_nothing(page)
         told.messages.clear()  # axe-core itself tries an inline style
+
+
+def check_that_it_fits(page: Page, language: str) -> None:
+    """The page is in the language, and nothing sticks out at 320 px (1.4.10)."""
+    assert wider_than_window(page) <= 0, page.url
+    assert page.evaluate(STICKING_OUT) == [], page.url
+    assert page.get_attribute("html", "lang") == language
+    assert page.get_attribute("html", "dir") == ("rtl" if language == PSEUDO_RTL else "ltr")
+
+
+def check_that_a_scan_changes_nothing(page: Page) -> None:
+    """A code and Enter typed with no field focused send nothing and go nowhere (2.1.4)."""
+    sent: list[str] = []
+
+    def keep(request: Request) -> None:
+        sent.append(request.url)
+
+    page.on("request", keep)
+    page.evaluate("document.activeElement.blur()")
+    address, before = page.url, page.content()
+    page.keyboard.type("lm-v-0042aeiourstp?/.,1234567890")
+    page.keyboard.press("Enter")
+    page.wait_for_timeout(30)
+    page.remove_listener("request", keep)
+    assert page.url == address and page.content() == before, address
+    assert [url for url in sent if "part=list" not in url and "/static/" not in url] == [], address
 
 
 def test_text_of_twice_its_size_fits_every_page(
@@ -269,7 +304,7 @@ def test_pages_behind_links_and_refused_forms_break_no_rule(open_page: Opener) -
 
 
 @pytest.mark.parametrize("role", [Role.HELPER, Role.COORDINATOR])
-@pytest.mark.parametrize("language", [ENGLISH, PSEUDO, PSEUDO_RTL])
+@pytest.mark.parametrize("language", [PSEUDO, PSEUDO_RTL])
 def test_every_page_is_translated_and_fits_320_pixels(open_page: Opener, language: str, role: Role) -> None:
     """Nothing sticks out at 320 px, in longer words and from right to left either (1.4.10).
 
@@ -278,12 +313,8 @@ def test_every_page_is_translated_and_fits_320_pixels(open_page: Opener, languag
     page, _ = open_page(role, language=language, viewport=NARROW)
     for address in pages_of(role):
         page.goto(address)
-        assert wider_than_window(page) <= 0, address
-        assert page.evaluate(STICKING_OUT) == [], address
-        assert page.get_attribute("html", "lang") == language
-        assert page.get_attribute("html", "dir") == ("rtl" if language == PSEUDO_RTL else "ltr")
-        if language != ENGLISH:
-            assert page.evaluate(UNTRANSLATED) == [], address
+        check_that_it_fits(page, language)
+        assert page.evaluate(UNTRANSLATED) == [], address
 
 
 def test_serials_and_times_keep_their_direction_from_right_to_left(open_page: Opener) -> None:
@@ -293,22 +324,6 @@ def test_serials_and_times_keep_their_direction_from_right_to_left(open_page: Op
     for selector in (".code", "td.n bdi", "time bdi"):
         for element in page.query_selector_all(selector)[:40]:
             assert element.evaluate("e => getComputedStyle(e).direction") == "ltr"
-
-
-def test_a_scan_with_nothing_focused_changes_nothing(open_page: Opener, serving: str) -> None:
-    """A code and Enter typed on any page, with no field focused, send nothing and go nowhere (2.1.4)."""
-    page, _ = open_page()
-    for address in pages_of(Role.HELPER):
-        page.goto(address)
-        sent: list[str] = []
-        page.on("request", lambda request, sent=sent: sent.append(request.url))
-        page.evaluate("document.activeElement.blur()")
-        before = page.content()
-        page.keyboard.type("lm-v-0042aeiourstp?/.,1234567890")
-        page.keyboard.press("Enter")
-        page.wait_for_timeout(30)
-        assert page.url == serving + address and page.content() == before, address
-        assert [url for url in sent if "part=list" not in url and "/static/" not in url] == [], address
 
 
 def test_a_code_scanned_into_the_box_asks_and_changes_nothing(open_page: Opener) -> None:
