@@ -5,7 +5,9 @@ from __future__ import annotations
 import datetime as dt
 import json
 import sys
+from collections.abc import Mapping
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Annotated, Any, NamedTuple
 
 import cyclopts
@@ -74,13 +76,15 @@ def reconcile(
         content = {
             "format": FORMAT,
             "unofficial": True,
-            "days": [day_object(report, sites) for report, sites in chosen],
+            "days": [
+                day_object(report, sites, explanations_of(read, report, sites)) for report, sites in chosen
+            ],
         }
         json.dump(content, sys.stdout, ensure_ascii=False, indent=2)
         print()
     else:
         for report, sites in chosen:
-            print_day(report, sites)
+            print_day(report, sites, sentences_of(read, report, sites))
             print_strays(read, report, {one.site for one in sites})
         print(text(CAUTION))
     return 0
@@ -165,11 +169,40 @@ def _sites(report: DayReport, site: str) -> tuple[SiteDay, ...]:
     return tuple(one for one in report.sites if not wanted or one.site == wanted)
 
 
-def print_day(report: DayReport, sites: tuple[SiteDay, ...]) -> None:
-    """Print one day: for each site what was compared, then each difference with what to do."""
+def explanations_of(
+    read: ReadDays, report: DayReport, sites: tuple[SiteDay, ...]
+) -> dict[str, dict[str, Any]]:
+    """What explains the differences of each site, as JSON: working notes of the office desk."""
+    from pollstead.cli.explained import explained_sites, explanations_object
+
+    found = explained_sites(read.election, read.folded, report, sites)
+    return {
+        one.site: explanations_object(found.get(one.site), read.election, read.folded, one) for one in sites
+    }
+
+
+def sentences_of(read: ReadDays, report: DayReport, sites: tuple[SiteDay, ...]) -> dict[str, str]:
+    """The one sentence about each site that has a difference."""
+    from pollstead.cli.explained import explained_sites
+    from pollstead.reconcile.explain.words import sentence
+
+    found = explained_sites(read.election, read.folded, report, sites)
+    said = {site: sentence(one.explained) for site, one in found.items()}
+    return {site: fill(words) for site, words in said.items() if words is not None}
+
+
+def print_day(
+    report: DayReport, sites: tuple[SiteDay, ...], sentences: Mapping[str, str] = MappingProxyType({})
+) -> None:
+    """Print one day: for each site what was compared, then each difference with what to do.
+
+    `sentences` say of a site how many explanations fit its differences.
+    """
     for one in sites:
         print(f"{report.date}  {one.site} {one.name}")
         print("  " + _summary(one))
+        if one.site in sentences:
+            print("  " + sentences[one.site])
         for notice in one.notices:
             _print_notice(notice, one)
         if not one.notices:
@@ -240,11 +273,18 @@ def print_likely(result: ItemResult) -> None:
             print(f"    {told.entered}: {fill(note)}")
 
 
-def day_object(report: DayReport, sites: tuple[SiteDay, ...]) -> dict[str, Any]:
-    """The stable JSON form of one day."""
+def day_object(
+    report: DayReport,
+    sites: tuple[SiteDay, ...],
+    explanations: Mapping[str, dict[str, Any]] = MappingProxyType({}),
+) -> dict[str, Any]:
+    """The stable JSON form of one day, with the `explanations` of its sites where they are given."""
     return {
         "date": report.date.isoformat(),
-        "sites": [_site_object(site) for site in sites],
+        "sites": [
+            _site_object(site) | ({"explanations": explanations[site.site]} if explanations else {})
+            for site in sites
+        ],
         "elsewhere": [o.event for o in report.elsewhere],
     }
 

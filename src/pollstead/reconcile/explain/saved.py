@@ -52,7 +52,7 @@ def saved_of(folded: Fold, site: str, day: str, explained: Explained | None) -> 
                 words="" if private is None else str(private.get("words", "")),
                 own="" if private is None else str(private.get("own", "")),
                 act=str(value.get("act", "")),
-                number=str(value.get("number", "")),
+                number=str(value.get("looked_at", "")),
                 outcome=outcome if isinstance(outcome, int) else None,
                 holds=bool(now) and str(value["digest"]) == now and not reading.withdrawn,
                 in_force=reading.event in standing,

@@ -36,7 +36,7 @@ class ExplanationSaved(Body, frozen=True, kw_only=True, omit_defaults=True):
     """``explanation.saved``: a person keeps one explanation of a site's differences. Subject: the site.
 
     `digest` names the numbers that it explains: when they change it holds no more, by itself. `rows` are the
-    differences, `explanation` names what was found. `act` and `number` are what was looked at again,
+    differences, `explanation` names what was found. `act` and `looked_at` are what was looked at again,
     `outcome` what was found there; all three empty where nobody looked. A later one takes the place of an
     earlier one.
     """
@@ -51,5 +51,5 @@ class ExplanationSaved(Body, frozen=True, kw_only=True, omit_defaults=True):
     rows: Annotated[tuple[RowOf, ...], Meta(min_length=1, max_length=500)]
     explanation: ExplanationId
     act: Word | Literal[""] = ""
-    number: NumberKey | Literal[""] = ""
+    looked_at: NumberKey | Literal[""] = ""
     outcome: Count | None = None

@@ -1,0 +1,124 @@
+"""Explanations for the command line: the sentence of a site, and the groups as JSON for the office desk."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from pollstead.election.next_acts import act_costs
+from pollstead.reconcile.counts.differences import RULE
+from pollstead.reconcile.explain.next_act import next_acts
+from pollstead.reconcile.explain.night import (
+    explain_site,
+    has_difference,
+    night_of,
+    odds_in,
+    same_numbers,
+)
+from pollstead.reconcile.explain.saved import saved_of
+from pollstead.reconcile.explain.system import system_of
+from pollstead.reconcile.explain.words import act_words, explanation_words, outcome_words, sentence
+
+if TYPE_CHECKING:
+    from pollstead.election.county import Election
+    from pollstead.reconcile.day import DayReport, SiteDay
+    from pollstead.reconcile.explain.terms import Explained, Group, SiteNight
+    from pollstead.record.facts import Fold
+
+
+class SiteExplained(NamedTuple):
+    """A site's numbers and what explains them."""
+
+    night: SiteNight
+    explained: Explained
+
+
+def explained_sites(
+    election: Election, folded: Fold, report: DayReport, sites: tuple[SiteDay, ...]
+) -> dict[str, SiteExplained]:
+    """What explains the differences of those sites that have any, by site."""
+    found: dict[str, SiteExplained] = {}
+    odds, elsewhere = odds_in(election), same_numbers(report)
+    for site in sites:
+        night = night_of(site, folded, elsewhere) if has_difference(site) else None
+        explained = explain_site(site, report, folded, odds, elsewhere)
+        if night is not None and explained is not None:
+            found[site.site] = SiteExplained(night, explained)
+    return found
+
+
+def sentence_of(one: SiteExplained | None) -> str:
+    """The sentence in English; "" without a difference."""
+    said = None if one is None else sentence(one.explained)
+    return "" if said is None else said.english()
+
+
+def explanations_object(
+    one: SiteExplained | None, election: Election, folded: Fold, site: SiteDay
+) -> dict[str, Any]:
+    """The stable JSON form; empty lists for a site without a difference."""
+    explained = None if one is None else one.explained
+    saved = saved_of(folded, site.site, site.date.isoformat(), explained)
+    acts = (
+        ()
+        if one is None
+        else next_acts(one.night, one.explained, act_costs(election.next_acts), election.rules.whole(RULE))
+    )
+    read = {} if one is None else system_of(one.night).values
+    return {
+        "sentence": sentence_of(one),
+        "fits": 0 if explained is None else explained.fits,
+        "unknown": 0.0 if explained is None else explained.unknown,
+        "digest": "" if explained is None else explained.digest,
+        "groups": [_group(group, dict(read)) for group in ([] if explained is None else explained.groups)],
+        "next_acts": [
+            {
+                "act": act.act.value,
+                "number": act.key,
+                "words": act_words(act).english(),
+                "intrusiveness": act.intrusiveness,
+                "information_nats": act.information,
+                "outcomes": [
+                    {"value": o.value, "left": o.left, "words": outcome_words(o).english()}
+                    for o in act.outcomes
+                ],
+            }
+            for act in acts
+        ],
+        "saved": [
+            {
+                "event": s.event,
+                "person": s.person,
+                "explanation": s.explanation,
+                "digest": s.digest,
+                "holds": s.holds and s.in_force,
+                "act": s.act,
+                "number": s.number,
+                "outcome": s.outcome,
+            }
+            for s in saved
+        ],
+    }
+
+
+def _group(group: Group, read: dict[str, int]) -> dict[str, Any]:
+    return {
+        "share": group.share,
+        "explanations": [
+            {
+                "id": one.id,
+                "share": one.share,
+                "words": [said.english() for said in explanation_words(one, read)],
+                "faults": [
+                    {
+                        "kind": fault.kind.value,
+                        "keys": list(fault.keys),
+                        "moves": [{"key": key, "amount": amount} for key, amount in fault.moves],
+                        "size": fault.size,
+                        "other": fault.other,
+                    }
+                    for fault in one.faults
+                ],
+            }
+            for one in group.explanations
+        ],
+    }
