@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import msgspec
 from bench.counts.judge import Told, ToldFault, ToldGroup
 from bench.counts.night import Seeded
 
+from pollstead.election.fault_odds import USUAL_ODDS
 from pollstead.reconcile.counts.balance import Reading
 from pollstead.reconcile.counts.jams import Jam
-from pollstead.reconcile.explain.odds import Odds
+from pollstead.reconcile.explain.odds import Odds, odds_of
 from pollstead.reconcile.explain.search import explain
 from pollstead.reconcile.explain.terms import (
     Explained,
@@ -51,6 +53,17 @@ def site_night(night: Seeded, pack: int) -> SiteNight:
         others=tuple(others),
         jams=tuple(jams),
         pack_sizes=(pack,),
+    )
+
+
+def mis_set(place: int) -> Odds:
+    """The product's odds set wrongly: every other kind twice as frequent, the rest half as frequent."""
+    return odds_of(
+        msgspec.structs.replace(
+            line,
+            per_million=line.per_million * 2 if index % 2 == place else line.per_million // 2,
+        )
+        for index, line in enumerate(USUAL_ODDS)
     )
 
 

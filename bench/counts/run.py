@@ -25,7 +25,8 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from bench.counts import day_run, score, slips
-from bench.counts.asking import Product
+from bench.counts.acts import Played, play
+from bench.counts.asking import Product, mis_set
 from bench.counts.judge import Explainer, Verdict, judge
 from bench.counts.naive import rule_of_nine
 from bench.counts.night import Generator
@@ -43,6 +44,17 @@ STATE_SITES = 3_200
 RESULTS = Path(__file__).resolve().parents[1] / "results"
 ONE_SHEET_TIMES = 4
 """So many site-days with one sheet per ballot come to one with two."""
+
+
+PRODUCT = "product"
+MIS_SET = ("mis-set one way", "mis-set the other way")
+RULE_OF_NINE = "rule of nine"
+_ODDS = {
+    PRODUCT: lambda: USUAL,
+    MIS_SET[0]: lambda: mis_set(0),
+    MIS_SET[1]: lambda: mis_set(1),
+}
+"""The odds that the product is asked with."""
 
 
 class Job(NamedTuple):
@@ -73,7 +85,9 @@ def generator_of(name: str) -> tuple[Generator, int]:
 def work(job: Job) -> list[Verdict]:
     """Judge the nights of a job."""
     generator, pack = generator_of(job.generator)
-    explainer: Explainer = rule_of_nine if job.explainer == "rule of nine" else Product(pack, USUAL)
+    explainer: Explainer = (
+        rule_of_nine if job.explainer == RULE_OF_NINE else Product(pack, _ODDS[job.explainer]())
+    )
     return [
         judge(generator.draw(job.seed, index, job.faults), generator, explainer)
         for index in range(job.first, job.last)
@@ -118,13 +132,26 @@ def by_label(singles: Sequence[Verdict]) -> dict[str, dict[str, float]]:
 
 def measure(name: str, seed: int, sites: int, pool: ProcessPoolExecutor) -> dict[str, Any]:
     """All figures of one generator."""
-    singles = judged(pool, jobs_of(name, "product", seed, 1, sites))
-    doubles = judged(pool, jobs_of(name, "product", seed, 2, max(sites // 2, 1)))
-    nothing = judged(pool, jobs_of(name, "product", seed, 0, max(sites // 2, 1)))
-    rival = judged(pool, jobs_of(name, "rule of nine", seed, 1, max(sites // 2, 1)))
+    singles = judged(pool, jobs_of(name, PRODUCT, seed, 1, sites))
+    doubles = judged(pool, jobs_of(name, PRODUCT, seed, 2, max(sites // 2, 1)))
+    nothing = judged(pool, jobs_of(name, PRODUCT, seed, 0, max(sites // 2, 1)))
+    rival = judged(pool, jobs_of(name, RULE_OF_NINE, seed, 1, max(sites // 2, 1)))
+    wrong = [
+        score.share_of(
+            one.rank == 1
+            for one in judged(pool, jobs_of(name, odds, seed, 1, max(sites // 4, 1)))
+            if one.differs
+        )[0]
+        for odds in MIS_SET
+    ]
+    played = [
+        one for found in pool.map(_play, jobs_of(name, PRODUCT, seed, 1, max(sites // 4, 1))) for one in found
+    ]
     bins = score.reliability(score.first_answers(singles, doubles))
     return {
         **score.figures(singles, doubles, nothing),
+        "single_top1_with_odds_mis_set_by_two": min(wrong),
+        **score.acts_figures(played),
         "rule_of_nine_top1": score.share_of(one.rank == 1 for one in rival if one.differs)[0],
         "reliability": [one._asdict() for one in bins],
         "by_fault": by_label(singles),
@@ -137,9 +164,16 @@ def state_seconds(seed: int, sites: int, pool: ProcessPoolExecutor) -> tuple[flo
     Drawing the nights is in the first; other work on the machine makes it longer.
     """
     begun = time.perf_counter()
-    jobs = jobs_of(Process.name, "product", seed, 1, sites)
+    jobs = jobs_of(Process.name, PRODUCT, seed, 1, sites)
     processor = sum(pool.map(_explain_only, jobs))
     return time.perf_counter() - begun, processor
+
+
+def _play(job: Job) -> list[Played]:
+    """Carry out the suggested acts on the nights of a job that differ."""
+    generator, pack = generator_of(job.generator)
+    nights = ((index, generator.draw(job.seed, index, job.faults)) for index in range(job.first, job.last))
+    return [play(night, USUAL, pack, f"{job.seed} look {index}") for index, night in nights if night.differs]
 
 
 def _explain_only(job: Job) -> float:

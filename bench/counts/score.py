@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
+from bench.counts.acts import Played
 from bench.counts.judge import Verdict
 
 BINS = 10
@@ -109,6 +110,19 @@ def figures(
         "doubles": float(len(doubles)),
         "doubles_without_a_difference": float(len(doubles) - len(told_doubles)),
         "clean_nights": float(len(clean)),
+    }
+
+
+def acts_figures(played: Sequence[Played]) -> dict[str, float]:
+    """How many differences the suggested acts settle: of those that looking can settle, and of all."""
+    findable = [one for one in played if one.findable]
+    return {
+        "acts_settle_of_those_a_look_can_settle": share_of(one.closed for one in findable)[0],
+        "first_act_settles_of_those": share_of(one.closed and one.acts == 1 for one in findable)[0],
+        "acts_settle_of_all": share_of(one.closed for one in played)[0],
+        "a_look_can_settle_of_all": share_of(one.findable for one in played)[0],
+        "an_act_is_suggested": share_of(one.offered for one in played)[0],
+        "acts_done": mean(float(one.acts) for one in played),
     }
 
 
