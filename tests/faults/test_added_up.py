@@ -6,6 +6,7 @@ That each memory device of a machine holds its whole count is common practice, n
 
 from __future__ import annotations
 
+import json
 from typing import Any
 
 import pytest
@@ -108,7 +109,11 @@ def added_up(case: Any) -> Any:
         closed(case, site)
         for number in MOVED:
             upload(case, site, number)
-        for quantity, value in (("ballots_cast", VOTERS), ("check_ins", VOTERS), ("provisional", 3)):
+        for quantity, value in (
+            ("ballots_cast", VOTERS),
+            ("check_ins", VOTERS),
+            ("provisional_envelopes", 3),
+        ):
             total(case, quantity, value, site)
     return case
 
@@ -118,7 +123,7 @@ def test_a_county_whose_counts_are_in_once_and_only_once_says_nothing(added_up: 
     table = table_of(added_up)
     assert {one.state for one in table.machines} == {UploadState.ONCE}
     assert {line.state for line in table.uploaded} == {LineState.ZERO}
-    wanted = {"ballots_cast": VOTERS, "check_ins": VOTERS, "provisional": 3}
+    wanted = {"ballots_cast": VOTERS, "check_ins": VOTERS, "provisional_envelopes": 3}
     assert {(r.site, r.quantity): r.own.difference for r in table.rows} == {
         (site, quantity): value for site in SITES for quantity, value in wanted.items()
     }
@@ -292,10 +297,41 @@ def test_a_total_of_a_site_that_does_not_exist_is_named(added_up: Any) -> None:
 
 def test_a_difference_that_was_corrected_goes_away_and_both_entries_stay(added_up: Any) -> None:
     """A wrong total is corrected by an event that names it; the record keeps both."""
-    wrong = total(added_up, "provisional", 4, "S02", mode="election_day", file_digest="")
+    wrong = total(added_up, "provisional_envelopes", 4, "S02", mode="election_day", file_digest="")
     assert [n.rule for n in told(added_up)] == ["balance.I13-canvass"]
     added_up.record.correct(
-        wrong, canvass.CanvassTotal(mode="election_day", quantity="provisional", source="export", total=3)
+        wrong,
+        canvass.CanvassTotal(mode="election_day", quantity="provisional_envelopes", source="export", total=3),
     )
     assert told(added_up) == ()
     assert days.EntryCorrected.kind in {s.event.kind for s in added_up.record.journal.events}
+
+
+def test_typed_at_the_command_line_each_slip_is_told_and_nothing_is_refused(
+    shared_app: Any, said_by: Any
+) -> None:
+    """A total twice, one that differs, its correction, a memory device read twice: all stay recorded."""
+    path = shared_app.folder.path
+    typed = ("counts", "total", path, "canvass", "check_ins")
+    assert "written" in said_by(*typed, "500", "--site", "S02", "--by", "P010")
+    assert "the same as entered before" in said_by(*typed, "500", "--site", "S02", "--by", "P001")
+    assert "(500" in said_by(*typed, "510", "--site", "S02", "--by", "P010")
+    again = said_by(*typed, "510", "--site", "S02", "--by", "P010", "--reason", "Read on the report again")
+    assert "corrected" in again
+    known = json.loads(said_by("counts", "show", path, "--json"))["machines"][0]["memory_devices"][0]
+    assert "taken before" not in said_by("counts", "upload", path, known, "10", "--by", "P010")
+    told = said_by("counts", "upload", path, known, "10", "--by", "P010")
+    assert "taken before: 10 at" in told
+    table = json.loads(said_by("counts", "show", path, "--json"))
+    assert table["unofficial"] is True
+    (found,) = [
+        r
+        for r in table["rows"]
+        if (r["site"], r["quantity"], r["mode"]) == ("S02", "check_ins", "election_day")
+    ]
+    values = [
+        v for term in found["canvass"]["terms"] for v in term["values"] if term["key"].startswith("canvass/")
+    ]
+    assert values == [510]
+    assert any(n["key"].startswith("upload-twice") for n in table["notices"])
+    assert "Machines read once" in said_by("counts", "show", path, "--site", "S02")

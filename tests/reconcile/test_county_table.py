@@ -118,7 +118,7 @@ CANVASS = tuple(
         ("S02", ELECTION_DAY, 300, 2),
         ("S02", EARLY, 200, 4),
     )
-    for quantity, value in (("ballots_cast", ballots), ("check_ins", ballots), ("provisional", envelopes))
+    for quantity, value in (("ballots_cast", ballots), ("check_ins", ballots), ("provisional_envelopes", envelopes))
 )
 UPLOADS = (
     uploaded("S01", ELECTION_DAY, 400),
@@ -144,7 +144,7 @@ def test_early_days_add_up_to_one_total_of_the_mode() -> None:
     """What a counter that carries over moved on each day is the mode's total; no day is counted twice."""
     table = county_table(county(), CANVASS, UPLOADS)
     assert row(table, "S02", EARLY, "ballots_cast").own.difference == 200
-    assert row(table, "S02", EARLY, "provisional").own.difference == 4
+    assert row(table, "S02", EARLY, "provisional_envelopes").own.difference == 4
     assert row(table, "", ELECTION_DAY, "ballots_cast").own.difference == 700
     assert states(table) == {LineState.ZERO}
 
@@ -193,9 +193,9 @@ def test_a_total_of_the_county_is_compared_with_all_sites() -> None:
 def test_receiving_and_canvass_are_two_comparisons_of_one_row() -> None:
     """Envelopes counted where they arrived and by the canvass: each differs on its own."""
     table = county_table(
-        county(), (*CANVASS, typed(Ledger.RECEIVING, "S01", ELECTION_DAY, "provisional", 1)), UPLOADS
+        county(), (*CANVASS, typed(Ledger.RECEIVING, "S01", ELECTION_DAY, "provisional_envelopes", 1)), UPLOADS
     )
-    found = row(table, "S01", ELECTION_DAY, "provisional")
+    found = row(table, "S01", ELECTION_DAY, "provisional_envelopes")
     assert found.received is not None and found.received.difference == 1
     assert found.canvass is not None and found.canvass.state is LineState.ZERO
     assert table.by_difference()[0] == found
@@ -204,7 +204,7 @@ def test_receiving_and_canvass_are_two_comparisons_of_one_row() -> None:
 def test_an_expected_total_that_nobody_typed_is_missing() -> None:
     """A row of the canvass that nobody typed is there and waits; a quantity nobody asks for has no row."""
     table = county_table(county(), (), ())
-    assert {r.quantity for r in table.rows} == {"ballots_cast", "check_ins", "provisional"}
+    assert {r.quantity for r in table.rows} == {"ballots_cast", "check_ins", "provisional_envelopes"}
     assert {line.state for r in table.rows for line in r.lines} == {LineState.NOT_READ}
     assert all(r.received is None for r in table.rows), "nobody has begun to receive"
 

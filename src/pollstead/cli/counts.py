@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import cyclopts
 
+from pollstead.cli import count_table
 from pollstead.cli.county import Refused, facts_of, tell
 from pollstead.cli.fact_options import By, Why
 from pollstead.cli.options import AsJson
@@ -19,7 +20,10 @@ if TYPE_CHECKING:
     from pollstead.intake.counts.mapping import CountMapping
     from pollstead.work.count_import import FileRead, Preview, SheetRead
 
-app = cyclopts.App(name="counts", help=text(N_("Take counts in from a file, and say what differs.")))
+app = cyclopts.App(
+    name="counts",
+    help=text(N_("Compare what sites, receiving and canvass counted; take counts in from a file.")),
+)
 
 Column = Annotated[
     tuple[str, ...],
@@ -156,6 +160,11 @@ def _record(
     command = f"pollstead counts undo {folder} {read.digest[:12]} --by {by} --reason WHY"
     print(fill(message(N_("Take them back by: {command}"), command=command)))
     return 0
+
+
+app.command(count_table.show)
+app.command(count_table.total)
+app.command(count_table.upload)
 
 
 @app.command

@@ -325,7 +325,7 @@ def _site_object(site: SiteDay) -> dict[str, Any]:
                 "divisible_by_9": line.divisible_by_9,
                 "possible": list(line.possible),
                 "missing": list(line.missing),
-                "terms": [_term_object(term) for term in line.terms],
+                "terms": [term_object(term) for term in line.terms],
             }
             for line in site.lines
         ],
@@ -355,7 +355,8 @@ def _explained_object(one: Explained) -> dict[str, Any]:
     }
 
 
-def _term_object(term: TermValue) -> dict[str, Any]:
+def term_object(term: TermValue) -> dict[str, Any]:
+    """The stable JSON form of one number of a sum: its values, each with where it was read, by whom, when."""
     return {
         "coefficient": term.coefficient,
         "key": term.key,

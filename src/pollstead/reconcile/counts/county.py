@@ -201,7 +201,9 @@ def _site_rows(days: tuple[SiteCounts, ...], numbers: _Numbers) -> Iterator[Coun
     for (site, mode), here in by_place.items():
         for quantity in REGISTRY:
             typed = numbers.typed.get((site, mode, quantity.id), set())
-            expected = quantity.always and mode != ALL_MODES
+            # Where the canvass knows no ways of voting, nothing is missing of each one.
+            apart = not numbers.typed.get((site, ALL_MODES, quantity.id))
+            expected = quantity.always and mode != ALL_MODES and apart
             if not (expected or typed):
                 continue
             for style in ("", *sorted({style for _, style, _ in typed if style})):

@@ -21,7 +21,7 @@ MODE_WORDS = {
     EARLY: N_("early voting"),
     ALL_MODES: N_("all ways of voting"),
 }
-CAST = "ballots_cast"
+CAST, SHEETS = "ballots_cast", "sheets"
 PUBLIC_OPEN, PUBLIC_CLOSE = "public_counter_open", "public_counter_close"
 
 
@@ -40,14 +40,24 @@ class Quantity(Value, frozen=True, kw_only=True):
 
 REGISTRY: tuple[Quantity, ...] = (
     Quantity(id=CAST, words=N_("Ballots cast"), always=True),
+    Quantity(id=SHEETS, words=N_("Sheets counted")),
     Quantity(
         id="check_ins",
-        words=N_("Voters checked in"),
+        words=N_("Voters checked in, cancelled ones taken away"),
         terms=((1, "check_ins"), (1, "check_ins_added"), (-1, "check_ins_cancelled")),
         always=True,
     ),
+    Quantity(id="check_ins_cancelled", words=N_("Check-ins cancelled"), terms=((1, "check_ins_cancelled"),)),
     Quantity(
-        id="provisional",
+        id="ballots_issued",
+        words=N_("Regular ballots issued, reissues included"),
+        terms=((1, "ballots_issued"),),
+    ),
+    Quantity(
+        id="provisional_issued", words=N_("Provisional ballots issued"), terms=((1, "provisional_issued"),)
+    ),
+    Quantity(
+        id="provisional_envelopes",
         words=N_("Provisional envelopes"),
         terms=((1, "provisional_envelopes"),),
         always=True,
@@ -91,12 +101,23 @@ def site_sum(quantity: str, balance: Balance, style: str = "") -> SiteSum | None
     keys = {line.key: line for line in balance.lines}
     if quantity == CAST:
         return _cast(balance, style)
+    if quantity == SHEETS:
+        return _sheets(balance, style)
     wanted = BY_QUANTITY[quantity].terms
     terms = tuple((sign, key) for sign, term in wanted if (key := key_of(term, "", style)) in keys)
     if not terms or terms[0][1] != key_of(wanted[0][1], "", style):
         return None
     unit = CountUnit.CHECK_INS if quantity == "check_ins" else CountUnit.BALLOTS
     return SiteSum(terms=terms, unit=unit, per_ballot=1)
+
+
+def _sheets(balance: Balance, style: str) -> SiteSum | None:
+    """What the counters moved, where all of them count sheets."""
+    found = _cast(balance, style)
+    counters = [x for x in balance.lines if x.term.id in (PUBLIC_CLOSE, STYLE_COUNTS[1].id)]
+    if found is None or not counters or any(x.unit != CountUnit.SHEETS for x in counters):
+        return None
+    return SiteSum(terms=found.terms, unit=CountUnit.SHEETS, per_ballot=1)
 
 
 def _cast(balance: Balance, style: str) -> SiteSum | None:

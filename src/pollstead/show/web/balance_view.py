@@ -19,6 +19,7 @@ SOURCES: Final = {
     "memory_device": N_("from the memory device"),
     "hand": N_("counted by hand"),
     "sheet": N_("from a sheet"),
+    "file": N_("from a file"),
 }
 """From what a number was read, in words; a source of another word is told by that word."""
 

@@ -1,0 +1,33 @@
+"""The county table of a record: every day reconciled, then sites, receiving and canvass side by side."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from pollstead.election.county import Election
+from pollstead.plan.terms.version import PlanVersion
+from pollstead.reconcile.counts.county import county_table, site_counts
+from pollstead.reconcile.counts.county_shapes import CountyTable
+from pollstead.reconcile.counts.totals import typed_totals
+from pollstead.reconcile.counts.uploads import uploads_of
+from pollstead.reconcile.day import DayReport, reconcile_day
+from pollstead.reconcile.issued import Issued
+from pollstead.reconcile.observed import observations_of
+from pollstead.record.fold import Fold
+
+
+def canvass_table(election: Election, plan: PlanVersion, issued: Issued, folded: Fold) -> CountyTable:
+    """The county table as recorded, every day reconciled anew."""
+    observations = observations_of(folded)
+    days = {dt.date.fromisoformat(o.day) for o in observations if o.day}
+    reports = tuple(
+        reconcile_day(election, plan, issued, folded, date, observations=observations)
+        for date in sorted({one.date for one in issued.lists} | days)
+    )
+    return table_of_days(reports, election, folded)
+
+
+def table_of_days(reports: tuple[DayReport, ...], election: Election, folded: Fold) -> CountyTable:
+    """The county table from the reports of every day that was recorded."""
+    counts = site_counts(reports, election.election_day)
+    return county_table(counts, typed_totals(folded), uploads_of(folded))
