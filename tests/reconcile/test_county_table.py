@@ -118,7 +118,11 @@ CANVASS = tuple(
         ("S02", ELECTION_DAY, 300, 2),
         ("S02", EARLY, 200, 4),
     )
-    for quantity, value in (("ballots_cast", ballots), ("check_ins", ballots), ("provisional_envelopes", envelopes))
+    for quantity, value in (
+        ("ballots_cast", ballots),
+        ("check_ins", ballots),
+        ("provisional_envelopes", envelopes),
+    )
 )
 UPLOADS = (
     uploaded("S01", ELECTION_DAY, 400),
@@ -193,7 +197,9 @@ def test_a_total_of_the_county_is_compared_with_all_sites() -> None:
 def test_receiving_and_canvass_are_two_comparisons_of_one_row() -> None:
     """Envelopes counted where they arrived and by the canvass: each differs on its own."""
     table = county_table(
-        county(), (*CANVASS, typed(Ledger.RECEIVING, "S01", ELECTION_DAY, "provisional_envelopes", 1)), UPLOADS
+        county(),
+        (*CANVASS, typed(Ledger.RECEIVING, "S01", ELECTION_DAY, "provisional_envelopes", 1)),
+        UPLOADS,
     )
     found = row(table, "S01", ELECTION_DAY, "provisional_envelopes")
     assert found.received is not None and found.received.difference == 1
