@@ -8,11 +8,13 @@ import re
 import shutil
 import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
 import json_fields
+from pollstead.cli import main as command_line
 
 ROOT = Path(__file__).resolve().parents[2]
 SNIPPET = re.compile(r"^```sh\n(.*?)^```$((?:\n<!-- shows: .*? -->)*)", re.DOTALL | re.MULTILINE)
@@ -40,9 +42,28 @@ def documents() -> list[Path]:
     return [page for page in pages if SNIPPET.search(page.read_text(encoding="utf-8"))]
 
 
+Teller = Callable[..., str]
+
+
+@pytest.fixture
+def told(capsys: pytest.CaptureFixture[str]) -> Teller:
+    """What a command prints: in this process, since starting a new one takes longer than the command."""
+
+    def run(*words: str) -> str:
+        capsys.readouterr()
+        code = command_line.run(list(words))
+        said = capsys.readouterr()
+        assert code == 0, said.err[-2000:]
+        return said.out
+
+    return run
+
+
 @pytest.mark.full
 @pytest.mark.parametrize("page", documents(), ids=lambda page: page.relative_to(ROOT).as_posix())
-def test_every_snippet_runs(page: Path, tmp_path: Path) -> None:
+def test_every_snippet_runs(
+    page: Path, tmp_path: Path, told: Teller, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """The snippets of one document run one after the other in a fresh folder, and none of them fails."""
     shutil.copytree(ROOT / "small", tmp_path / "small")
     run = tmp_path / "run"
@@ -66,29 +87,18 @@ def test_every_snippet_runs(page: Path, tmp_path: Path) -> None:
         for phrase in SHOWS.findall(shows):
             assert phrase in said, f"snippet {number} does not show {phrase!r}:\n{done.stdout[-3000:]}"
     if page.name == "tutorial.md":
-        check_json(tmp_path, environment)
+        monkeypatch.chdir(tmp_path)
+        check_json(told)
 
 
-def check_json(folder: Path, environment: dict[str, str]) -> None:
+def check_json(told: Teller) -> None:
     """What each command prints as JSON of the tutorial's county is what docs/formats/json.md says."""
     words = {"FOLDER": "demo/small", "SUBJECT": "site/S01", "BEFORE": "1", "AFTER": "2", "FILE": "facts.xlsx"}
     words["ACT"] = "swap-device LM-S-0001 LM-S-0007"  # seen only: no --by, so nothing is written
-    subprocess.run(
-        [sys.executable, "-m", "pollstead.cli.main", "facts", "workbook", "demo/small", "facts.xlsx"],
-        cwd=folder,
-        env=environment,
-        capture_output=True,
-        check=True,
-    )
+    told("facts", "workbook", "demo/small", "facts.xlsx")
     # Tasks in a copy: a change of facts that adds rows would print other fields than one of cells.
-    shutil.copytree(folder / "demo" / "small", folder / "demo" / "dated")
-    subprocess.run(
-        [sys.executable, "-m", "pollstead.cli.main", "calendar", "demo/dated", "--starter", "--by", "P001"],
-        cwd=folder,
-        env=environment,
-        capture_output=True,
-        check=True,
-    )
+    shutil.copytree(Path("demo", "small"), Path("demo", "dated"))
+    told("calendar", "demo/dated", "--starter", "--by", "P001")
     more = {  # options that print less, or fields that are printed only when asked for
         "print": ("--site", "S01", "--what", "cover"),
         "calendar": ("--before", "demo/small", "--slip", "test-devices:6"),
@@ -98,17 +108,9 @@ def check_json(folder: Path, environment: dict[str, str]) -> None:
         call = [part for word in command.split() for part in words.get(word, word).split()]
         if command.startswith("calendar"):
             call[1] = "demo/dated"
-        done = subprocess.run(
-            [sys.executable, "-m", "pollstead.cli.main", *call, *more.get(command.split()[0], ()), "--json"],
-            cwd=folder,
-            env=environment,
-            capture_output=True,
-            text=True,
-            check=False,
-        )
-        assert done.returncode == 0, done.stderr[-2000:]
-        differing[command] = json_fields.differences(json.loads(done.stdout), fields)
-    assert not {command: told for command, told in differing.items() if told}
+        printed = json.loads(told(*call, *more.get(command.split()[0], ()), "--json"))
+        differing[command] = json_fields.differences(printed, fields)
+    assert not {command: found for command, found in differing.items() if found}
 
 
 @pytest.mark.full
