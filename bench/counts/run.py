@@ -133,20 +133,17 @@ def by_label(singles: Sequence[Verdict]) -> dict[str, dict[str, float]]:
 def measure(name: str, seed: int, sites: int, pool: ProcessPoolExecutor) -> dict[str, Any]:
     """All figures of one generator."""
     singles = judged(pool, jobs_of(name, PRODUCT, seed, 1, sites))
-    doubles = judged(pool, jobs_of(name, PRODUCT, seed, 2, max(sites // 2, 1)))
-    nothing = judged(pool, jobs_of(name, PRODUCT, seed, 0, max(sites // 2, 1)))
-    rival = judged(pool, jobs_of(name, RULE_OF_NINE, seed, 1, max(sites // 2, 1)))
+    half, quarter, eighth = (max(sites // part, 1) for part in (2, 4, 8))
+    doubles = judged(pool, jobs_of(name, PRODUCT, seed, 2, quarter))
+    nothing = judged(pool, jobs_of(name, PRODUCT, seed, 0, half))
+    rival = judged(pool, jobs_of(name, RULE_OF_NINE, seed, 1, quarter))
     wrong = [
         score.share_of(
-            one.rank == 1
-            for one in judged(pool, jobs_of(name, odds, seed, 1, max(sites // 4, 1)))
-            if one.differs
+            one.rank == 1 for one in judged(pool, jobs_of(name, odds, seed, 1, eighth)) if one.differs
         )[0]
         for odds in MIS_SET
     ]
-    played = [
-        one for found in pool.map(_play, jobs_of(name, PRODUCT, seed, 1, max(sites // 4, 1))) for one in found
-    ]
+    played = [one for found in pool.map(_play, jobs_of(name, PRODUCT, seed, 1, eighth)) for one in found]
     bins = score.reliability(score.first_answers(singles, doubles))
     return {
         **score.figures(singles, doubles, nothing),
