@@ -122,9 +122,13 @@ def test_a_cart_is_complete_when_each_device_is_scanned_or_named(carted: Any, co
     assert client.post("/scan/pack", data=form | {"reason": "at repair"}).status_code == 303
     page = client.get("/scan/pack?into=C1").text
     assert "Complete: every device is in or named." in page and "at repair" in page
+    opened = '<details class="slip" open>'
+    assert "Now the last look, below." in page and opened in page, "the next step is named and open"
     look = {"do": "look", "into": "C1", "in_order": "yes", "panels": "ten"}
     assert client.post("/scan/pack", data=look).status_code == 422
     client.post("/scan/pack", data=look | {"panels": "10"})
+    page = client.get("/scan/pack?into=C1").text
+    assert "Now the last look" not in page and opened not in page
     [event] = carted.folder.store.events.of_kinds(CartChecked.kind)
     assert event.event.body["panels"] == 10 and event.event.body["in_order"] == "yes"
     assert len(carted.folder.store.events.of_kinds(ThingPacked.kind)) == 4

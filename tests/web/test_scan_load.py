@@ -91,6 +91,18 @@ def test_out_to_the_right_door_and_home_again(yard: App) -> None:
     )
 
 
+def test_who_stands_on_the_other_side_is_asked_by_what_is_done(yard: App) -> None:
+    """What is done is chosen first, so that the names asked for are the right ones, and a door asks its word."""
+    client = yard.client(Role.WAREHOUSE, "person/P011")
+    asked = {"load": "Who hands it out: name", "door": "Who receives at the site: name"}
+    for mode, words in asked.items():
+        page = client.get("/scan/load", params={"drive": PAIR["drive"], "mode": mode}).text
+        assert words in page and f'name="mode" value="{mode}"' in page
+        assert ("the hand-off then has one side only" in page) is (mode == "door")
+    page = bare(client.get("/scan/load", params={**PAIR, "mode": "door"}).text)
+    assert "Ready: scan or type the word on the door" in page
+
+
 def test_another_vehicle_s_thing_names_its_site_and_lead(yard: App) -> None:
     """Wrong vehicle: nothing is written; its true site, vehicle and lead are named, phones by role."""
     before = len(yard.folder.store.events.of_kinds(ThingSent.kind))

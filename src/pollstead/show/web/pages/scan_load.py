@@ -25,6 +25,7 @@ from pollstead.work.cart_packing import packed_carts
 
 DID: Final = {
     "": ("ring", N_("Ready: scan the first label")),
+    "at-door": ("ring", N_("Ready: scan or type the word on the door")),
     "on": ("square", N_("On the vehicle")),
     "front": ("half", N_("On the vehicle, before things of a later stop")),
     "again": ("half", N_("Scanned already")),
@@ -124,7 +125,8 @@ def load_page(ask: Ask, yard: Yard, faults: tuple[Wrong, ...] = ()) -> LoadPage:
     if isinstance(crew, tuple) and asked and not faults:
         faults = crew
     did, code = str(ask.query.get("did") or ""), str(ask.query.get("code") or "")[:80]
-    shape, words = DID.get(did, DID[""])
+    begins = "at-door" if yard.mode in (Mode.DOOR, Mode.FETCH) else ""
+    shape, words = DID.get(did or begins, DID[""])
     names = names_of(ask, yard.election)
     see = ask.may(Capability.SEE_PEOPLE)
 
