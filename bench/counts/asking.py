@@ -22,7 +22,7 @@ from pollstead.reconcile.explain.terms import (
 
 
 def site_night(night: Seeded, pack: int) -> SiteNight:
-    """What the office knows: readings, rows carried over, the numbers of the day before, jam notes, packs."""
+    """What the office knows: readings, rows carried over, the day before, other sites, jam notes, packs."""
     day = night.day
     today = {line.key for line in day.balance.lines}
     before = [key for key in day.keys if key not in today]
@@ -33,6 +33,19 @@ def site_night(night: Seeded, pack: int) -> SiteNight:
         for key in before
         if key.partition("/")[2] in today
     ]
+    for key in today:
+        same = [site for site, numbers in night.elsewhere.items() if numbers.get(key) == night.read[key]]
+        others += [
+            OtherNumber(
+                key=key,
+                value=night.read[key],
+                where=FromWhere.ANOTHER_SITE,
+                name=site,
+                among=len(night.elsewhere),
+            )
+            for site in same
+            if "@" not in key
+        ]
     jams = [
         Jam(
             event=f"jam {note.device} {n}",

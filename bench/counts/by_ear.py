@@ -10,6 +10,7 @@ from collections.abc import Iterator, Mapping
 
 from bench.counts.site_days import SiteDay
 
+ANOTHER_SITE = "line of another site's form"
 WAYS: Mapping[str, float] = {
     "heard as another": 5,
     "carried wrong": 4,
@@ -18,13 +19,23 @@ WAYS: Mapping[str, float] = {
     "run on": 2,
     "another digit at a glance": 6,
     "another line of the block": 3,
+    ANOTHER_SITE: 2,
 }
 SOUND_ALIKE = {"5": "9", "9": "5"}
 TEENS = {ten + unit: unit + "0" for ten in "1" for unit in "3456789"}
 
 
-def heard(way: str, day: SiteDay, form: Mapping[str, int], key: str) -> Iterator[tuple[int, float]]:
-    """Numbers that may be written for the number of `key`, with weights; the number itself among them."""
+def heard(
+    way: str,
+    day: SiteDay,
+    form: Mapping[str, int],
+    key: str,
+    elsewhere: Mapping[str, Mapping[str, int]],
+) -> Iterator[tuple[int, float]]:
+    """Numbers that may be written for the number of `key`, with weights; the number itself among them.
+
+    `elsewhere` are the numbers of the other sites; a device has no other site's.
+    """
     was, digits = form[key], str(form[key])
     if way == "heard as another":
         for place, digit in enumerate(digits):
@@ -56,6 +67,10 @@ def heard(way: str, day: SiteDay, form: Mapping[str, int], key: str) -> Iterator
             for other in "0123456789":
                 if other != digit:
                     yield int(digits[:place] + other + digits[place + 1 :]), 1 / abs(int(other) - int(digit))
+    elif way == ANOTHER_SITE:
+        for numbers in elsewhere.values():
+            if "@" not in key and key in numbers:
+                yield numbers[key], 1.0
     elif way == "another line of the block":
         block = key.partition("@")[2]
         for other in day.keys:

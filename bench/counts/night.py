@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from types import MappingProxyType
 from typing import NamedTuple, Protocol
 
 from bench.counts.site_days import SiteDay
@@ -33,13 +34,17 @@ class JamNote(NamedTuple):
 
 
 class Seeded(NamedTuple):
-    """One night: numbers as they were, as read, the faults between them (none if clean), jam notes."""
+    """One night: numbers as they were, as read, the faults between them (none if clean), jam notes.
+
+    `elsewhere` are the numbers that other sites read that night, by site and key.
+    """
 
     day: SiteDay
     truth: Mapping[str, int]
     read: Mapping[str, int]
     faults: tuple[Fault, ...]
     jams: tuple[JamNote, ...] = ()
+    elsewhere: Mapping[str, Mapping[str, int]] = MappingProxyType({})
 
     @property
     def differs(self) -> bool:

@@ -6,6 +6,7 @@ tree again: omission or copy, which one, where, how large; each computed from th
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 import random
 from collections.abc import Iterator, Mapping
@@ -24,6 +25,9 @@ NOTED = 0.7
 OF_JAMS = ("jammed, fed again, counted twice", "jammed, in the box, not counted")
 
 
+_Others = Mapping[str, Mapping[str, int]]
+
+
 class Process:
     """The generator; night i is of site-day i modulo their number."""
 
@@ -31,6 +35,7 @@ class Process:
 
     def __init__(self, days: tuple[SiteDay, ...]) -> None:
         self.days = days
+        self._county: dict[tuple[dt.date, int], dict[str, dict[str, int]]] = {}
 
     def draw(self, seed: int, index: int, faults: int) -> Seeded:
         """Night `index` with so many faults that touch different numbers."""
@@ -38,11 +43,12 @@ class Process:
         day = self.days[index % len(self.days)]
         if chance.random() < EXCHANGED_DAYS:
             day = swapped(day)
+        others = self.elsewhere(day)
         made = day_run.run_day(day, chance)
         form = day_run.form_of(made)
         read, seeded, jams = dict(form), [], list(made.jams)
         while len(seeded) < faults:
-            fault = _draw_fault(day, form, chance)
+            fault = _draw_fault(day, form, others, chance)
             if any(read[key] != form[key] for key, _, _ in fault.changes):
                 continue
             read |= {key: written for key, _, written in fault.changes}
@@ -50,7 +56,20 @@ class Process:
             if fault.label in OF_JAMS and chance.random() < NOTED:
                 jams[day.devices.index(_device_of(fault))] += 1
         notes = tuple(JamNote(d, n) for d, n in zip(day.devices, jams, strict=True) if n)
-        return Seeded(day=day, truth=form, read=read, faults=tuple(seeded), jams=notes)
+        return Seeded(day=day, truth=form, read=read, faults=tuple(seeded), jams=notes, elsewhere=others)
+
+    def elsewhere(self, day: SiteDay) -> Mapping[str, Mapping[str, int]]:
+        """The numbers of the other sites of that day: one night of theirs, the same for every night here."""
+        key = (day.date, day.sheets)
+        if key not in self._county:
+            same = {one.site: one for one in self.days if (one.date, one.sheets) == key}
+            self._county[key] = {
+                site: day_run.form_of(
+                    day_run.run_day(one, random.Random(f"{self.name} {site} {key}"))  # noqa: S311
+                )
+                for site, one in sorted(same.items())
+            }
+        return {site: numbers for site, numbers in self._county[key].items() if site != day.site}
 
     def explanations(self, night: Seeded) -> tuple[tuple[Fault, float], ...]:
         """Every single fault behind this night with its odds, by the generator's own tree."""
@@ -59,7 +78,7 @@ class Process:
             base = day_run.log_odds(night.day, form)
             if base == -math.inf:
                 continue
-            for label, odds in _odds(night.day, form, changes):
+            for label, odds in _odds(night.day, form, changes, night.elsewhere):
                 fault = _omission(label, changes)
                 found[fault] = base + math.log(odds * _of_notes(fault, night))
         if not found:
@@ -80,10 +99,10 @@ def _device_of(fault: Fault) -> str:
     return next(key for key, _, _ in fault.changes).partition("@")[2]
 
 
-def _draw_fault(day: SiteDay, form: Mapping[str, int], chance: random.Random) -> Fault:
+def _draw_fault(day: SiteDay, form: Mapping[str, int], others: _Others, chance: random.Random) -> Fault:
     if chance.random() < COPIED:
         key = chance.choice(by_ear.copied(day))
-        numbers = _copies(day, form, key)
+        numbers = _copies(day, form, key, others)
         ((label, written, _),) = chance.choices(numbers, weights=[share for _, _, share in numbers])
         return Fault(label, ((key, form[key], written),))
     possible = {label: tuple(omissions.ways(label, day, form)) for label in omissions.WEIGHTS}
@@ -108,11 +127,11 @@ def _changes(form: Mapping[str, int], moved: Mapping[str, int]) -> tuple[tuple[s
     return tuple((key, form[key], form[key] + by) for key, by in sorted(moved.items()))
 
 
-def _copies(day: SiteDay, form: Mapping[str, int], key: str) -> list[tuple[str, int, float]]:
+def _copies(day: SiteDay, form: Mapping[str, int], key: str, others: _Others) -> list[tuple[str, int, float]]:
     """Every wrong number that copying may leave for `key`: way, number, share of all (they add up to 1)."""
     found = []
     for way, weight in by_ear.WAYS.items():
-        numbers = [(n, share) for n, share in by_ear.heard(way, day, form, key) if n != form[key]]
+        numbers = [(n, share) for n, share in by_ear.heard(way, day, form, key, others) if n != form[key]]
         whole = sum(share for _, share in numbers)
         found += [(way, number, weight * share / whole) for number, share in numbers]
     whole = sum(share for _, _, share in found)
@@ -120,7 +139,10 @@ def _copies(day: SiteDay, form: Mapping[str, int], key: str) -> list[tuple[str, 
 
 
 def _odds(
-    day: SiteDay, form: Mapping[str, int], changes: tuple[tuple[str, int, int], ...]
+    day: SiteDay,
+    form: Mapping[str, int],
+    changes: tuple[tuple[str, int, int], ...],
+    others: _Others,
 ) -> Iterator[tuple[str, float]]:
     """The odds of each fault that makes exactly these changes on such a day, by its label."""
     if len(changes) == 1:
@@ -128,7 +150,7 @@ def _odds(
         keys = by_ear.copied(day)
         if key in keys:
             shares: dict[str, float] = {}
-            for label, number, share in _copies(day, form, key):
+            for label, number, share in _copies(day, form, key, others):
                 if number == written:
                     shares[label] = shares.get(label, 0.0) + share
             for label, share in shares.items():

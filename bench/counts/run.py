@@ -21,6 +21,7 @@ import time
 from collections import defaultdict
 from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
+from functools import cache
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -73,6 +74,7 @@ def all_days() -> tuple[SiteDay, ...]:
     return site_days(1) * ONE_SHEET_TIMES + site_days(2)
 
 
+@cache
 def generator_of(name: str) -> tuple[Generator, int]:
     """A generator by name, and the size of a pack of ballots in its county."""
     made: dict[str, tuple[Generator, int]] = {

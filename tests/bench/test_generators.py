@@ -181,7 +181,29 @@ def test_a_number_heard_wrong_is_among_the_ways(way: str, was: int, written: int
     """Examples by hand of what each way of copying by ear makes of a number."""
     day = site_days(1)[0]
     form = dict.fromkeys(day.keys, was)
-    assert written in [number for number, _ in by_ear.heard(way, day, form, "check_ins")]
+    assert written in [number for number, _ in by_ear.heard(way, day, form, "check_ins", {})]
+
+
+def test_a_line_of_another_site_is_one_of_its_numbers_and_no_device_has_one() -> None:
+    """The other sites' numbers of that line, each once; a device's line has no twin at another site."""
+    day = site_days(1)[0]
+    form = dict.fromkeys(day.keys, 5)
+    others = {"S08": {"check_ins": 811}, "S09": {"check_ins": 902, day.keys[-1]: 7}}
+    found = [n for n, _ in by_ear.heard(by_ear.ANOTHER_SITE, day, form, "check_ins", others)]
+    assert found == [811, 902]
+    device_line = next(key for key in day.keys if "@" in key)
+    assert not list(by_ear.heard(by_ear.ANOTHER_SITE, day, form, device_line, others))
+
+
+def test_a_night_knows_the_numbers_of_the_other_sites_of_its_day() -> None:
+    """Not its own; the other 39 sites on election day, and each of those forms balances."""
+    index = next(place for place, day in enumerate(site_days(1)) if day.kind == "hand-marked")
+    night = generator(Process.name).draw(1, index, 0)
+    assert night.day.site not in night.elsewhere
+    assert len(night.elsewhere) == 39
+    by_site = {day.site: day for day in site_days(1) if day.date == night.day.date}
+    for site, numbers in night.elsewhere.items():
+        assert set(residuals(by_site[site], numbers)) == {0}
 
 
 @pytest.mark.parametrize(
