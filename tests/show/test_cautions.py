@@ -52,6 +52,7 @@ NEEDED = {
     Place.SUPPLIES: ("counts", "containers", "no-voter-names"),
     Place.HEARD: ("personal-data",),
     Place.PHONE: ("counts", "no-voter-names"),
+    Place.EXPLANATIONS: ("counts", "containers"),
     Place.OFFICE_BOOK: ("personal-data", "containers", "calendar", "equipment-manual"),
 }
 PAPER = {

@@ -19,6 +19,8 @@ from tests.web.paper_rows import keep_sheets
 
 from pollstead.cli.plan import plan_folder
 from pollstead.plan.terms.part import NoWatch
+from pollstead.reconcile.site_balance import counting_devices
+from pollstead.record.kinds.days import CountRead
 from pollstead.show.web.app import make_app, stand_on
 from pollstead.show.web.capabilities import Role
 from pollstead.show.web.open_folder import OpenFolder
@@ -140,6 +142,26 @@ def issue_all(folder: OpenFolder) -> None:
         issue(folder, who, find_site(folder, plan.site), ELECTION_DAY)
 
 
+def read_differently(folder: OpenFolder, site: str) -> str:
+    """Two people read 412 on a device's screen and 421 on its closing report; gives the device."""
+    version = folder.current()
+    assert version is not None
+    plan = next(p for p in version.sites if p.site == site)
+    device = counting_devices(plan, None, folder.snapshot(version.snapshot))[0].id
+    for term, value, source in (
+        ("public_counter_close", 412, "screen"),
+        ("report_count_close", 421, "report"),
+    ):
+        folder.write(
+            CountRead(term=term, value=value, source=source),
+            who=Who(person="person/P001", role=Role.SITE_LEAD),
+            subject=device,
+            site=f"site/{site}",
+            day=ELECTION_DAY.isoformat(),
+        )
+    return device
+
+
 @pytest.fixture
 def issued_app(app: App) -> App:
     """The app with every expected list of election day issued."""
@@ -154,6 +176,7 @@ def serving(planned: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator
     folder = OpenFolder(path, clock=lambda: MORNING_MS)
     issue_all(folder)
     keep_sheets(folder)
+    read_differently(folder, "S36")
     folder.close()
     process = subprocess.Popen(
         [sys.executable, "-m", "pollstead.cli.main", "serve", str(path), "--port", "0"],

@@ -29,6 +29,7 @@ PAGES = (
     "/site/S01/opening",
     "/site/S01/closing",
     "/site/S02/closing",
+    "/site/S36/explanations?day=2028-11-07",
     "/ready",
     "/calls",
     "/day?day=2028-11-07",

@@ -49,12 +49,14 @@ PAGES = (
 
 OFFICE_PAGES = (("/counts/import", tuple(c.words for c in for_place(Place.COUNT_FILES))),)
 """Pages that site leads do not see."""
+DESK_PAGES = (("/site/S01/explanations", tuple(c.words for c in for_place(Place.EXPLANATIONS))),)
+"""Pages of those who keep the canvass."""
 
 
 @pytest.mark.parametrize("language", languages())
 def test_each_page_has_its_cautions(issued_app: Any, language: str) -> None:
     """Each page on which cautions stand shows them word for word."""
-    for role, pages in ((Role.SITE_LEAD, PAGES), (Role.READER, OFFICE_PAGES)):
+    for role, pages in ((Role.SITE_LEAD, PAGES), (Role.READER, OFFICE_PAGES), (Role.CLERK, DESK_PAGES)):
         with issued_app.client(role) as client:
             client.cookies.set(LANGUAGE_COOKIE, language)
             for address, cautions in pages:

@@ -63,6 +63,7 @@ class Place(enum.StrEnum):
     HEARD = "not heard from"
     PHONE = "phone-in"
     COUNT_FILES = "counts from a file"
+    EXPLANATIONS = "explanations of a difference"
 
 
 CAUTIONS: tuple[Caution, ...] = (
@@ -258,6 +259,7 @@ PLACES: tuple[tuple[Place, tuple[str, ...]], ...] = (
     (Place.SUPPLIES, ("counts", "containers", "no-voter-names")),
     (Place.HEARD, ("personal-data",)),
     (Place.COUNT_FILES, ("counts", "no-voter-names")),
+    (Place.EXPLANATIONS, ("counts", "containers")),
     (Place.PHONE, ("counts", "equipment-manual", "no-voter-names")),
 )
 

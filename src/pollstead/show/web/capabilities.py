@@ -140,6 +140,8 @@ ROUTES: Final = MappingProxyType(
         ("POST", "/site/{site}/opening"): _C.ENTER,
         ("GET", "/site/{site}/closing"): _C.READ,
         ("POST", "/site/{site}/closing"): _C.ENTER,
+        ("GET", "/site/{site}/explanations"): _C.CANVASS,
+        ("POST", "/site/{site}/explanations"): _C.CANVASS,
         ("GET", "/entry/{event}"): _C.CORRECT,
         ("POST", "/entry/{event}"): _C.CORRECT,
         ("GET", "/ready"): _C.READ,

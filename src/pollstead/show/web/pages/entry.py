@@ -15,6 +15,8 @@ from pollstead.election.instants import parse_clock
 from pollstead.election.values import Value
 from pollstead.election.words import N_, Message, message
 from pollstead.reconcile.day import Minute, SiteDay
+from pollstead.reconcile.explain.night import explain_site, odds_in
+from pollstead.reconcile.explain.words import sentence
 from pollstead.reconcile.opening.pace import advice_on_readings
 from pollstead.record.kinds.days import SiteClosed, SiteOpened
 from pollstead.show.cautions import Caution, Place, for_place
@@ -69,6 +71,7 @@ class EntryPage(Page, frozen=True, kw_only=True):
     may_enter: bool
     corrected: int
     advice: tuple[Message, ...]
+    explained: Message | None
     cautions: tuple[Caution, ...]
 
 
@@ -164,8 +167,16 @@ def entry_page(ask: Ask, place: AtSite, *, opening: bool, faults: tuple[Wrong, .
         may_enter=may_enter,
         corrected=len(place.day.corrections()),
         advice=advice_on_readings(place.day.seen()) if ask.may(Capability.ISSUE) else (),
+        explained=None if opening or not ask.may(Capability.CANVASS) else sentence_for(ask, place),
         cautions=for_place(Place.OPENING_PAGE if opening else Place.CLOSING_PAGE),
     )
+
+
+def sentence_for(ask: Ask, place: AtSite) -> Message | None:
+    """How many explanations fit a site's differences, for the office desk; None without a difference."""
+    days = days_now(ask.folder)
+    found = explain_site(place.day, days.report(place.date), days.folded, odds_in(days.election))
+    return None if found is None else sentence(found)
 
 
 def grouped(lines: tuple[Line, ...]) -> tuple[Group, ...]:
