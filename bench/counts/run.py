@@ -218,7 +218,7 @@ def rounded(value: Any) -> Any:
     if isinstance(value, float):
         if math.isnan(value):
             return None
-        return int(value) if value == int(value) and abs(value) >= 2 else round(value, 4)
+        return round(value, 4)
     if isinstance(value, dict):
         return {key: rounded(one) for key, one in value.items()}
     return [rounded(one) for one in value] if isinstance(value, list) else value

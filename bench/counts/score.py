@@ -101,15 +101,15 @@ def figures(
         "double_top1": share_of(one.rank == 1 for one in told_doubles)[0],
         "double_top5": top5,
         "double_top5_standard_error": top5_error,
-        "false_alarms": float(sum(one.told or one.offered for one in clean)),
+        "false_alarms": sum(one.told or one.offered for one in clean),
         "calibration_error": calibration_error(reliability(first_answers(singles, doubles))),
         "ms_per_site": mean(timed),
         "ms_per_site_99_percent": at(timed, 0.99),
-        "singles": float(len(singles)),
-        "singles_without_a_difference": float(len(singles) - len(told)),
-        "doubles": float(len(doubles)),
-        "doubles_without_a_difference": float(len(doubles) - len(told_doubles)),
-        "clean_nights": float(len(clean)),
+        "singles": len(singles),
+        "singles_without_a_difference": len(singles) - len(told),
+        "doubles": len(doubles),
+        "doubles_without_a_difference": len(doubles) - len(told_doubles),
+        "clean_nights": len(clean),
     }
 
 
