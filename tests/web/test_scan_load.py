@@ -92,7 +92,7 @@ def test_out_to_the_right_door_and_home_again(yard: App) -> None:
 
 
 def test_who_stands_on_the_other_side_is_asked_by_what_is_done(yard: App) -> None:
-    """What is done is chosen first, so that the names asked for are the right ones, and a door asks its word."""
+    """What is done is chosen first, so that the right names are asked for, and a door asks its word."""
     client = yard.client(Role.WAREHOUSE, "person/P011")
     asked = {"load": "Who hands it out: name", "door": "Who receives at the site: name"}
     for mode, words in asked.items():
