@@ -37,7 +37,7 @@ def answers(line: Line, *, wrong: bool = False) -> dict[str, str]:
     if line.ask is Asked.CLOCK:
         lead = next(int(r.item.value) for r in line.items if r.item.what == "clock")
         device = f"05:{41 + lead}" if not wrong else "06:41"
-        return {f"{line.id}-device": device, f"{line.id}-reference": "05:41", f"{line.id}-date": "2028-11-07"}
+        return {f"{line.id}-device": device, f"{line.id}-reference": "541", f"{line.id}-date": "2028-11-07"}
     typed = {
         Asked.SERIAL: expected or "LM-X-9",
         Asked.SEAL_IN_PLACE: "intact",
@@ -170,6 +170,14 @@ def test_a_difference_shows_the_countys_word_and_who_decides(issued_app: Any) ->
         text = client.get("/site/S01/opening").text
     assert "is out of service. The others go on. Call the support contact." in re.sub(r"<[^>]+>", "", text)
     assert "Decided by:" in text
+
+
+def test_nobody_is_asked_for_a_memory_device_behind_a_seal_that_stays_on(issued_app: Any) -> None:
+    """The opening sheet of a scanner has no line for it, so the page has none; its id stays expected."""
+    lines = lines_of(issued_app, "S01", opening=True)
+    results = days_now(issued_app.folder).site("S01", DAY).results
+    assert any(r.what == "memory device" for r in results)
+    assert not any(item.what == "memory device" for line in lines for item in line.items)
 
 
 def test_one_person_cannot_be_both(issued_app: Any) -> None:

@@ -14,10 +14,11 @@ import msgspec
 import pytest
 from tests.web.conftest import App, issue_all
 
+from pollstead.election.instants import parse_hasty_clock
 from pollstead.election.rules import CountyRules, RuleSetting
 from pollstead.intake.folder import read_folder
 from pollstead.show.web.capabilities import Role
-from pollstead.show.web.phone_call import clock_typed, count_lines, step_choices
+from pollstead.show.web.phone_call import count_lines, step_choices
 from pollstead.show.web.phone_sites import site_meant
 
 DAY = "2028-11-07"
@@ -270,14 +271,14 @@ def test_a_noon_count_is_phoned_in_and_heard(morning: App, monkeypatch: pytest.M
 @pytest.mark.parametrize(("typed", "minute"), [("702", 422), ("0702", 422), ("07:02", 422), ("2440", 1480)])
 def test_a_time_is_typed_with_or_without_its_colon(typed: str, minute: int) -> None:
     """Three or four digits; past midnight counts on."""
-    assert clock_typed(typed) == minute
+    assert parse_hasty_clock(typed) == minute
 
 
 @pytest.mark.parametrize("typed", ["", "7", "07:2", "0762", "4900", "soon"])
 def test_what_is_no_time_is_refused(typed: str) -> None:
     """Never guessed at."""
     with pytest.raises(ValueError, match="time"):
-        clock_typed(typed)
+        parse_hasty_clock(typed)
 
 
 def test_the_command_prints_ids_as_documented_and_no_name_or_phone(

@@ -21,6 +21,7 @@ MS_PER_SLOT = 15 * MS_PER_MINUTE
 LAST_MINUTE: Final = 48 * 60 - 1
 """The last minute of an operating day's wall clock: 47:59."""
 _CLOCK = re.compile(r"^(\d{1,2}):(\d{2})$")
+_HASTY_CLOCK = re.compile(r"([0-9]{1,2}):?([0-9]{2})")
 
 
 @functools.cache
@@ -109,6 +110,14 @@ def parse_clock(text: str) -> int:
     if found is None or int(found[2]) > 59 or int(found[1]) > 47:
         raise ValueError(f"a clock time must look like 07:00 (24:40 is past midnight), got {text!r}")
     return int(found[1]) * 60 + int(found[2])
+
+
+def parse_hasty_clock(text: str) -> int:
+    """Read a minute typed in haste, ``702``, ``07:02`` or ``2440``; raises ValueError for anything else."""
+    found = _HASTY_CLOCK.fullmatch(text.strip())
+    if found is None:
+        raise ValueError(f"a time must look like 0702 or 07:02, got {text!r}")
+    return parse_clock(f"{found[1]}:{found[2]}")
 
 
 def format_clock(minute: int) -> str:

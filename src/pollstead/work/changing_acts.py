@@ -6,7 +6,7 @@ Nothing is written here. A refusal says what was expected, what was found and wh
 from __future__ import annotations
 
 from pollstead.election.county import Device, Person
-from pollstead.election.instants import parse_clock
+from pollstead.election.instants import parse_hasty_clock
 from pollstead.election.words import N_, Message, message
 from pollstead.intake.fact_edits import Edit, add_row
 from pollstead.reconcile.changed.candidates import StandsIn, candidates, standing_of
@@ -177,7 +177,7 @@ def _at_min(text: str) -> int | None:
     if not text:
         return None
     try:
-        return parse_clock(text)
+        return parse_hasty_clock(text)
     except ValueError:
         refuse(N_("Type the time like 12:05, when the old device was taken out; found {text}."), text=text)
 

@@ -7,7 +7,7 @@ import functools
 
 from pollstead.election.county import Device, Election
 from pollstead.election.incidents import USUAL_KINDS, kinds_of
-from pollstead.election.instants import Instant, OperatingDay, parse_clock
+from pollstead.election.instants import Instant, OperatingDay, parse_hasty_clock
 from pollstead.election.words import N_, message
 from pollstead.reconcile.custody.legs import legs_of
 from pollstead.reconcile.custody.places import held_things
@@ -176,7 +176,7 @@ class Happening:
 def typed_minute(typed: str, field: str) -> int | Wrong:
     """A minute of the day as typed; a fault where it is none."""
     try:
-        return parse_clock(typed)
+        return parse_hasty_clock(typed)
     except ValueError:
         return Wrong(field=field, words=message(N_("Type the time like 14:05; past midnight like 24:40.")))
 

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from typing import Final, cast
 
 import msgspec
 
 from pollstead.election.county import Election
-from pollstead.election.instants import parse_clock
+from pollstead.election.instants import parse_hasty_clock
 from pollstead.election.values import Value
 from pollstead.election.words import N_, message
 from pollstead.plan.terms.version import ExpectedList, SitePlan
@@ -26,7 +25,6 @@ from pollstead.show.web.forms import Form
 from pollstead.show.web.readings import Asked, Line
 from pollstead.show.web.typed import Said, Wrong, read_line
 
-_CLOCK = re.compile(r"(\d{1,2}):?(\d{2})")
 SUFFIX: Final = {Step.OPENED: "open", Step.CLOSED: "close"}
 TOTAL: Final = N_("Public counters, all devices together")
 
@@ -117,21 +115,13 @@ def _line(number: int, words: str, subject: str, term: str, *, own: bool = False
     )
 
 
-def clock_typed(text: str) -> int:
-    """A minute typed in haste, ``702``, ``07:02`` or ``2440``; raises ValueError for anything else."""
-    found = _CLOCK.fullmatch(text.strip())
-    if found is None:
-        raise ValueError(f"a time must look like 0702 or 07:02, got {text!r}")
-    return parse_clock(f"{found[1]}:{found[2]}")
-
-
 def read_call(choice: StepChoice, lines: tuple[Line, ...], form: Form) -> tuple[TakenCall, tuple[Wrong, ...]]:
     """What was typed, and all that needs another look; blank counters only where the form says so."""
     faults: list[Wrong] = []
     at_min = None
     if choice.step is not Step.COUNT:
         try:
-            at_min = clock_typed(form.text("at"))
+            at_min = parse_hasty_clock(form.text("at"))
         except ValueError:
             words = message(N_("Type the time like 0702 or 07:02; past midnight like 24:40."))
             faults.append(Wrong(field="at", words=words))

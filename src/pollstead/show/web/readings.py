@@ -9,7 +9,7 @@ from __future__ import annotations
 import enum
 
 from pollstead.election.county import Election
-from pollstead.election.station_type import EntryPolicy, Moment
+from pollstead.election.station_type import EntryPolicy, LineKind, Moment
 from pollstead.election.values import Value
 from pollstead.plan.terms.version import ExpectedItem
 from pollstead.reconcile.counts.memory import MemoryState
@@ -126,7 +126,7 @@ def _item_lines(day: SiteDay, election: Election, moments: tuple[Moment, ...]) -
     clocks: dict[str, int] = {}
     for result in day.results:
         item = result.item
-        if item is None or item.moment not in moments:
+        if item is None or item.moment not in moments or not is_asked(result, election):
             continue
         if item.what in ("clock", "date"):
             # One look at the device's face answers both the time and the date.
@@ -137,6 +137,20 @@ def _item_lines(day: SiteDay, election: Election, moments: tuple[Moment, ...]) -
             clocks[owner] = len(lines)
         lines.append(_item_line(item, result, election))
     return lines
+
+
+def is_asked(result: ItemResult, election: Election) -> bool:
+    """Whether people at the site are asked for an item: a memory device behind a seal that stays on is not.
+
+    The expected list has its id for closing all the same; where somebody read it, it is shown.
+    """
+    item = result.item
+    if item is None or item.what != "memory device" or item.moment is not Moment.OPENING:
+        return True
+    kinds = {kind.id: kind for kind in election.station_types}
+    kind = next((kinds[part] for part in item.station.split("/") if part in kinds), None)
+    on_sheet = kind is None or any(line.kind is LineKind.MEMORY_DEVICE for line in kind.opening)
+    return on_sheet or bool(result.observations)
 
 
 def _with(line: Line, result: ItemResult) -> Line:

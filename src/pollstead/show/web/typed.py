@@ -6,7 +6,7 @@ import datetime as dt
 import re
 from collections.abc import Callable, Mapping, Sequence
 
-from pollstead.election.instants import parse_clock
+from pollstead.election.instants import parse_hasty_clock
 from pollstead.election.values import Value
 from pollstead.election.words import N_, Message, message
 from pollstead.reconcile.observed import STYLE_MARK
@@ -126,7 +126,7 @@ def _clock(line: Line, typed: Mapping[str, str]) -> Said | Wrong:
         (reference, N_("{line}: type the reference clock's time like 05:36.")),
     ):
         try:
-            minutes.append(parse_clock(typed.get(name, "")))
+            minutes.append(parse_hasty_clock(typed.get(name, "")))
         except ValueError:
             return Wrong(field=name, words=message(template, line=line.group))
     shown = typed.get(date, "")

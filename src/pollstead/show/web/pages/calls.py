@@ -8,7 +8,7 @@ from typing import Any, ClassVar, Literal
 from litestar import Request, Response, get, post
 
 from pollstead.election.county import Election
-from pollstead.election.instants import format_clock, parse_clock
+from pollstead.election.instants import format_clock, parse_hasty_clock
 from pollstead.election.values import Value
 from pollstead.election.words import N_, message
 from pollstead.reconcile.readiness.heard import Calls
@@ -190,7 +190,7 @@ def _answers(
     there_by = None
     if ask.form.text("there_by"):
         try:
-            there_by = parse_clock(ask.form.text("there_by"))
+            there_by = parse_hasty_clock(ask.form.text("there_by"))
         except ValueError:
             return (), None, (_wrong("there_by", N_("Type a time such as 05:15, or leave it blank.")),)
     return tuple(given), there_by, ()

@@ -9,7 +9,7 @@ from typing import Any, ClassVar, cast
 from litestar import Request, Response, get, post
 from litestar.params import FromPath
 
-from pollstead.election.instants import format_clock, parse_clock
+from pollstead.election.instants import format_clock, parse_hasty_clock
 from pollstead.election.words import N_, message
 from pollstead.reconcile.observed import Observation, What, observation_of
 from pollstead.reconcile.paper.progress import waiting_keyings
@@ -223,7 +223,7 @@ def read_right(seen: Observation, ask: Ask) -> Said | Wrong:
     if line is not None:
         return read_line(line, ask.form)
     try:
-        minute = parse_clock(ask.form.text("right"))
+        minute = parse_hasty_clock(ask.form.text("right"))
     except ValueError:
         return Wrong(field="right", words=message(N_("Type the time like 06:00; past midnight like 24:40.")))
     return Said(body=MINUTES[seen.what](seen, minute))

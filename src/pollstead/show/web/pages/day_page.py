@@ -21,6 +21,7 @@ from pollstead.show.web.happening_view import Happening
 from pollstead.show.web.pages.county import site_link
 from pollstead.show.web.pages.frame import Ask, Page, answer, in_thread
 from pollstead.show.web.pages.ready import chosen_county_day
+from pollstead.show.web.readings import is_asked
 from pollstead.show.web.stray_view import StrayLine, stray_lines
 
 LATEST = 5
@@ -120,7 +121,7 @@ def orders_not_read_back(happening: Happening) -> int:
 def site_of_day(ask: Ask, days: Days, site: SiteDay, incidents: int, lost_min: int) -> SiteOfDay:
     """One site's row."""
     names = ask.may(Capability.SEE_PEOPLE)
-    opening = [r for r in site.at(Moment.OPENING) if r.item is not None]
+    opening = [r for r in site.at(Moment.OPENING) if r.item is not None and is_asked(r, days.election)]
     hidden = held_back(site)
     notices = sum(n.key not in hidden for n in still_open(site.notices, days.folded))
     return SiteOfDay(

@@ -11,7 +11,7 @@ from typing import Any, ClassVar
 from litestar import Request, Response, get, post
 from litestar.params import FromPath
 
-from pollstead.election.instants import parse_clock
+from pollstead.election.instants import parse_hasty_clock
 from pollstead.election.values import Value
 from pollstead.election.words import N_, Message, message
 from pollstead.reconcile.day import Minute, SiteDay
@@ -219,7 +219,7 @@ def _not_typed(line: Line) -> Message:
 def take_minute(ask: Ask, place: AtSite, *, opening: bool) -> tuple[Wrong, ...]:
     """Record the minute when the doors opened, or when the last voter had voted."""
     try:
-        minute = parse_clock(ask.form.text("at"))
+        minute = parse_hasty_clock(ask.form.text("at"))
     except ValueError:
         words: Message = message(N_("Type the time like 06:00; past midnight like 24:40."))
         return (Wrong(field="at", words=words),)

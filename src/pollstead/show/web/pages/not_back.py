@@ -9,7 +9,7 @@ from urllib.parse import urlencode
 
 from litestar import Request, Response, get, post
 
-from pollstead.election.instants import OperatingDay, parse_clock
+from pollstead.election.instants import OperatingDay, parse_hasty_clock
 from pollstead.election.values import Value
 from pollstead.election.words import N_, message
 from pollstead.reconcile.custody.not_back import NotBack, Silent
@@ -222,7 +222,7 @@ def take_fetch(ask: Ask, evening: Evening, item: NotBack) -> tuple[Wrong, ...]:
     expected, typed = None, ask.form.text("by")
     if typed:
         try:
-            minute = parse_clock(typed)
+            minute = parse_hasty_clock(typed)
             zone = evening.election.zone_name
             expected = OperatingDay(date=evening.date, zone_name=zone).at_wall_clock(minute).utc_ms
         except ValueError:
