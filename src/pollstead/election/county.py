@@ -19,6 +19,7 @@ from pollstead.election.buildings import (
     SiteSurvey,
 )
 from pollstead.election.calendar import Holiday, Task
+from pollstead.election.check_characters import CheckScheme
 from pollstead.election.contacts import ReadyWeight, SiteContact
 from pollstead.election.fault_odds import FaultOdds
 from pollstead.election.fleet import Cart, EarlyUse
@@ -163,13 +164,31 @@ class Person(Value, frozen=True, kw_only=True):
     languages: tuple[str, ...] = ()
 
 
-class SealRange(Value, frozen=True, kw_only=True):
-    """A block of seals of one kind and series in stock, from and to inclusive, as text."""
+class SealRange(Value, frozen=True, kw_only=True, omit_defaults=True):
+    """A block of seals of one kind and series in stock, from and to inclusive, as text.
+
+    `check_character` says how the last character of each number is made; from and to are whole numbers, as
+    they stand on the seals, and count up without that character.
+    """
 
     seal_kind: str
     series: str
     first: str
     last: str
+    # Left out of the digest where blank, so that a county without check characters keeps its digests.
+    check_character: str = ""
+
+    def __post_init__(self) -> None:
+        known = [scheme.value for scheme in CheckScheme]
+        require(
+            self.check_character in ("", *known),
+            f"check_character must be blank or one of {', '.join(known)}, got {self.check_character!r}",
+        )
+
+    @property
+    def scheme(self) -> CheckScheme:
+        """The check character of the series; none where the cell is blank."""
+        return CheckScheme(self.check_character or CheckScheme.NONE)
 
 
 class ClosureSeal(Value, frozen=True, kw_only=True):

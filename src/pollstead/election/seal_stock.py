@@ -10,6 +10,7 @@ import datetime as dt
 import enum
 import re
 
+from pollstead.election.check_characters import CheckScheme
 from pollstead.election.values import Value, require
 
 _NUMBER = re.compile(r"^(.*?)(\d+)(\D*)$")
@@ -24,6 +25,11 @@ def split_number(text: str) -> tuple[str, int, str]:
     if found is None:
         raise ValueError(f"a seal number needs at least one digit, got {text!r}")
     return found[1], int(found[2]), found[3]
+
+
+def body_of(number: str, scheme: CheckScheme) -> str:
+    """A number as it stands on the seal without its check character; the whole number where it has none."""
+    return number if scheme is CheckScheme.NONE else number.strip()[:-1]
 
 
 class VoidReason(enum.StrEnum):

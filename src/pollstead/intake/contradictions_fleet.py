@@ -6,8 +6,10 @@ import re
 from collections import defaultdict
 from collections.abc import Callable, Iterator
 
+from pollstead.election.check_characters import fits
 from pollstead.election.county import ClosureSeal, Device, FixedValue, FleetTotal, SealRange, Site
 from pollstead.election.notice import Place
+from pollstead.election.seal_stock import body_of
 from pollstead.election.values import Value
 from pollstead.election.words import N_, message
 from pollstead.intake.clashes import drops, grouped, row_list
@@ -171,7 +173,10 @@ def totals_and_decisions_twice(taken: Taken) -> Iterator[Clash]:
 
 
 def _range_fault(span: SealRange) -> str:
-    first, last = seal_number(span.first), seal_number(span.last)
+    for text in (span.first, span.last):
+        if not fits(span.scheme, text):
+            return N_("Row {row} of seal_ranges.csv: a check character does not fit its number")
+    first, last = (seal_number(body_of(text, span.scheme)) for text in (span.first, span.last))
     if first is None or last is None:
         return N_("Row {row} of seal_ranges.csv: a seal number must end in digits")
     if first.before != last.before or first.digits != last.digits:
@@ -204,7 +209,7 @@ def seal_ranges(taken: Taken) -> Iterator[Clash]:
                 drops=(Drop(table="seal_ranges", row=number),),
             )
             continue
-        first, last = seal_number(span.first), seal_number(span.last)
+        first, last = (seal_number(body_of(text, span.scheme)) for text in (span.first, span.last))
         if first is not None and last is not None:
             shape = (span.seal_kind, span.series, first.before, first.digits)
             countable[shape].append((first.value, last.value, number))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterator
 
+from pollstead.election.check_characters import fits
 from pollstead.election.county import (
     ArrivalShare,
     ClosureSeal,
@@ -17,6 +18,8 @@ from pollstead.election.county import (
     Site,
 )
 from pollstead.election.notice import Notice, Place
+from pollstead.election.seal_checks import SealChecks
+from pollstead.election.seal_stock import SealBlock, SealReceipt, SealReturn, SealVoid, body_of
 from pollstead.election.words import N_, message
 from pollstead.intake.contradictions_fleet import closure_kinds, seal_number
 from pollstead.intake.notices import due_before, open_item
@@ -186,8 +189,57 @@ def seals_outside_stock(taken: Taken) -> Iterator[Notice]:
         )
 
 
+def check_characters(taken: Taken) -> Iterator[Notice]:
+    """Numbers whose check character does not fit their series, table by table; no number is shown."""
+    checks = SealChecks.of(span for _, span in taken.of(SealRange))
+    if not checks.runs:
+        return
+    kinds = closure_kinds(taken)
+    device_kinds = {d.id: d.kind for _, d in taken.of(Device)}
+    rows: list[tuple[str, int, str, str, str]] = [
+        (
+            "closure_seals.csv",
+            n,
+            "number",
+            kinds.get((device_kinds.get(s.device, ""), s.closure), ""),
+            s.number,
+        )
+        for n, s in taken.of(ClosureSeal)
+    ]
+    rows += [("seal_voids.csv", n, "number", s.seal_kind, s.number) for n, s in taken.of(SealVoid)]
+    for file, found in (
+        ("seal_receipts.csv", taken.of(SealReceipt)),
+        ("seal_returns.csv", taken.of(SealReturn)),
+        ("seal_blocks.csv", taken.of(SealBlock)),
+    ):
+        for n, row in found:
+            rows += [(file, n, column, row.seal_kind, getattr(row, column)) for column in ("first", "last")]
+    wrong: dict[str, list[tuple[int, str]]] = {}
+    for file, n, column, kind, text in rows:
+        if checks.misread(kind, text):
+            wrong.setdefault(file, []).append((n, column))
+    for file, places in wrong.items():
+        yield open_item(
+            "seal-check-character",
+            f"{file}/check character",
+            message(
+                N_("{count} numbers in {file} have a check character that does not fit, row {row} first"),
+                count=len(places),
+                file=file,
+                row=places[0][0],
+            ),
+            place=Place(file=file, row=places[0][0], column=places[0][1]),
+            remedy=message(N_("Look at the seal or the box and read it again.")),
+            owner=EQUIPMENT,
+            due=due_before(taken.election_day, 7),
+            depends=tuple(f"{n}/{column}" for n, column in places),
+        )
+
+
 def _holds(span: SealRange, number: str) -> bool:
-    first, last, found = seal_number(span.first), seal_number(span.last), seal_number(number)
+    if not fits(span.scheme, number):
+        return False
+    first, last, found = (seal_number(body_of(text, span.scheme)) for text in (span.first, span.last, number))
     if first is None or last is None or found is None:
         return number == span.first
     return (found.before, found.digits) == (
@@ -221,5 +273,6 @@ CHECKS: tuple[Callable[[Taken], Iterator[Notice]], ...] = (
     names_that_lead_nowhere,
     numbers_worth_a_look,
     seals_outside_stock,
+    check_characters,
     arrivals_worth_a_look,
 )

@@ -226,6 +226,9 @@ TABLES: tuple[Table, ...] = (
             "series": N_("Series or order the seals belong to"),
             "first": N_("First number; kept as text"),
             "last": N_("Last number; kept as text"),
+            "check_character": N_(
+                "How the last character of each number is made: none, damm, luhn, iso 37-36; blank means none"
+            ),
         },
         adds=N_("whether the seals in stock are enough, and notice of numbers outside your stock"),
         owner=EQUIPMENT,

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections import Counter
 
+from pollstead.election.check_characters import CheckScheme
 from pollstead.election.county import Election, FixedValue, SealRange
 from pollstead.election.instants import MS_PER_SLOT
+from pollstead.election.seal_checks import SealChecks
 from pollstead.election.values import frozen_array
 from pollstead.plan.setup.run_sheet import ASSUMED_CREW
 from pollstead.plan.terms.demand import DemandDraws
@@ -22,9 +24,17 @@ def fixed(election: Election, decisions: Decisions) -> tuple[FixedValue, ...]:
 
 def stock(election: Election) -> tuple[SealRange, ...]:
     """The seals that the county has: its ranges, and what came in by its receipts."""
+    checks = SealChecks.of(election.seal_ranges)
     received = tuple(
-        SealRange(seal_kind=r.seal_kind, series=r.series, first=r.first, last=r.last)
+        SealRange(
+            seal_kind=r.seal_kind,
+            series=r.series,
+            first=r.first,
+            last=r.last,
+            check_character="" if check is CheckScheme.NONE else check.value,
+        )
         for r in election.seal_receipts
+        for check in (checks.scheme_of(r.seal_kind, r.first),)
     )
     return (*election.seal_ranges, *received)
 

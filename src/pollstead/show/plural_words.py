@@ -195,6 +195,11 @@ _PAIRS: Final = (
         N_("{count} seal on a closure is in no range of seal_ranges.csv, row {row}"),
     ),
     (
+        N_("{count} numbers in {file} have a check character that does not fit, row {row} first"),
+        "count",
+        N_("{count} number in {file} has a check character that does not fit, row {row}"),
+    ),
+    (
         N_("{count} stations of type {type}, one each"),
         "count",
         N_("{count} station of type {type}, one each"),

@@ -5,9 +5,12 @@ from __future__ import annotations
 import datetime as dt
 from typing import Final
 
+from pollstead.election.check_characters import CheckScheme, fits
+from pollstead.election.seal_checks import SealChecks
 from pollstead.election.station_type import Closure
 from pollstead.election.words import N_, Message, message
 from pollstead.intake.fact_edits import Edit, add_row
+from pollstead.plan.seals.spans import shape_of, span_of
 from pollstead.plan.terms.version import ExpectedSeal
 from pollstead.reconcile.changed.terms import Act, Change
 from pollstead.work.changing_cells import cell_edit, plan_of, real_edits, shown
@@ -90,9 +93,11 @@ def add_stock(ground: Ground, asked: Asked) -> Drafted:
             kind=kind or "?",
             known=", ".join(sorted(kinds)),
         )
-    count = _count(first, last)
+    check = _check_asked(ground, kind, series, asked.text("check_character"))
+    count = _count(first, last, check)
     span = {"seal_kind": kind, "series": series, "first": first, "last": last}
-    edits = [add_row("seal_ranges", span), add_row("seal_receipts", span | _receipt(ground, asked))]
+    book = span if check is CheckScheme.NONE else span | {"check_character": check.value}
+    edits = [add_row("seal_ranges", book), add_row("seal_receipts", span | _receipt(ground, asked))]
     said = message(
         N_("Stock of {kind}, series {series}: {count} seals come in."), kind=kind, series=series, count=count
     )
@@ -101,6 +106,23 @@ def add_stock(ground: Ground, asked: Asked) -> Drafted:
         edits=tuple(edits),
         subject="facts",
         warnings=_receipt_warnings(asked, count),
+    )
+
+
+def _check_asked(ground: Ground, kind: str, series: str, asked: str) -> CheckScheme:
+    """The check character of what comes in: as asked, else as its series has it."""
+    if asked:
+        known = [scheme.value for scheme in CheckScheme]
+        if asked not in known:
+            refuse(
+                N_("A check character is blank or one of {known}: {typed}."),
+                known=", ".join(known),
+                typed=asked,
+            )
+        return CheckScheme(asked)
+    return next(
+        (r.scheme for r in ground.election.seal_ranges if (r.seal_kind, r.series) == (kind, series)),
+        CheckScheme.NONE,
     )
 
 
@@ -185,10 +207,11 @@ def next_numbers(ground: Ground, seal_kind: str, count: int = 3) -> tuple[str, .
     used |= {row[1] for row in ground.rows_of("seal_voids")}
     found: list[str] = []
     for block in ground.election.seal_ranges:
-        if block.seal_kind != seal_kind or not (block.first.isdecimal() and block.last.isdecimal()):
+        span = span_of(seal_kind, block.series, block.first, block.last, "", block.scheme)
+        if block.seal_kind != seal_kind or span is None:
             continue
-        for number in range(int(block.first), int(block.last) + 1):
-            text = str(number).zfill(len(block.first))
+        for number in range(span.low, span.high + 1):
+            text = span.shape.text(number)
             if text not in used:
                 found.append(text)
                 if len(found) == count:
@@ -197,10 +220,13 @@ def next_numbers(ground: Ground, seal_kind: str, count: int = 3) -> tuple[str, .
 
 
 def _stock_warnings(ground: Ground, seal: ExpectedSeal, number: str) -> tuple[Message, ...]:
-    """A number that lies in no range of its kind is told; a person may know better."""
+    """A number whose check character does not fit, or that lies in no range; a person may know better."""
+    if SealChecks.of(ground.election.seal_ranges).misread(seal.seal_kind, number):
+        return (message(N_("{number}: its check character does not fit; read it again."), number=number),)
     for block in ground.election.seal_ranges:
-        same = block.seal_kind == seal.seal_kind and len(number) == len(block.first)
-        if same and block.first <= number <= block.last:
+        span = span_of(block.seal_kind, block.series, block.first, block.last, "", block.scheme)
+        found = shape_of(seal.seal_kind, number, block.scheme)
+        if span and found and found[0] == span.shape and span.low <= found[1] <= span.high:
             return ()
     return (
         message(
@@ -211,8 +237,15 @@ def _stock_warnings(ground: Ground, seal: ExpectedSeal, number: str) -> tuple[Me
     )
 
 
-def _count(first: str, last: str) -> int:
+def _count(first: str, last: str, check: CheckScheme) -> int:
     """How many seals lie from `first` to `last`; refuses what is no range of numbers."""
+    for number in (first, last):
+        if number and not fits(check, number):
+            refuse(N_("{number}: its check character does not fit; read it again."), number=number)
+    if check is not CheckScheme.NONE:
+        span = span_of("", "", first, last, "", check)
+        if span is not None:
+            return span.count
     if not (first.isdecimal() and last.isdecimal() and len(first) == len(last) and first <= last):
         refuse(
             N_(

@@ -22,6 +22,7 @@ from pollstead.record.kinds.stocks import StockCounted
 if TYPE_CHECKING:
     from pollstead.election.county import Election
     from pollstead.election.notice import Notice
+    from pollstead.election.seal_checks import SealChecks
     from pollstead.election.seal_stock import SealReceipt
     from pollstead.plan.terms.version import PlanVersion
     from pollstead.record.facts import Fold
@@ -91,9 +92,10 @@ def box_counts(folded: Fold | None) -> tuple[BoxCount, ...]:
     return tuple(sorted(found, key=lambda count: count.receipt))
 
 
-def in_store(ledger: Ledger, receipt: SealReceipt) -> int | None:
+def in_store(ledger: Ledger, receipt: SealReceipt, checks: SealChecks) -> int | None:
     """How many numbers of a receipt lie in the store by the book; None where they make no range."""
-    span = span_of(receipt.seal_kind, receipt.series, receipt.first, receipt.last, "")
+    check = checks.scheme_of(receipt.seal_kind, receipt.first)
+    span = span_of(receipt.seal_kind, receipt.series, receipt.first, receipt.last, "", check)
     if span is None:
         return None
     return sum(

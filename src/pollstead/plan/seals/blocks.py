@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import Counter
 
 from pollstead.election.county import Election
+from pollstead.election.seal_checks import SealChecks
 from pollstead.election.station_type import Moment
 from pollstead.election.values import Value
 from pollstead.plan.seals.forecast import site_needs, with_spoiled
@@ -53,13 +54,15 @@ def bags(election: Election, plan: PlanVersion, ledger: Ledger) -> Bags:
     Seals after test are put on in the warehouse and go into no bag.
     """
     types = {t.id: t for t in election.station_types}
+    checks = SealChecks.of(election.seal_ranges)
     kinds = sorted({s.shape.seal_kind for s in ledger.stretches})
     free: dict[str, Stretches] = {
         kind: [(s.shape, (s.low, s.high)) for s in ledger.free(kind)] for kind in kinds
     }
     given: dict[tuple[str, str], list[BagBlock]] = {}
     for block in election.seal_blocks:
-        span = span_of(block.seal_kind, "", block.first, block.last, "")
+        check = checks.scheme_of(block.seal_kind, block.first)
+        span = span_of(block.seal_kind, "", block.first, block.last, "", check)
         if span is not None:
             given.setdefault((block.site, block.seal_kind), []).append(
                 BagBlock(

@@ -11,6 +11,7 @@ import enum
 from collections import defaultdict
 
 from pollstead.election.county import SealRange
+from pollstead.election.seal_checks import SealChecks
 from pollstead.election.seal_stock import SealBlock, SealReceipt, SealReturn, SealVoid
 from pollstead.election.values import Value
 from pollstead.plan.seals.lives import life_troubles, steps_of
@@ -117,25 +118,26 @@ class Ledger(Value, frozen=True, kw_only=True):
 def seal_ledger(given: LedgerGiven) -> Ledger:
     """The ledger of everything given; rows that cannot be counted are named and left out."""
     troubles: list[Trouble] = []
-    ranges = _spans(given.ranges, "seal_ranges.csv", troubles)
-    receipts = _spans(given.receipts, "seal_receipts.csv", troubles)
+    checks = SealChecks.of(given.ranges)
+    ranges = _spans(given.ranges, "seal_ranges.csv", troubles, checks)
+    receipts = _spans(given.receipts, "seal_receipts.csv", troubles, checks)
     spans = (*ranges, *receipts)
     stock: dict[Shape, list[Run]] = defaultdict(list)
     for span in spans:
         stock[span.shape].append((span.low, span.high))
     held = {shape: joined(runs) for shape, runs in stock.items()}
-    troubles += quantities(given.receipts)
+    troubles += quantities(given.receipts, checks)
     troubles += series_gaps(spans)
     troubles += doubles(ranges) + doubles(receipts)
     troubles += look_alikes(spans)
     troubles += book_against_receipts(ranges, receipts)
     events = steps_of(given.events, given.voids)
-    returned = _runs(given.returns, "seal_returns.csv", troubles)
-    troubles += life_troubles(events, held, returned)
-    taken, outside = _taken(events, held)
-    bags = _runs(given.blocks, "seal_blocks.csv", troubles)
-    troubles += blocks_twice(given.blocks)
-    troubles += _not_returned(given, returned, taken)
+    returned = _runs(given.returns, "seal_returns.csv", troubles, checks)
+    troubles += life_troubles(events, held, returned, checks)
+    taken, outside = _taken(events, held, checks)
+    bags = _runs(given.blocks, "seal_blocks.csv", troubles, checks)
+    troubles += blocks_twice(given.blocks, checks)
+    troubles += _not_returned(given, returned, taken, checks)
     stretches = [
         stretch
         for shape, runs in held.items()
@@ -152,12 +154,16 @@ def seal_ledger(given: LedgerGiven) -> Ledger:
 
 
 def _spans(
-    rows: tuple[SealRange, ...] | tuple[SealReceipt, ...], file: str, troubles: list[Trouble]
+    rows: tuple[SealRange, ...] | tuple[SealReceipt, ...],
+    file: str,
+    troubles: list[Trouble],
+    checks: SealChecks,
 ) -> tuple[Span, ...]:
     found = []
     for row in rows:
         source = f"{file} {row.id}" if isinstance(row, SealReceipt) else f"{file} {row.series}"
-        span = span_of(row.seal_kind, row.series, row.first, row.last, source)
+        check = row.scheme if isinstance(row, SealRange) else checks.scheme_of(row.seal_kind, row.first)
+        span = span_of(row.seal_kind, row.series, row.first, row.last, source, check)
         if span is None:
             troubles.append(_not_counted(row.seal_kind, source, row.first, row.last))
         else:
@@ -172,11 +178,15 @@ def _not_counted(seal_kind: str, where: str, first: str, last: str) -> Trouble:
 
 
 def _runs(
-    rows: tuple[SealReturn, ...] | tuple[SealBlock, ...], file: str, troubles: list[Trouble]
+    rows: tuple[SealReturn, ...] | tuple[SealBlock, ...],
+    file: str,
+    troubles: list[Trouble],
+    checks: SealChecks,
 ) -> defaultdict[Shape, tuple[Run, ...]]:
     found: dict[Shape, list[Run]] = defaultdict(list)
     for row in rows:
-        span = span_of(row.seal_kind, "", row.first, row.last, file)
+        check = checks.scheme_of(row.seal_kind, row.first)
+        span = span_of(row.seal_kind, "", row.first, row.last, file, check)
         if span is None:
             troubles.append(_not_counted(row.seal_kind, f"{file} {row.site}".strip(), row.first, row.last))
         else:
@@ -189,7 +199,7 @@ Taken = tuple[tuple[Run, ...], tuple[Run, ...]]
 
 
 def _taken(
-    events: tuple[SealEvent, ...], held: dict[Shape, tuple[Run, ...]]
+    events: tuple[SealEvent, ...], held: dict[Shape, tuple[Run, ...]], checks: SealChecks
 ) -> tuple[defaultdict[Shape, Taken], dict[str, set[str]]]:
     """Where used and void numbers stand, by shape, and those that no range or receipt holds, by kind."""
     used: dict[Shape, set[int]] = defaultdict(set)
@@ -198,7 +208,7 @@ def _taken(
     for event in events:
         if event.step is SealStep.RETURNED:
             continue
-        found = shape_of(event.seal_kind, event.number)
+        found = shape_of(event.seal_kind, event.number, checks.scheme_of(event.seal_kind, event.number))
         if found is None or not holds(held.get(found[0], ()), found[1]):
             outside[event.seal_kind].add(event.number)
         elif event.step in (SealStep.VOIDED, SealStep.CUT):
@@ -230,7 +240,10 @@ def _placed(shape: Shape, runs: tuple[Run, ...], bags: tuple[Run, ...], taken: T
 
 
 def _not_returned(
-    given: LedgerGiven, returned: defaultdict[Shape, tuple[Run, ...]], taken: defaultdict[Shape, Taken]
+    given: LedgerGiven,
+    returned: defaultdict[Shape, tuple[Run, ...]],
+    taken: defaultdict[Shape, Taken],
+    checks: SealChecks,
 ) -> list[Trouble]:
     """Numbers of a bag that came back in part: those neither returned nor used nor void, run by run.
 
@@ -239,7 +252,10 @@ def _not_returned(
     back = {row.site for row in given.returns if row.site}
     troubles = []
     for block in given.blocks:
-        span = span_of(block.seal_kind, "", block.first, block.last, "") if block.site in back else None
+        check = checks.scheme_of(block.seal_kind, block.first)
+        span = (
+            span_of(block.seal_kind, "", block.first, block.last, "", check) if block.site in back else None
+        )
         if span is None:
             continue
         used, void = taken[span.shape]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 
+from pollstead.election.seal_checks import SealChecks
 from pollstead.election.seal_stock import SealVoid, VoidReason
 from pollstead.plan.seals.spans import Run, Shape, holds, shape_of
 from pollstead.plan.seals.trouble import Trouble, TroubleKind
@@ -30,6 +31,7 @@ def life_troubles(
     events: tuple[SealEvent, ...],
     held: dict[Shape, tuple[Run, ...]],
     returned: dict[Shape, tuple[Run, ...]],
+    checks: SealChecks,
 ) -> list[Trouble]:
     """Every number with more than one life, and every number that never came in."""
     lives: dict[tuple[str, str], list[SealEvent]] = defaultdict(list)
@@ -38,7 +40,7 @@ def life_troubles(
     troubles: list[Trouble] = []
     for (kind, number), life in sorted(lives.items()):
         life.sort(key=lambda e: (e.utc_ms, list(SealStep).index(e.step)))
-        found = shape_of(kind, number)
+        found = shape_of(kind, number, checks.scheme_of(kind, number))
         known = found is not None and holds(held.get(found[0], ()), found[1])
         back = found is not None and holds(returned.get(found[0], ()), found[1])
         troubles += _of_one(kind, number, life, known=known, back=back)

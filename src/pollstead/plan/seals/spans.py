@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from itertools import pairwise
 
-from pollstead.election.seal_stock import split_number
+from pollstead.election.check_characters import CheckScheme, fits, scheme_character
+from pollstead.election.seal_stock import body_of, split_number
 from pollstead.election.values import Value
 
 Run = tuple[int, int]
@@ -13,16 +14,25 @@ Run = tuple[int, int]
 
 
 class Shape(Value, frozen=True, kw_only=True):
-    """What numbers of one run share: kind of seal, text before and after the digits, how many digits."""
+    """What numbers of one run share: kind of seal, text before and after the digits, how many digits.
+
+    `check` is how the character behind them all is made; it takes no part in counting.
+    """
 
     seal_kind: str
     before: str
     digits: int
     after: str
+    check: CheckScheme = CheckScheme.NONE
+
+    def body(self, value: int) -> str:
+        """The number without its check character."""
+        return f"{self.before}{value:0{self.digits}d}{self.after}"
 
     def text(self, value: int) -> str:
-        """The number as it stands on the seal."""
-        return f"{self.before}{value:0{self.digits}d}{self.after}"
+        """The number as it stands on the seal, with its check character where it has one."""
+        body = self.body(value)
+        return body + scheme_character(self.check, body)
 
 
 class Span(Value, frozen=True, kw_only=True):
@@ -40,19 +50,25 @@ class Span(Value, frozen=True, kw_only=True):
         return self.high - self.low + 1
 
 
-def shape_of(seal_kind: str, number: str) -> tuple[Shape, int] | None:
-    """The shape and value of a number; None where it has no digit."""
+def shape_of(seal_kind: str, number: str, check: CheckScheme = CheckScheme.NONE) -> tuple[Shape, int] | None:
+    """The shape and value of a number; None where it has no digit or its check character does not fit."""
+    if not fits(check, number):
+        return None
+    body = body_of(number, check)
     try:
-        before, value, after = split_number(number)
+        before, value, after = split_number(body)
     except ValueError:
         return None
-    digits = len(number) - len(before) - len(after)
-    return Shape(seal_kind=seal_kind, before=before, digits=digits, after=after), value
+    digits = len(body) - len(before) - len(after)
+    return Shape(seal_kind=seal_kind, before=before, digits=digits, after=after, check=check), value
 
 
-def span_of(seal_kind: str, series: str, first: str, last: str, source: str) -> Span | None:
-    """The run from `first` to `last`; None where they are of two shapes or the wrong way round."""
-    low, high = shape_of(seal_kind, first), shape_of(seal_kind, last)
+def span_of(
+    seal_kind: str, series: str, first: str, last: str, source: str, check: CheckScheme = CheckScheme.NONE
+) -> Span | None:
+    """The run from `first` to `last`, whole numbers; None where `shape_of` of one is None, or they are of two
+    shapes or the wrong way round."""
+    low, high = shape_of(seal_kind, first, check), shape_of(seal_kind, last, check)
     if low is None or high is None or low[0] != high[0] or low[1] > high[1]:
         return None
     return Span(shape=low[0], series=series, low=low[1], high=high[1], source=source)

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import msgspec
+
 from pollstead.election.county import SealRange
-from pollstead.election.seal_stock import split_number
+from pollstead.plan.seals.spans import Shape, span_of
 
 
 def seals_in_stock(ranges: tuple[SealRange, ...]) -> dict[str, int]:
@@ -11,20 +13,18 @@ def seals_in_stock(ranges: tuple[SealRange, ...]) -> dict[str, int]:
 
     A range whose ends do not belong together counts as nothing: reading the table has said so already.
     """
-    spans: dict[tuple[str, str, str, str], list[tuple[int, int]]] = {}
+    spans: dict[tuple[Shape, str], list[tuple[int, int]]] = {}
     stock: dict[str, int] = {}
     for block in ranges:
         stock.setdefault(block.seal_kind, 0)
-        try:
-            before, first, after = split_number(block.first)
-            other_before, last, other_after = split_number(block.last)
-        except ValueError:
-            continue
-        if (before, after) == (other_before, other_after) and first <= last:
-            spans.setdefault((block.seal_kind, block.series, before, after), []).append((first, last))
-    for (kind, *_), pairs in spans.items():
+        span = span_of(block.seal_kind, block.series, block.first, block.last, "", block.scheme)
+        if span is not None:
+            # As many digits or not, a value is one seal.
+            shape = msgspec.structs.replace(span.shape, digits=0)
+            spans.setdefault((shape, block.series), []).append((span.low, span.high))
+    for (shape, _), pairs in spans.items():
         end = -1
         for first, last in sorted(pairs):
-            stock[kind] += max(0, last - max(first, end + 1) + 1)
+            stock[shape.seal_kind] += max(0, last - max(first, end + 1) + 1)
             end = max(end, last)
     return stock

@@ -5,16 +5,18 @@ from __future__ import annotations
 from collections import defaultdict
 
 from pollstead.election.identity import look_alike_key
+from pollstead.election.seal_checks import SealChecks
 from pollstead.election.seal_stock import SealBlock, SealReceipt
 from pollstead.plan.seals.spans import Run, Shape, Span, gaps, joined, size, span_of, without
 from pollstead.plan.seals.trouble import Trouble, TroubleKind
 
 
-def quantities(receipts: tuple[SealReceipt, ...]) -> list[Trouble]:
+def quantities(receipts: tuple[SealReceipt, ...], checks: SealChecks) -> list[Trouble]:
     """Receipts whose stated or counted quantity is not last − first + 1, and those not counted by two."""
     troubles = []
     for row in receipts:
-        span = span_of(row.seal_kind, row.series, row.first, row.last, "")
+        check = checks.scheme_of(row.seal_kind, row.first)
+        span = span_of(row.seal_kind, row.series, row.first, row.last, "", check)
         where = f"seal_receipts.csv {row.id}"
         for told in (row.quantity, row.counted):
             if span is not None and told is not None and told != span.count:
@@ -89,9 +91,9 @@ def look_alikes(spans: tuple[Span, ...]) -> list[Trouble]:
 
 
 def _as_read(span: Span) -> Span | None:
-    """The run with every character that people confuse written in one way."""
+    """The run with every character that people confuse written in one way, without check characters."""
     shape = span.shape
-    first, last = (look_alike_key(shape.text(value)) for value in (span.low, span.high))
+    first, last = (look_alike_key(shape.body(value)) for value in (span.low, span.high))
     return span_of(shape.seal_kind, look_alike_key(span.series), first, last, span.source)
 
 
@@ -109,9 +111,12 @@ def book_against_receipts(ranges: tuple[Span, ...], receipts: tuple[Span, ...]) 
     return troubles
 
 
-def blocks_twice(blocks: tuple[SealBlock, ...]) -> list[Trouble]:
+def blocks_twice(blocks: tuple[SealBlock, ...], checks: SealChecks) -> list[Trouble]:
     """Numbers that stand in the bags of two sites."""
-    spans = [span_of(b.seal_kind, b.site, b.first, b.last, b.site) for b in blocks]
+    spans = [
+        span_of(b.seal_kind, b.site, b.first, b.last, b.site, checks.scheme_of(b.seal_kind, b.first))
+        for b in blocks
+    ]
     return [
         Trouble(
             kind=TroubleKind.TWO_BAGS,

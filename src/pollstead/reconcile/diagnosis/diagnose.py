@@ -114,6 +114,10 @@ def diagnose(
     read, wanted = plain_value(entered), plain_value(asked.expected)
     if wanted and read == wanted:
         return _match(read, asked, known)
+    misread = known.misread_seal(asked.what, read)
+    if misread:
+        # Whoever types it is told at once and reads the seal again, so a slip that was kept was made twice.
+        readers *= 2
     found: list[Hypothesis] = []
     if wanted:
         way = align(wanted, read, costs)
@@ -135,6 +139,8 @@ def diagnose(
     told = ranked(read, asked, found, costs)
     if known.has_check_character(asked.what) and not is_right(read):
         return msgspec.structs.replace(told, notes=(words.check_words(),))
+    if misread:
+        return msgspec.structs.replace(told, notes=(words.seal_check_words(),))
     return told
 
 

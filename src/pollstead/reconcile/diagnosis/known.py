@@ -5,13 +5,17 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable
 
-from pollstead.election.check_characters import is_right
-from pollstead.election.seal_stock import split_number
+from pollstead.election.check_characters import CheckScheme, fits, is_right
+from pollstead.election.seal_checks import SealChecks
+from pollstead.election.seal_stock import body_of, split_number
 from pollstead.election.values import Value
 
 FEWEST_CHECKED = 5
 """So many different numbers must all end in their check character before it counts as the county's own way:
 by chance five do once in 60 million (36 to the power of 5)."""
+
+
+_NO_CHECKS = SealChecks()
 
 
 def plain_value(number: str) -> str:
@@ -37,7 +41,10 @@ class Known(Value, frozen=True, kw_only=True):
 
 
 class StockRun(Value, frozen=True, kw_only=True):
-    """Seals of one series from `low` to `high`, and what stands before and after the digits."""
+    """Seals of one series from `low` to `high`, and what stands before and after the digits.
+
+    `check` is how the character behind them is made.
+    """
 
     series: str
     before: str
@@ -45,14 +52,18 @@ class StockRun(Value, frozen=True, kw_only=True):
     after: str
     low: int
     high: int
+    check: CheckScheme = CheckScheme.NONE
 
     def holds(self, number: str) -> bool:
         """Whether the run has this number, with as many digits as it has."""
+        if not fits(self.check, number):
+            return False
+        body = body_of(number, self.check)
         try:
-            before, value, after = split_number(number)
+            before, value, after = split_number(body)
         except ValueError:
             return False
-        digits = len(number) - len(before) - len(after)
+        digits = len(body) - len(before) - len(after)
         alike = (before, digits, after) == (self.before, self.digits, self.after)
         return alike and self.low <= value <= self.high
 
@@ -64,9 +75,12 @@ class VoidSeal(Value, frozen=True, kw_only=True):
     reason: str
 
 
-def stock_run(series: str, first: str, last: str) -> StockRun | None:
-    """The run from `first` to `last`; None where the ends do not belong together."""
+def stock_run(series: str, first: str, last: str, check: CheckScheme = CheckScheme.NONE) -> StockRun | None:
+    """The run from `first` to `last`, whole numbers; None where the ends do not belong together."""
     first, last = plain_value(first), plain_value(last)
+    if not (fits(check, first) and fits(check, last)):
+        return None
+    first, last = body_of(first, check), body_of(last, check)
     try:
         before, low, after = split_number(first)
         other_before, high, other_after = split_number(last)
@@ -75,7 +89,7 @@ def stock_run(series: str, first: str, last: str) -> StockRun | None:
     if (before, after) != (other_before, other_after) or len(first) != len(last) or low > high:
         return None
     digits = len(first) - len(before) - len(after)
-    return StockRun(series=series, before=before, digits=digits, after=after, low=low, high=high)
+    return StockRun(series=series, before=before, digits=digits, after=after, low=low, high=high, check=check)
 
 
 class KnownNumbers:
@@ -85,7 +99,11 @@ class KnownNumbers:
     """
 
     def __init__(
-        self, known: Iterable[Known], runs: Iterable[StockRun] = (), voids: Iterable[VoidSeal] = ()
+        self,
+        known: Iterable[Known],
+        runs: Iterable[StockRun] = (),
+        voids: Iterable[VoidSeal] = (),
+        checks: SealChecks = _NO_CHECKS,
     ) -> None:
         things = {(one.what, one.subject, plain_value(one.number)): one for one in sorted(known, key=_order)}
         self.all = tuple(things.values())
@@ -103,6 +121,7 @@ class KnownNumbers:
         self._voids = {
             plain_value(void.number): void for void in sorted(voids, key=lambda v: (v.number, v.reason))
         }
+        self._seal_checks = checks
         self.in_stock = max(0, _held(self._runs) - len(numbers["seal"]))
 
     def with_number(self, number: str) -> tuple[Known, ...]:
@@ -131,16 +150,24 @@ class KnownNumbers:
         """Whether every known number of this sort ends in its check character (ISO/IEC 7064, MOD 37,36)."""
         return self._checked.get(what, False)
 
+    def misread_seal(self, what: str, number: str) -> bool:
+        """Whether what was read as a seal does not fit the check character that the stock says it has."""
+        return what == "seal" and self._seal_checks.misread("", number)
+
 
 def _held(runs: tuple[StockRun, ...]) -> int:
     """How many different numbers the runs hold: a box stands in the ranges and in its receipt."""
-    count, end = 0, ("", 0, "", -1)
-    for run in sorted(runs, key=lambda run: (run.before, run.digits, run.after, run.low, run.high)):
-        shape = (run.before, run.digits, run.after)
-        last = end[3] if shape == end[:3] else -1
+    count, end = 0, ("", 0, "", "", -1)
+    for run in sorted(runs, key=_run_order):
+        shape = (run.before, run.digits, run.after, run.check.value)
+        last = end[4] if shape == end[:4] else -1
         count += max(0, run.high - max(run.low, last + 1) + 1)
         end = (*shape, max(run.high, last))
     return count
+
+
+def _run_order(run: StockRun) -> tuple[str, int, str, str, int, int]:
+    return (run.before, run.digits, run.after, run.check.value, run.low, run.high)
 
 
 def _order(one: Known) -> tuple[str, str, str, str, str]:

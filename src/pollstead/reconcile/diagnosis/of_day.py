@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from pollstead.election.county import Device, Election, SealRange
+from pollstead.election.seal_checks import SealChecks
 from pollstead.election.seal_stock import SealReceipt
 from pollstead.election.words import N_
 from pollstead.plan.terms.version import CARRIED_OVER, ExpectedItem, ExpectedList
@@ -34,7 +35,10 @@ def known_numbers(
                 places[item.device] = (one.site, label)
             if item.what in COMPARED and item.value not in _NO_NUMBER:
                 listed.append(_listed(item, one.site, label))
-    return KnownNumbers((*listed, *_of_devices(election, places)), _runs(election), _voids(election, folded))
+    checks = SealChecks.of(election.seal_ranges)
+    return KnownNumbers(
+        (*listed, *_of_devices(election, places)), _runs(election, checks), _voids(election, folded), checks
+    )
 
 
 def _listed(item: ExpectedItem, site: str, label: str) -> Known:
@@ -77,10 +81,11 @@ def _of(device: Device, what: str, words: str, number: str, subject: str, site: 
     )
 
 
-def _runs(election: Election) -> Iterator[StockRun]:
+def _runs(election: Election, checks: SealChecks) -> Iterator[StockRun]:
     rows: tuple[SealRange | SealReceipt, ...] = (*election.seal_ranges, *election.seal_receipts)
     for row in rows:
-        run = stock_run(row.series, row.first, row.last)
+        check = row.scheme if isinstance(row, SealRange) else checks.scheme_of(row.seal_kind, row.first)
+        run = stock_run(row.series, row.first, row.last, check)
         # Rows whose ends do not belong together are named when the tables are read.
         if run is not None:
             yield run

@@ -131,6 +131,16 @@ def check_words() -> Message:
     )
 
 
+def seal_check_words() -> Message:
+    """The seal's own check character does not fit the series of the stock."""
+    return message(
+        N_(
+            "This number's check character does not fit, so no seal of the county's series has it: it was "
+            "misread twice, or the seal is not the county's. Look at the seal once more."
+        )
+    )
+
+
 def twice_words(one: Known, *, here: str) -> Message:
     """The number matches, and another thing has the same one."""
     if one.site in ("", here):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 
 from pollstead.election.county import Election
+from pollstead.election.seal_checks import SealChecks
 from pollstead.election.words import N_, Message, message
 from pollstead.plan.seals.applied import applied_in_facts, kinds_of_closures
 from pollstead.plan.seals.ledger import At, Ledger
@@ -13,6 +14,7 @@ from pollstead.plan.terms.version import PlanVersion, SitePlan
 from pollstead.reconcile.custody.fixing import FixedDevice, FixedSeal, fixing_list, lacking, spare_list
 from pollstead.reconcile.custody.pairs import Warehouse, warehouse
 from pollstead.reconcile.opening.labels import closure_label
+from pollstead.show.web.misread import MISREAD
 from pollstead.show.web.open_folder import OpenFolder
 from pollstead.work.stock import stock_report
 
@@ -53,12 +55,15 @@ def field_of(seal: FixedSeal) -> str:
 def number_faults(
     folder: OpenFolder, election: Election, seal: FixedSeal, number: str, ledger: Ledger | None = None
 ) -> Message | None:
-    """Why this number cannot be on this closure: not a number, void, on another one, not in the stock.
+    """Why this number cannot be on this closure: no number, misread, void, on another one, not in the stock.
 
     The number that another person typed for the same position is never compared here.
     """
     if not number or len(number) > 40 or shape_of(seal.seal_kind, number) is None:
         return message(N_("Type the number as it stands on the seal."))
+    checks = SealChecks.of(election.seal_ranges)
+    if checks.misread(seal.seal_kind, number):
+        return message(MISREAD)
     plan = folder.current()
     own = seal.closure if seal.position == 1 else f"{seal.closure}/{seal.position}"
     kinds = kinds_of_closures(election, plan)
@@ -76,7 +81,7 @@ def number_faults(
                 closure=closure_label(position.closure, election),
             )
     ledger = ledger or stock_report(election, None, folder.fold()).ledger
-    found = shape_of(seal.seal_kind, number)
+    found = shape_of(seal.seal_kind, number, checks.scheme_of(seal.seal_kind, number))
     places = {
         stretch.at
         for stretch in ledger.stretches

@@ -21,6 +21,7 @@ from pollstead.record.kinds.days import (
     SealSeen,
     SerialSeen,
 )
+from pollstead.show.web.misread import MISREAD, Misread, never
 from pollstead.show.web.readings import Asked, Line
 
 SERIAL = re.compile(r"[A-Za-z0-9][A-Za-z0-9 ./_-]{0,39}")
@@ -59,14 +60,17 @@ def is_empty(line: Line, typed: Mapping[str, str]) -> bool:
 
 
 def read_lines(
-    lines: Sequence[Line], typed: Mapping[str, str], not_typed: Callable[[Line], Message]
+    lines: Sequence[Line],
+    typed: Mapping[str, str],
+    not_typed: Callable[[Line], Message],
+    misread: Misread = never,
 ) -> tuple[tuple[tuple[Line, Said], ...], tuple[Wrong, ...]]:
     """The answers of a form of lines, or what is wrong in the form's own order: never both.
 
     A line may be left out only where the form says that it is partly filled; `not_typed` words one that was.
     """
     empty = [line for line in lines if is_empty(line, typed)]
-    answers = [(line, read_line(line, typed)) for line in lines if line not in empty]
+    answers = [(line, read_line(line, typed, misread)) for line in lines if line not in empty]
     wrong = [said for _, said in answers if isinstance(said, Wrong)]
     if lines and len(empty) == len(lines):
         wrong.append(Wrong(field=field_names(lines[0])[0], words=message(N_("Nothing was typed yet."))))
@@ -78,9 +82,17 @@ def read_lines(
     return tuple((line, said) for line, said in answers if isinstance(said, Said)), ()
 
 
-def read_line(line: Line, typed: Mapping[str, str]) -> Said | Wrong:
-    """What a line says; `Wrong` names the first field that does not fit."""
-    return _READERS[line.ask](line, typed)
+def read_line(line: Line, typed: Mapping[str, str], misread: Misread = never) -> Said | Wrong:
+    """What a line says; `Wrong` names the first field that does not fit.
+
+    A seal number that `misread` names is to be read again before anything is compared.
+    """
+    said = _READERS[line.ask](line, typed)
+    if line.ask is Asked.SEAL and isinstance(said, Said) and isinstance(said.private, SealNumber):
+        number = said.private.number
+        if number and misread(line.subject, number):
+            return Wrong(field=f"{line.id}-number", words=message(MISREAD))
+    return said
 
 
 def _serial(line: Line, typed: Mapping[str, str]) -> Said | Wrong:

@@ -28,6 +28,13 @@ VOID_REASONS = (
     ("lost", N_("It is lost")),
     ("misprinted", N_("Its number cannot be read")),
 )
+CHECKS = (
+    ("", N_("as its series has it")),
+    ("none", N_("none")),
+    ("damm", N_("a digit, Damm")),
+    ("luhn", N_("a digit, Luhn (modulus 10)")),
+    ("iso 37-36", N_("a digit or letter, ISO/IEC 7064 MOD 37,36")),
+)
 BUILDING = (("same", N_("Another room, or only the hours")), ("another", N_("Another building")))
 CLOCK_HINT = N_("Like 07:00; past midnight like 24:40.")
 
@@ -55,6 +62,7 @@ def fields_of_act(ground: Ground, act: Act, old: str) -> tuple[FieldOf, ...]:
                 name="first", label=N_("First number"), hint=N_("With the zeros in front."), required=True
             ),
             FieldOf(name="last", label=N_("Last number"), required=True),
+            FieldOf(name="check_character", label=N_("Check character behind each number"), choices=CHECKS),
             FieldOf(name="quantity", label=N_("How many its paper says")),
             FieldOf(name="counted", label=N_("How many the two of you counted")),
             FieldOf(

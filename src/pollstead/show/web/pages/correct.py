@@ -20,6 +20,7 @@ from pollstead.record.kinds.heard import HeardStep, SiteHeard
 from pollstead.record.kinds.registry import body_object
 from pollstead.show.web.day import days_now
 from pollstead.show.web.entered import Entered, entries_of, phoned, says
+from pollstead.show.web.misread import MISREAD, misread_of
 from pollstead.show.web.pages.entry import TypedValue
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread, own_address
 from pollstead.show.web.readings import Asked, Line, closing_lines, opening_lines
@@ -58,6 +59,7 @@ class CorrectPage(Page, frozen=True, kw_only=True):
     next: str
     typed: tuple[TypedValue, ...]
     faults: tuple[Wrong, ...]
+    misread_offered: bool
     entries: tuple[Entered, ...]
 
 
@@ -143,6 +145,7 @@ def correct_page(ask: Ask, seen: Observation, faults: tuple[Wrong, ...] = ()) ->
         if faults
         else (),
         faults=faults,
+        misread_offered=any(fault.words.template == MISREAD for fault in faults),
         entries=_entries(ask, seen),
     )
 
@@ -221,7 +224,8 @@ def read_right(seen: Observation, ask: Ask) -> Said | Wrong:
     """The right value as typed."""
     line = line_of(seen)
     if line is not None:
-        return read_line(line, ask.form)
+        misread = misread_of(ask.folder.tables_election(), ask.folder.current(), ask.form)
+        return read_line(line, ask.form, misread)
     try:
         minute = parse_hasty_clock(ask.form.text("right"))
     except ValueError:

@@ -24,6 +24,7 @@ from pollstead.show.web.balance_view import BalanceRow, balance_rows
 from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.day import days_now, days_of, due_day, issued
 from pollstead.show.web.entered import DoneLine, MinuteTold, MyEntry, done_lines, mine, minutes_told
+from pollstead.show.web.misread import MISREAD, misread_of
 from pollstead.show.web.pages.county import site_link
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread
 from pollstead.show.web.pages.site import SiteInPlan, find_site
@@ -68,6 +69,7 @@ class EntryPage(Page, frozen=True, kw_only=True):
     typed: tuple[TypedValue, ...]
     faults: tuple[Wrong, ...]
     partial_offered: bool
+    misread_offered: bool
     may_enter: bool
     corrected: int
     advice: tuple[Message, ...]
@@ -164,6 +166,7 @@ def entry_page(ask: Ask, place: AtSite, *, opening: bool, faults: tuple[Wrong, .
         typed=tuple(TypedValue(field=n, value=ask.form.text(n)) for n in names) if faults else (),
         faults=faults,
         partial_offered=bool(faults),
+        misread_offered=any(fault.words.template == MISREAD for fault in faults),
         may_enter=may_enter,
         corrected=len(place.day.corrections()),
         advice=advice_on_readings(place.day.seen()) if ask.may(Capability.ISSUE) else (),
@@ -198,7 +201,8 @@ def take_readings(ask: Ask, place: AtSite) -> tuple[Wrong, ...]:
         )
     person = ask.person().person
     lines = [line for line in place.lines if line.open_for(person)]
-    answers, wrong = read_lines(lines, ask.form, _not_typed)
+    misread = misread_of(place.found.election, ask.folder.current(), ask.form)
+    answers, wrong = read_lines(lines, ask.form, _not_typed, misread)
     for line, said in answers:
         ask.folder.write(
             said.body,

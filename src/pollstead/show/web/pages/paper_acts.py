@@ -15,6 +15,7 @@ from pollstead.record.kinds.body import Body, Private
 from pollstead.record.kinds.days import CorrectionPrivate, EntryCorrected
 from pollstead.record.kinds.papers import SheetHeld
 from pollstead.record.kinds.registry import body_object
+from pollstead.show.web.misread import misread_of
 from pollstead.show.web.pages.frame import Ask, Trouble
 from pollstead.show.web.paper_view import PaperDesk, open_for
 from pollstead.show.web.readings import Line
@@ -76,7 +77,8 @@ def key_lines(ask: Ask, desk: PaperDesk, sheet: PrintedSheet) -> tuple[Wrong, ..
     """Write down what this person keyed on the lines open for them; nothing while any of it does not fit."""
     person = ask.person().person
     lines = open_for(desk, sheet, person)
-    answers, wrong = read_lines(lines, ask.form, _not_typed)
+    misread = misread_of(desk.days.election, ask.folder.current(), ask.form)
+    answers, wrong = read_lines(lines, ask.form, _not_typed, misread)
     for line, said in answers:
         ask.folder.write(
             _from(sheet, line.id, said.body),
@@ -106,7 +108,7 @@ def look_again(ask: Ask, desk: PaperDesk, sheet: PrintedSheet) -> tuple[Wrong, .
             N_("Those who keyed it look once more."),
             f"/paper/{sheet.serial}",
         )
-    said = read_line(line, ask.form)
+    said = read_line(line, ask.form, misread_of(desk.days.election, ask.folder.current(), ask.form))
     if isinstance(said, Wrong):
         return (said,)
     body = _from(sheet, number, said.body)

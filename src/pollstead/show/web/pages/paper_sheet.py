@@ -19,6 +19,7 @@ from pollstead.reconcile.paper.sheets import PrintedSheet, SheetState
 from pollstead.show.cautions import Caution, Place, for_place
 from pollstead.show.packet.asked import AskedLine
 from pollstead.show.web.capabilities import Capability
+from pollstead.show.web.misread import MISREAD
 from pollstead.show.web.pages.entry import TypedValue
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread
 from pollstead.show.web.pages.paper import about_of, next_sheet
@@ -100,6 +101,7 @@ class PaperSheetPage(Page, frozen=True, kw_only=True):
     typed: tuple[TypedValue, ...]
     faults: tuple[Wrong, ...]
     partial_offered: bool
+    misread_offered: bool
     may_hold: bool
     may_enter: bool
     zone: str
@@ -177,6 +179,7 @@ def sheet_page(
         typed=tuple(TypedValue(field=n, value=ask.form.text(n)) for n in names) if faults else (),
         faults=faults,
         partial_offered=bool(faults) and ask.form.text("do") == "key",
+        misread_offered=any(fault.words.template == MISREAD for fault in faults),
         may_hold=ask.may(Capability.RECEIVE),
         may_enter=enter,
         zone=ask.folder.zone_name,

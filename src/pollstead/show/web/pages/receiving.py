@@ -23,6 +23,7 @@ from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.custody_view import Evening
 from pollstead.show.web.likely import Likely
 from pollstead.show.web.likely_code import likely_code
+from pollstead.show.web.misread import MISREAD
 from pollstead.show.web.pages.entry import TypedValue
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread
 from pollstead.show.web.pages.receiving_acts import (
@@ -99,6 +100,7 @@ class ReceivingPage(Page, frozen=True, kw_only=True):
     said_likely: tuple[Likely, ...]
     typed: tuple[TypedValue, ...]
     faults: tuple[Wrong, ...]
+    misread_offered: bool
     cautions: tuple[Caution, ...]
 
 
@@ -137,6 +139,7 @@ def receiving_page(
         if faults
         else tuple(TypedValue(field=f, value=getattr(table, f)) for f in ("second", "giver", "witness")),
         faults=faults,
+        misread_offered=any(fault.words.template == MISREAD for fault in faults),
         cautions=for_place(Place.RECEIVING),
     )
 

@@ -18,6 +18,7 @@ from pollstead.record.kinds.days import CorrectionPrivate, EntryCorrected, Memor
 from pollstead.show.commands import Command, command_of
 from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.custody_view import Evening, Meant
+from pollstead.show.web.misread import MISREAD, misread_of
 from pollstead.show.web.pages.frame import Ask, Trouble
 from pollstead.show.web.second import second_person
 from pollstead.show.web.typed import SERIAL, Wrong
@@ -268,10 +269,13 @@ def take_seals(ask: Ask, evening: Evening, table: Table) -> Answer | tuple[Wrong
     if isinstance(people, tuple):
         return people
     faults, made = [], []
+    misread = misread_of(evening.election, ask.folder.current(), ask.form)
     for source in SOURCES:
         numbers = tuple(n for n in re.split(r"[\s,;]+", ask.form.text(f"seals-{source}")) if n)
         if any(not SERIAL.fullmatch(number) for number in numbers) or len(numbers) > 8:
             faults.append(_wrong(f"seals-{source}", N_("Type each number as it stands, a blank between.")))
+        elif any(misread(case.thing, number) for number in numbers):
+            faults.append(_wrong(f"seals-{source}", MISREAD))
         elif numbers:
             made.append((source, numbers))
     if not made and not faults:

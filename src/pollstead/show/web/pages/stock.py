@@ -18,6 +18,7 @@ from pollstead.plan.seals.trouble import Trouble, notice_of
 from pollstead.show.cautions import Caution, Place, for_place
 from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.folded import Alike, alike
+from pollstead.show.web.misread import MISREAD
 from pollstead.show.web.pages.entry import TypedValue
 from pollstead.show.web.pages.frame import Ask, Page, answer, go, in_thread
 from pollstead.show.web.pages.frame import Trouble as PageTrouble
@@ -100,6 +101,7 @@ class StockPage(Page, frozen=True, kw_only=True):
     acts: tuple[StockAct, ...]
     waiting: int
     open_form: str
+    misread_offered: bool
     typed: tuple[TypedValue, ...]
     faults: tuple[Wrong, ...]
     done: str
@@ -131,6 +133,7 @@ def stock_page(ask: Ask, faults: tuple[Wrong, ...] = ()) -> StockPage:
         acts=recent_acts(ask) if may_change else (),
         waiting=len(ask.folder.half_done()),
         open_form=form_of(faults),
+        misread_offered=any(fault.words.template == MISREAD for fault in faults),
         cautions=for_place(Place.SEALS),
         typed=tuple(TypedValue(field=n, value=ask.form.text(n)) for n in names) if faults else (),
         faults=faults,

@@ -5,8 +5,10 @@ from __future__ import annotations
 import datetime as dt
 from typing import Final
 
+from pollstead.election.check_characters import CheckScheme, fits
 from pollstead.election.county import Election
 from pollstead.election.identity import is_id
+from pollstead.election.seal_checks import SealChecks
 from pollstead.election.seal_stock import VoidReason
 from pollstead.election.values import Value
 from pollstead.election.words import N_, Message, message
@@ -16,6 +18,7 @@ from pollstead.plan.seals.spans import span_of
 from pollstead.record.frozen_json import FrozenObject
 from pollstead.record.kinds.days import CorrectionPrivate, EntryCorrected
 from pollstead.record.kinds.stocks import StockCounted
+from pollstead.show.web.misread import MISREAD, READ_AGAIN
 from pollstead.show.web.pages.frame import Ask
 from pollstead.show.web.pages.frame import Trouble as PageTrouble
 from pollstead.show.web.second import second_person
@@ -25,7 +28,18 @@ from pollstead.work.facts import CannotChange, NotTaken, undo_change
 from pollstead.work.stock import StockReport, in_store, stock_report
 from pollstead.work.stock_acts import ACT, finish_half_done
 
-RECEIVE_FIELDS = ("id", "seal_kind", "series", "first", "last", "quantity", "counted", "received", "held_at")
+RECEIVE_FIELDS = (
+    "id",
+    "seal_kind",
+    "series",
+    "first",
+    "last",
+    "check_character",
+    "quantity",
+    "counted",
+    "received",
+    "held_at",
+)
 VOID_FIELDS = ("void_kind", "number", "why", "reason", "void_second")
 COUNT_FIELDS = ("count_receipt", "count_number", "count_second")
 RETURN_FIELDS = ("return_kind", "return_site", "return_first", "return_last", "return_second")
@@ -63,8 +77,12 @@ def take_receipt(ask: Ask) -> tuple[Wrong, ...]:
         faults.append(_wrong("seal_kind", N_("Choose the kind of seal.")))
     if not series:
         faults.append(_wrong("series", N_("Type the series or the order the seals belong to.")))
-    span = span_of(kind, series, form.text("first"), form.text("last"), "")
-    if span is None:
+    check = check_typed(election, kind, series, form.text("check_character"))
+    for field in ("first", "last"):
+        if form.text(field) and not fits(check, form.text(field)):
+            faults.append(_wrong(field, MISREAD))
+    span = span_of(kind, series, form.text("first"), form.text("last"), "", check)
+    if span is None and not faults:
         faults.append(
             _wrong("first", N_("First and last must be of one shape, such as 0048001 and 0048400."))
         )
@@ -95,6 +113,8 @@ def take_receipt(ask: Ask) -> tuple[Wrong, ...]:
         "held_at": form.text("held_at"),
     }
     book = {name: cells[name] for name in ("seal_kind", "series", "first", "last")}
+    if check is not CheckScheme.NONE:
+        book["check_character"] = check.value
     edits = [add_row("seal_receipts", cells)]
     if not any(
         (r.seal_kind, r.first, r.last) == (kind, cells["first"], cells["last"]) for r in election.seal_ranges
@@ -112,6 +132,8 @@ def take_void(ask: Ask) -> tuple[Wrong, ...]:
         faults.append(_wrong("void_kind", N_("Choose the kind of seal.")))
     if not number:
         faults.append(_wrong("number", N_("Type the number on the seal.")))
+    elif form.text(READ_AGAIN) != "yes" and SealChecks.of(election.seal_ranges).misread(kind, number):
+        faults.append(_wrong("number", MISREAD))
     if why not in [reason.value for reason in VoidReason]:
         faults.append(_wrong("why", N_("Choose why it is void.")))
     if not form.text("reason"):
@@ -166,7 +188,9 @@ def take_count(ask: Ask) -> tuple[Wrong, ...]:
     subject = f"seals/{receipt.id}"
     ask.folder.write(
         StockCounted(
-            receipt=receipt.id, counted=counted, book=in_store(report_of(ask, election).ledger, receipt)
+            receipt=receipt.id,
+            counted=counted,
+            book=in_store(report_of(ask, election).ledger, receipt, SealChecks.of(election.seal_ranges)),
         ),
         who=ask.person(),
         subject=subject,
@@ -186,8 +210,12 @@ def take_numbers(ask: Ask, what: str) -> tuple[Wrong, ...]:
         faults.append(_wrong(f"{what}_kind", N_("Choose the kind of seal.")))
     if not any(short_site(one.id) == site for one in election.sites):
         faults.append(_wrong(f"{what}_site", N_("Choose the site.")))
-    span = span_of(kind, "", first, last or first, "")
-    if span is None:
+    checks = SealChecks.of(election.seal_ranges)
+    for field, number in ((f"{what}_first", first), (f"{what}_last", last)):
+        if checks.misread(kind, number):
+            faults.append(_wrong(field, MISREAD))
+    span = span_of(kind, "", first, last or first, "", checks.scheme_of(kind, first))
+    if span is None and not faults:
         faults.append(
             _wrong(f"{what}_first", N_("First and last must be of one shape, such as 0048001 and 0048400."))
         )
@@ -294,6 +322,16 @@ def done(
     with folder.at_desk(ask.person()) as (desk, _, moment):
         finish_half_done(folder.path, desk, moment)
     return ()
+
+
+def check_typed(election: Election, kind: str, series: str, typed: str) -> CheckScheme:
+    """The check character of a box that came in: as typed, else as its series has it."""
+    if typed in {scheme.value for scheme in CheckScheme}:
+        return CheckScheme(typed)
+    for row in election.seal_ranges:
+        if (row.seal_kind, row.series) == (kind, series):
+            return row.scheme
+    return CheckScheme.NONE
 
 
 def next_receipt(election: Election) -> str:
