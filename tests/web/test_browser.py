@@ -58,6 +58,7 @@ PAGES = (
     "/scan",
     "/scan/inventory",
     "/scan/pack",
+    "/scan/pair",
     "/receiving",
     "/not-back",
     "/heard",
@@ -99,6 +100,7 @@ NO_PAGE = {  # files to save or print, and an address that leads on
     "/orders/paper",
     "/scan/load/paper",
     "/not-back/slip",
+    "/scan/badges",
     "/static/{file_path}",
 }
 NARROW, WIDE = {"width": 320, "height": 640}, {"width": 1280, "height": 900}

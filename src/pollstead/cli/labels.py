@@ -25,7 +25,9 @@ def labels(
     *,
     what: Annotated[
         str,
-        cyclopts.Parameter(help=text(N_("devices, carts, bags, memory-cases, cases, doors or commands"))),
+        cyclopts.Parameter(
+            help=text(N_("devices, carts, bags, cases, memory-cases, doors, badges, commands"))
+        ),
     ] = "devices",
     print_: Annotated[Path, cyclopts.Parameter(name="--print", help=text(N_("Print into this PDF file.")))],
     stock: Annotated[
@@ -53,7 +55,14 @@ def labels(
 ) -> int:
     """Print labels; a code holds the serial or tag alone. Returns 1 where they cannot be printed."""
     from pollstead.election.label_stock import COMMON
-    from pollstead.show.packet.labels import KINDS, label_job, labels_of, labels_pdf
+    from pollstead.show.packet.labels import (
+        BADGE_STOCK,
+        KINDS,
+        badge_labels,
+        label_job,
+        labels_of,
+        labels_pdf,
+    )
     from pollstead.show.packet.setting import PrintFailed
     from pollstead.show.packet.typesetting import page_count, write_whole
     from pollstead.show.packet.wording import Say
@@ -65,7 +74,11 @@ def labels(
     except Refused as refused:
         return tell(refused)
     known = {one.id: one for one in (*COMMON, *election.label_stock)}
-    wanted = stock or (election.label_stock[0].id if election.label_stock else COMMON[0].id)
+    wanted = (
+        stock
+        or (BADGE_STOCK if what == "badges" else "")
+        or (election.label_stock[0].id if election.label_stock else COMMON[0].id)
+    )
     if wanted not in known or what not in KINDS:
         said = message(
             N_("{given} is not known here. Choose one of: {known}."),
@@ -76,7 +89,10 @@ def labels(
         return 1
     say = Say(spoken())
     found = labels_of(what, election, plan, stock_report(election, plan, folded).bags, say)
-    if only:
+    if only and what == "badges":
+        found = badge_labels(election, say, frozenset(only))
+        found = tuple(one for one in found if one.code.removeprefix("person/") in only)
+    elif only:
         found = tuple(label for label in found if {label.code, label.title} & set(only))
     if not found and not test_page:
         print(text(N_("There is nothing to label: no such thing is in the tables.")), file=sys.stderr)

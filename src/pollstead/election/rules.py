@@ -430,6 +430,17 @@ REGISTRY: tuple[Rule, ...] = (
         choices=("yes", "no"),
     ),
     Rule(
+        id="badge-name",
+        words=N_("How much of a person's name stands on a badge"),
+        type=ParameterType.CHOICE,
+        unit="",
+        default="whole name",
+        citation=_OUR_DEFAULT,
+        stricter=Stricter.NEITHER,
+        who_decides=_OFFICIAL,
+        choices=("whole name", "first name", "id alone"),
+    ),
+    Rule(
         id="heard-crew",
         words=N_("How long before opening a site tells that its crew is inside"),
         type=ParameterType.WHOLE,

@@ -31,7 +31,10 @@ WORDS: Final = MappingProxyType(
         Command.UNDO: (N_("Undo"), N_("Takes back the last scan. The record keeps both.")),
         Command.VOID: (N_("Void"), N_("This seal is damaged or lost: opens the form that makes it void.")),
         Command.NEXT: (N_("Next"), N_("Sends what was read, or goes on to the next one.")),
-        Command.OTHER_PAIR: (N_("Other pair"), N_("Other people take over: choose the names.")),
+        Command.OTHER_PAIR: (
+            N_("Other pair"),
+            N_("Other people take over: scan two badges or choose names."),
+        ),
         Command.PASSED: (N_("Passed"), N_("Test passed and the counter shows zero: records the test.")),
         Command.NOT_PASSED: (
             N_("Not passed"),

@@ -119,6 +119,8 @@ def labels_of(
         words_of = door_words(site_key(s.id) for s in election.sites)
         ask = say(N_("Read this word before anything is handed over."))
         return tuple(Label(code=word, title=word, lines=(site(key), ask)) for key, word in words_of.items())
+    if what == "badges":
+        return badge_labels(election, say)
     if what == "commands":
         return tuple(
             Label(code=one.value, title=say(WORDS[one][0]), lines=(say(WORDS[one][1]),)) for one in Command
@@ -126,7 +128,35 @@ def labels_of(
     raise ValueError(f"what must be one of {', '.join(KINDS)}, got {what!r}")
 
 
-KINDS: Final = ("devices", "carts", "bags", "memory-cases", "cases", "doors", "commands")
+KINDS: Final = ("devices", "carts", "bags", "memory-cases", "cases", "doors", "badges", "commands")
+
+
+BADGE_STOCK: Final = "2x5"
+"""The common sheet that badges are made for where none is named: smaller labels cannot hold their codes."""
+
+
+def badge_labels(election: Election, say: Say, only: frozenset[str] = frozenset()) -> tuple[Label, ...]:
+    """Badges of those who belong to no site, and of those named by id; the code is the person's id alone.
+
+    How much of the name stands beside it is the county's rule ``badge-name``.
+    """
+    how = election.rules.choice("badge-name")
+    found = []
+    for person in election.people:
+        if person.site and person.id not in only:
+            continue
+        first, _, rest = person.name.partition(" ")
+        short = f"{first} {rest[:1]}.".removesuffix(" .")
+        name = {"whole name": person.name, "first name": short}.get(how, "")
+        lines = (person.role, person.id) if name else (person.role,)
+        found.append(
+            Label(
+                code=f"person/{person.id.removeprefix('person/')}",
+                title=name or person.id,
+                lines=tuple(filter(None, lines)) or (say(N_("Badge")),),
+            )
+        )
+    return tuple(found)
 
 
 def _bag_rows(bags: Bags) -> list[tuple[str, int, str]]:

@@ -17,7 +17,7 @@ const act = (name, field) => {
   } else if (name === "void") {
     location.assign("/stock#void");
   } else if (name === "other_pair") {
-    location.assign(`/who?next=${encodeURIComponent(location.pathname + location.search)}`);
+    location.assign(`/scan/pair?next=${encodeURIComponent(location.pathname + location.search)}`);
   } else if (name === "stop") {
     location.assign("/tests");
   }
@@ -33,17 +33,39 @@ const ready = () => {
 ready();
 addEventListener("load", () => setTimeout(ready, 0));
 
+// A badge says who reads from now on. What was typed before it is that person's, so it is sent first.
+const badge = (code) => {
+  const typedHere = [...document.querySelectorAll("input[data-check]")].some((one) => one.value);
+  const note = document.querySelector("input[data-check]");
+  if (typedHere) {
+    const said = note && document.getElementById(`${note.id}-note`);
+    if (said) said.textContent = document.getElementById("cards").dataset.first;
+    return;
+  }
+  const form = document.createElement("form");
+  form.method = "post";
+  form.action = "/scan/pair";
+  for (const [name, value] of [["code", code], ["next", location.pathname + location.search]]) {
+    const field = document.createElement("input");
+    field.type = "hidden"; field.name = name; field.value = value;
+    form.append(field);
+  }
+  document.body.append(form);
+  form.submit();
+};
+
 document.addEventListener("keydown", (event) => {
   const field = event.target.matches("input[type=text]") ? event.target : null;
   if (event.key !== "Enter") {
     if (!field && event.key.length === 1) typed += event.key;
     return;
   }
-  const name = commands[(field ? field.value : typed).trim().toUpperCase()];
+  const code = (field ? field.value : typed).trim();
+  const name = commands[code.toUpperCase()];
   typed = "";
-  if (!name) return;
+  if (!name && !/^person\/[a-z0-9][a-z0-9._-]*$/i.test(code)) return;
   event.preventDefault();
   event.stopImmediatePropagation();
   if (field) field.value = "";
-  act(name, field);
+  if (name) act(name, field); else badge(code);
 }, true);

@@ -16,7 +16,9 @@ if (form) {
       const fresh = page.getElementById(id);
       if (fresh) document.getElementById(id)?.replaceChildren(...fresh.childNodes);
     }
-    for (const name of ["place", "into"]) {
+    const here = page.querySelector(".person");
+    if (here) document.querySelector(".person")?.replaceChildren(...here.childNodes);
+    for (const name of ["place", "into", "second", "step"]) {
       const fresh = page.querySelector(`form[data-scan] input[name=${name}]`);
       if (fresh) for (const old of document.querySelectorAll(`input[name=${name}]`)) old.value = fresh.value;
     }
@@ -33,7 +35,8 @@ if (form) {
         const answer = await fetch(form.action, { method: "POST", body: data, credentials: "same-origin" });
         const page = new DOMParser().parseFromString(await answer.text(), "text/html");
         const address = new URL(answer.url);
-        if (!page.querySelector("form[data-scan]")) { location.assign(address); return; }
+        const next = page.querySelector("form[data-scan]");
+        if (next?.getAttribute("action") !== form.getAttribute("action")) { location.assign(address); return; }
         take(page);
         history.replaceState(null, "", address);
         line.shift();

@@ -203,7 +203,7 @@ class OpenFolder:
 
         `second` is the id of a second person who stands behind it; `hands` are giver, receivers and witness.
         """
-        people = (*pair(who.person, second), *hands)
+        people = (*pair_of(who, second), *hands)
         with self._writing:
             return self._recorder_for(people).record(
                 body,
@@ -223,7 +223,7 @@ class OpenFolder:
         """Change cells of the county's tables by one event; raises as `work.facts.change_facts`."""
         from pollstead.work.facts import change_facts
 
-        people = pair(who.person, second)
+        people = pair_of(who, second)
         with self._writing:
             self._recorder_for(people)
             if self._desk is None:
@@ -364,6 +364,15 @@ def pair(person: str, second: str = "") -> tuple[record_event.Person, ...]:
     if not second:
         return (author,)
     return (author, record_event.Person(person=second, means=Means.NAME_ONLY, part=Part.SECOND))
+
+
+def pair_of(who: Who, second: str = "") -> tuple[record_event.Person, ...]:
+    """As `pair`, each with the means by which that person stands here: a badge, or the name alone."""
+    found = pair(who.person, second)
+    author = msgspec.structs.replace(found[0], means=who.means)
+    if second and second == who.second:
+        return (author, msgspec.structs.replace(found[1], means=Means.CODE))
+    return (author, *found[1:])
 
 
 def _state_of(folder: Path) -> tuple[tuple[str, int, int], ...]:

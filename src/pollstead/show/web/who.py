@@ -1,6 +1,7 @@
 """Who works at this computer: a person's id and role, chosen by name, carried in a cookie.
 
-The name is chosen, not checked: there is no password, and every event says ``name_only``.
+The name is chosen, not checked: there is no password, and every event says ``name_only``; where a badge was
+scanned it says ``code``, which a copied badge would say as well.
 """
 
 from __future__ import annotations
@@ -8,26 +9,35 @@ from __future__ import annotations
 import base64
 import binascii
 import re
-from typing import Annotated, TypeVar
+from typing import Annotated, Final, TypeVar
 
 import msgspec
+from litestar.datastructures import Cookie
 from msgspec import Meta
 
 from pollstead.election.values import Value
+from pollstead.record.event import Means
 from pollstead.show.web.capabilities import OLD_ROLES, Capability, Role, may
 
 WHO_COOKIE = "pollstead_who"
+# No session ends within a day's work; a name chosen in the morning still stands at night.
+COOKIE_S: Final = 24 * 3600
 LANGUAGE_COOKIE = "pollstead_language"
 PERSON = re.compile(r"person/[A-Za-z0-9][A-Za-z0-9._-]{0,63}")
 
 _LONGEST = 400
 
 
-class Who(Value, frozen=True, kw_only=True):
-    """The person of a request: the id that events name, and the role."""
+class Who(Value, frozen=True, kw_only=True, omit_defaults=True):
+    """The person of a request: the id that events name, the role, and how the name was given.
+
+    `means` is ``code`` where a badge was scanned; `second` is the other one of a pair of badges, or empty.
+    """
 
     person: Annotated[str, Meta(pattern=r"^person/[A-Za-z0-9][A-Za-z0-9._-]{0,63}\Z")]
     role: Role
+    means: Means = Means.NAME_ONLY
+    second: Annotated[str, Meta(pattern=r"^(person/[A-Za-z0-9][A-Za-z0-9._-]{0,63})?\Z")] = ""
 
     def may(self, capability: Capability) -> bool:
         """Whether this person holds `capability`."""
@@ -48,6 +58,16 @@ _old_decoder = msgspec.json.Decoder(_OldWho, strict=True)
 def to_cookie(who: Who) -> str:
     """The cookie's value for `who`."""
     return base64.urlsafe_b64encode(msgspec.json.encode(who)).decode("ascii")
+
+
+def own_cookie(name: str, value: str) -> Cookie:
+    """A cookie of this app alone, for a day's work."""
+    return Cookie(key=name, value=value, max_age=COOKIE_S, httponly=True, samesite="strict", path="/")
+
+
+def who_cookie(who: Who) -> Cookie:
+    """The cookie that says who works here."""
+    return own_cookie(WHO_COOKIE, to_cookie(who))
 
 
 def from_cookie(text: str) -> Who | None:

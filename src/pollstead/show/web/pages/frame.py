@@ -8,6 +8,7 @@ from collections.abc import Awaitable, Callable
 from typing import TYPE_CHECKING, Any, ClassVar, Final, ParamSpec, TypeVar
 
 from pollstead.election.values import Value
+from pollstead.record.event import Means
 from pollstead.show.web.capabilities import ROLE_WORDS, Capability
 from pollstead.show.web.copy_line import CopyLine, copy_line
 from pollstead.show.web.forms import Form
@@ -47,6 +48,8 @@ class Shell(Value, frozen=True, kw_only=True):
     practice: bool
     invented: bool
     person: str
+    second: str = ""
+    by_badge: bool = False
     role_words: str
     path: str
     parts: tuple[Link, ...]
@@ -112,6 +115,8 @@ def make_shell(folder: OpenFolder, who: Who | None, address: str, path: str) -> 
         practice=folder.practice(),
         invented=election.invented if election else False,
         person=folder.person_name(who.person) if who else "",
+        second=folder.person_name(who.second) if who and who.second else "",
+        by_badge=who is not None and who.means is Means.CODE,
         role_words=ROLE_WORDS[who.role][0] if who else "",
         path=address if len(address) <= 500 else "/",
         parts=parts_at(path, role),

@@ -21,10 +21,13 @@ from pollstead.record.kinds.days import CorrectionPrivate, EntryCorrected
 from pollstead.record.kinds.warehouse import InventoryBegun, InventoryCounted, ThingScanned, ThirdList
 from pollstead.show.cautions import Caution, Place, for_place
 from pollstead.show.commands import Command, command_of
+from pollstead.show.web.badges import DID as BADGE_DID
+from pollstead.show.web.badges import badge_answer
 from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.likely import Likely
 from pollstead.show.web.likely_code import likely_code
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread
+from pollstead.show.web.pages.scan_pair import pair_link
 from pollstead.show.web.pages.stock_acts import county_of
 from pollstead.show.web.typed import SERIAL, Wrong
 from pollstead.show.web.uploads import LARGEST_REQUEST_BYTES
@@ -50,7 +53,7 @@ DID: Final = {
     "bad": ("cross", N_("No serial can look like this: scan again")),
     "open": ("square", N_("Ready: scan the first label")),
     "list": ("square", N_("The list is taken in")),
-}
+} | BADGE_DID
 
 
 class LastScan(Value, frozen=True, kw_only=True):
@@ -227,7 +230,7 @@ def take_command(ask: Ask, count: CountOfWarehouse, command: Command, place: str
     if command is Command.STOP:
         return _at(count.name, place, "stop")
     if command is Command.OTHER_PAIR:
-        return f"/who?{urlencode({'next': _at(count.name, place)})}"
+        return pair_link(_at(count.name, place))
     return _at(count.name, place, "no-use")
 
 
@@ -308,7 +311,9 @@ def take_inventory(request: Request[Any, Any, Any]) -> Response[Any]:
         raise Trouble(409, N_("This count is over."), N_("Open it again first."), _at(count.name))
     if what == "undo":
         return go(take_back(ask, count, ask.form.text("place")))
-    return go(take_scan(ask, count))
+    place = ask.form.text("place")
+    badge = badge_answer(ask, ask.form.text("code"), lambda did, _: _at(count.name, place, did))
+    return badge or go(take_scan(ask, count))
 
 
 @post(f"{HERE}/list", request_max_body_size=LARGEST_REQUEST_BYTES)

@@ -13,6 +13,8 @@ from pollstead.reconcile.custody.loads import Drive, LoadState, LoadThing, Stop
 from pollstead.reconcile.custody.near_sites import NearSite
 from pollstead.reconcile.custody.not_back import leads_of
 from pollstead.show.cautions import Caution, Place, for_place
+from pollstead.show.web.badges import DID as BADGE_DID
+from pollstead.show.web.badges import badge_answer
 from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.pages.entry import TypedValue
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread
@@ -48,7 +50,7 @@ DID: Final = {
     "nothing": ("ring", N_("Nothing to take back")),
     "no-use": ("ring", N_("This card does nothing here")),
     "stop": ("square", N_("Stopped. Everything is kept.")),
-}
+} | BADGE_DID
 MODES: Final = (
     (Mode.LOAD.value, N_("Load the vehicle")),
     (Mode.DOOR.value, N_("Hand over at a door")),
@@ -276,6 +278,9 @@ def take_loading(request: Request[Any, Any, Any]) -> Response[Any]:
         )
     if ask.form.text("do") == "undo":
         return go(take_back(yard))
+    badge = badge_answer(ask, ask.form.text("code"), lambda did, _: yard.at(did))
+    if badge is not None:
+        return badge
     crew = yard.crew()
     if isinstance(crew, tuple):
         return answer(ask, load_page(ask, yard, crew), 422)

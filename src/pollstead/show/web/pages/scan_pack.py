@@ -13,6 +13,8 @@ from pollstead.reconcile.custody.inventory import Book
 from pollstead.reconcile.custody.near_sites import NearSite, near_to
 from pollstead.reconcile.custody.not_back import leads_of
 from pollstead.show.cautions import Caution, Place, for_place
+from pollstead.show.web.badges import DID as BADGE_DID
+from pollstead.show.web.badges import badge_answer
 from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.likely import Likely
 from pollstead.show.web.likely_code import likely_code
@@ -21,6 +23,7 @@ from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_th
 from pollstead.show.web.pages.scan_pack_acts import (
     HERE,
     ThingField,
+    address_of,
     carts_of,
     leave_out,
     look,
@@ -49,7 +52,7 @@ DID: Final = {
     "stop": ("square", N_("Stopped. Everything is kept.")),
     "left": ("half", N_("Named with a reason")),
     "looked": ("square", N_("The last look is kept")),
-}
+} | BADGE_DID
 
 
 class SlotLine(Value, frozen=True, kw_only=True):
@@ -212,7 +215,9 @@ def take_packing(request: Request[Any, Any, Any]) -> Response[Any]:
     ask = Ask(request)
     what = ask.form.text("do")
     if what == "scan":
-        return go(take_scan(ask))
+        into = ask.form.text("into")
+        badge = badge_answer(ask, ask.form.text("code"), lambda did, _: address_of(into, did))
+        return badge or go(take_scan(ask))
     if what == "undo":
         return go(take_back(ask, carts_of(ask), ask.form.text("into")))
     if what not in ("leave", "look"):

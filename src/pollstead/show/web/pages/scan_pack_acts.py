@@ -15,6 +15,7 @@ from pollstead.record.kinds.days import CorrectionPrivate, EntryCorrected
 from pollstead.record.kinds.warehouse import CartChecked, ThingPacked
 from pollstead.show.commands import Command, command_of
 from pollstead.show.web.pages.frame import Ask
+from pollstead.show.web.pages.scan_pair import pair_link
 from pollstead.show.web.pages.stock_acts import county_of, whole
 from pollstead.show.web.typed import Wrong
 from pollstead.work.cart_packing import PackedCart, packed_carts
@@ -56,7 +57,8 @@ def things_of(cart: PackedCart) -> tuple[ThingField, ...]:
     )
 
 
-def _at(into: str, did: str = "", code: str = "") -> str:
+def address_of(into: str, did: str = "", code: str = "") -> str:
+    """The page of a cart, with what was done."""
     told = {"into": into, "did": did, "code": code}
     return f"{HERE}?{urlencode({key: value for key, value in told.items() if value})}"
 
@@ -70,24 +72,24 @@ def take_scan(ask: Ask) -> str:
         return take_command(ask, carts, command, into)
     cart = next((c for c in carts if tidy(code) in {tidy(c.cart), tidy(c.tag)} - {""}), None)
     if cart is not None:
-        return _at(cart.cart, "cart")
+        return address_of(cart.cart, "cart")
     if not any(one.cart == into for one in carts):
-        return _at("", "first")
+        return address_of("", "first")
     named = Book(election.devices).named(code)
     if len(named) != 1:
-        return _at(into, "unknown", code)
+        return address_of(into, "unknown", code)
     device = named[0]
     if not device.cart:
-        return _at(into, "no-cart", code)
+        return address_of(into, "no-cart", code)
     if device.cart != into:
-        return _at(into, "other", code)
+        return address_of(into, "other", code)
     mine = next(one for one in carts if one.cart == into)
     slot = next(s for s in mine.slots if s.device.id == device.id)
     if slot.state == "packed":
-        return _at(into, "again", code)
+        return address_of(into, "again", code)
     pack(ask, device.id, ThingPacked(into=into))
     empty = any(s.state in ("waits", "elsewhere") and s.place < slot.place for s in mine.slots)
-    return _at(into, "away" if slot.away else "order" if empty else "in", code)
+    return address_of(into, "away" if slot.away else "order" if empty else "in", code)
 
 
 def pack(ask: Ask, device: str, body: ThingPacked, reason: str = "") -> None:
@@ -98,6 +100,7 @@ def pack(ask: Ask, device: str, body: ThingPacked, reason: str = "") -> None:
         subject=device,
         after=ask.folder.fold().heads(device, ThingPacked.kind),
         private=Reason(reason=reason) if reason else None,
+        second=ask.person().second,
     )
 
 
@@ -106,19 +109,19 @@ def take_command(ask: Ask, carts: tuple[PackedCart, ...], command: Command, into
     if command is Command.UNDO:
         return take_back(ask, carts, into)
     if command is Command.NEXT:
-        return _at("", "first")
+        return address_of("", "first")
     if command is Command.STOP:
-        return _at(into, "stop")
+        return address_of(into, "stop")
     if command is Command.OTHER_PAIR:
-        return f"/who?{urlencode({'next': _at(into)})}"
-    return _at(into, "no-use")
+        return pair_link(address_of(into))
+    return address_of(into, "no-use")
 
 
 def take_back(ask: Ask, carts: tuple[PackedCart, ...], into: str) -> str:
     """Withdraw the newest word about a device of this cart."""
     slots = [s for cart in carts if cart.cart == into for s in cart.slots if s.event]
     if not slots:
-        return _at(into, "nothing")
+        return address_of(into, "nothing")
     folded = ask.folder.fold()
     last = max(slots, key=lambda slot: folded.moment(slot.event, slot.utc_ms))
     ask.folder.write(
@@ -127,7 +130,7 @@ def take_back(ask: Ask, carts: tuple[PackedCart, ...], into: str) -> str:
         subject=last.device.id,
         private=CorrectionPrivate(reason="Taken back at the scan station"),
     )
-    return _at(into, "undo", last.device.serial)
+    return address_of(into, "undo", last.device.serial)
 
 
 def leave_out(ask: Ask) -> tuple[Wrong, ...] | str:
@@ -143,7 +146,7 @@ def leave_out(ask: Ask) -> tuple[Wrong, ...] | str:
     if faults or slot is None:
         return tuple(faults)
     pack(ask, slot.device.id, ThingPacked(state="left_out"), reason)
-    return _at(into, "left", slot.device.serial)
+    return address_of(into, "left", slot.device.serial)
 
 
 def look(ask: Ask) -> tuple[Wrong, ...] | str:
@@ -178,5 +181,6 @@ def look(ask: Ask) -> tuple[Wrong, ...] | str:
         who=ask.person(),
         subject=subject,
         after=ask.folder.fold().heads(subject, CartChecked.kind),
+        second=ask.person().second,
     )
-    return _at(into, "looked")
+    return address_of(into, "looked")

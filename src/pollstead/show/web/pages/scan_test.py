@@ -16,14 +16,18 @@ from pollstead.record.kinds.days import CorrectionPrivate, EntryCorrected
 from pollstead.record.kinds.stocks import DeviceTested
 from pollstead.show.cautions import Caution, Place, for_place
 from pollstead.show.commands import Command, command_of
+from pollstead.show.web.badges import DID as BADGE_DID
+from pollstead.show.web.badges import badge_answer
 from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.fixing import told
 from pollstead.show.web.pages.entry import TypedValue
 from pollstead.show.web.pages.frame import Ask, Page, answer, go, in_thread
+from pollstead.show.web.pages.scan_pair import pair_link
 from pollstead.show.web.pages.stock_acts import county_of, whole
 from pollstead.show.web.pages.tests import SPARES
 from pollstead.show.web.second import named
 from pollstead.show.web.typed import Wrong
+from pollstead.show.web.who import Who
 
 HERE: Final = "/scan/test"
 MOST_MEMORY: Final = 4
@@ -43,7 +47,7 @@ DID: Final = {
     "nothing": ("ring", N_("Nothing to take back")),
     "no-use": ("ring", N_("This card does nothing here")),
     "stop": ("square", N_("Stopped. Everything is kept.")),
-}
+} | BADGE_DID
 
 
 class TestPage(Page, frozen=True, kw_only=True):
@@ -85,8 +89,11 @@ class Bench:
         self.memory = tuple(word.removeprefix("m") for word in noted if word.startswith("m"))
 
     def text(self, name: str) -> str:
-        """A field of the form, else of the address."""
-        return self.ask.form.text(name) or str(self.ask.query.get(name) or "").strip()
+        """A field of the form, else of the address; the second person else by the pair's badges."""
+        found = self.ask.form.text(name) or str(self.ask.query.get(name) or "").strip()
+        if name == "second" and not found and self.ask.who is not None:
+            return self.ask.who.second.removeprefix("person/")
+        return found
 
     @property
     def site(self) -> str:
@@ -151,7 +158,7 @@ def take_command(bench: Bench, second: str, command: Command) -> str:
     if command is Command.STOP:
         return bench.at("stop")
     if command is Command.OTHER_PAIR:
-        return f"/who?{urlencode({'next': HERE})}"
+        return pair_link(HERE)
     if bench.device is None:
         return bench.at("first")
     if command is Command.NEXT:
@@ -250,6 +257,13 @@ def take_testing(request: Request[Any, Any, Any]) -> Response[Any]:
     """Take a scan."""
     ask = Ask(request)
     bench = Bench(ask)
+
+    def after_badge(did: str, who: Who) -> str:
+        return bench.at(did, second=who.second.removeprefix("person/") or bench.text("second"))
+
+    badge = badge_answer(ask, ask.form.text("code"), after_badge)
+    if badge is not None:
+        return badge
     second = bench.second()
     if isinstance(second, Wrong):
         return answer(ask, test_page(bench, (second,)), 422)

@@ -5,18 +5,16 @@ from __future__ import annotations
 from typing import Any, ClassVar, Final
 
 from litestar import Request, Response, get, post
-from litestar.datastructures import Cookie
 
 from pollstead.election.values import Value
 from pollstead.election.words import N_, Message, message
+from pollstead.show.web.badges import signed_in
 from pollstead.show.web.capabilities import ROLE_WORDS, Role
 from pollstead.show.web.open_folder import person_id
 from pollstead.show.web.pages.frame import Ask, Page, answer, go, in_thread, own_address
-from pollstead.show.web.who import LANGUAGE_COOKIE, PERSON, WHO_COOKIE, Who, to_cookie
+from pollstead.show.web.who import LANGUAGE_COOKIE, PERSON, Who, own_cookie
 from pollstead.show.words import languages
 
-# No session ends within a day's work; a name chosen in the morning still stands at night.
-COOKIE_S: Final = 24 * 3600
 LONGEST_NAME: Final = 80
 
 
@@ -117,8 +115,7 @@ def choose_who(request: Request[Any, Any, Any]) -> Response[Any]:
     chosen = _same_name(ask, name) or ask.folder.add_person(name) if name else person
     # Who chooses the warehouse works at the scan station; the first page plans.
     response = go("/scan" if next_address == "/" and role == Role.WAREHOUSE else next_address)
-    response.cookies.append(_cookie(WHO_COOKIE, to_cookie(Who(person=chosen, role=Role(role)))))
-    return response
+    return signed_in(response, Who(person=chosen, role=Role(role)))
 
 
 def _same_name(ask: Ask, name: str) -> str:
@@ -134,9 +131,5 @@ def choose_language(request: Request[Any, Any, Any]) -> Response[Any]:
     language = ask.form.text("language")
     response = go(ask.form.text("next") or "/")
     if language in languages():
-        response.cookies.append(_cookie(LANGUAGE_COOKIE, language))
+        response.cookies.append(own_cookie(LANGUAGE_COOKIE, language))
     return response
-
-
-def _cookie(name: str, value: str) -> Cookie:
-    return Cookie(key=name, value=value, max_age=COOKIE_S, httponly=True, samesite="strict", path="/")
