@@ -7,6 +7,7 @@ another's place; the last one is when all is written and nobody has been told ye
 
 from __future__ import annotations
 
+import csv
 import datetime as dt
 import importlib.util
 import os
@@ -107,10 +108,12 @@ def evening(planned: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
-def posted(folder: Path, role: Role, person: str, address: str, form: dict[str, str]) -> Any:
+def posted(
+    folder: Path, role: Role, person: str, address: str, form: dict[str, str], utc_ms: int = NIGHT_MS
+) -> Any:
     """The answer to one form, by an app of its own."""
     app = App(folder)
-    app.folder.clock = lambda: NIGHT_MS
+    app.folder.clock = lambda: utc_ms
     answer = app.client(role, person).post(address, data=form)
     app.folder.close()
     return answer
@@ -224,6 +227,111 @@ def test_readings_that_are_killed_in_the_middle_are_asked_again_from_there(
     with open_store(folder) as store:
         closures = [signed.event.subject for signed in store.events.of_kinds("seen.seal")]
     assert len(closures) == len(set(closures)) == 3
+
+
+SCANNER = "device/scanner/0001"
+SEALS = {"do": "seals", "device": SCANNER, "seal-1": "0048302", "seal-2": "0048301"}
+MONDAY_MS = 1_857_124_800_000
+LOADED = {
+    "drive": "2028-11-06/V1",
+    "first": "P010",
+    "second": "P012",
+    "mode": "load",
+    "into": "",
+    "do": "scan",
+}
+STEPS_DRAWN = int(os.environ.get("POLLSTEAD_KILL_STEPS", "2"))
+"""Writes at which an act of many writes is killed in one run; a sweep over all sets a large number."""
+
+
+def drawn_steps(chosen: random.Random, most: int) -> list[int]:
+    """Numbers of writes, the first one always."""
+    return sorted({1, *chosen.sample(range(2, most), min(STEPS_DRAWN, most - 2))})
+
+
+def numbers_of(folder: Path) -> dict[str, str]:
+    """The numbers that the table of closures has for scanner 1, by closure."""
+    with (folder / "closure_seals.csv").open(encoding="utf-8", newline="") as stream:
+        return {row["closure"]: row["number"] for row in csv.DictReader(stream) if row["device"] == SCANNER}
+
+
+@pytest.fixture(scope="module")
+def read_once(planned: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Scanner 1 has no number in the table; one person read both of its seals, and that was acknowledged."""
+    folder = Path(shutil.copytree(planned, tmp_path_factory.mktemp("read-once") / "county"))
+    table = folder / "closure_seals.csv"
+    lines = table.read_text(encoding="utf-8").splitlines(keepends=True)
+    table.write_text("".join(x for x in lines if not x.startswith(SCANNER + ",")), encoding="utf-8")
+    assert posted(folder, Role.WAREHOUSE, "person/P011", "/tests/S01", SEALS).status_code == 303
+    return folder
+
+
+def test_sealing_that_is_killed_at_some_write_goes_on_from_there(
+    read_once: Path, tmp_path: Path, fault_seed: int
+) -> None:
+    """The second reading and the table: nothing acknowledged is lost, both seals stand once and whole."""
+    before, killed = kept(Path(shutil.copytree(read_once, tmp_path / "before"))), 0
+    for step in drawn_steps(random.Random(f"{fault_seed}:sealing"), 33):
+        folder = Path(shutil.copytree(read_once, tmp_path / f"at-{step}"))
+
+        def act(there: Path = folder) -> None:
+            assert posted(there, Role.WAREHOUSE, "person/P012", "/tests/S01", SEALS).status_code == 200
+
+        killed += ended_at(step, act)
+        assert kept(folder)[: len(before)] == before, "what was acknowledged before is lost"
+        assert len(numbers_of(folder)) in (0, 2), "a table is half written"
+        # Every other time the app starts again, as after a real stop; else whoever was entering goes on.
+        if step % 2:
+            app = App(folder)
+            app.folder.end_half_done()
+            app.folder.close()
+        again = posted(folder, Role.WAREHOUSE, "person/P012", "/tests/S01", SEALS)
+        assert again.status_code == 200 or "Nothing was typed yet" in again.text
+        assert numbers_of(folder) == {"lid": "0048301", "memory-door": "0048302"}
+        with open_store(folder) as store:
+            read = [
+                (s.event.subject, s.event.people[0].person) for s in store.events.of_kinds("closure.sealed")
+            ]
+            assert len(read) == len(set(read)) == 4
+            resealed = [
+                s for s in store.events.of_kinds("facts.changed") if s.event.body.get("act") == "reseal"
+            ]
+            assert len(resealed) == 1
+        kept(folder)
+    assert killed >= 1
+
+
+def pack_and_send(folder: Path) -> None:
+    """A device goes into its cart, then the cart onto its vehicle, as two scans."""
+    packed = {"do": "scan", "into": "cart-S01-S", "code": "LM-S-0001"}
+    assert posted(folder, Role.WAREHOUSE, "person/P011", "/scan/pack", packed, MONDAY_MS).status_code == 303
+    sent = {**LOADED, "code": "cart-S01-S"}
+    answer = posted(folder, Role.WAREHOUSE, "person/P011", "/scan/load", sent, MONDAY_MS + 1_000)
+    assert answer.status_code == 303
+
+
+def test_a_cart_that_is_packed_and_sent_is_not_lost_or_sent_twice(
+    evening: Path, tmp_path: Path, fault_seed: int
+) -> None:
+    """Killed at some write of the two scans, then done again: packed once, sent once, with its people."""
+    before, killed = kept(Path(shutil.copytree(evening, tmp_path / "before"))), 0
+    for step in drawn_steps(random.Random(f"{fault_seed}:sending"), 9):
+        folder = Path(shutil.copytree(evening, tmp_path / f"at-{step}"))
+
+        def act(there: Path = folder) -> None:
+            pack_and_send(there)
+
+        killed += ended_at(step, act)
+        after = kept(folder)
+        assert after[: len(before)] == before, "what was acknowledged before is lost"
+        pack_and_send(folder)
+        with open_store(folder) as store:
+            assert len(store.events.of_kinds("thing.packed")) == 1
+            [sent] = store.events.of_kinds("thing.sent")
+            assert {p.part.value for p in sent.event.people} >= {"author", "giver", "receiver"}
+            assert sent.event.body["to_place"] == "site/S01"
+        assert kept(folder)[: len(after)] == after
+    assert killed >= 1
 
 
 _CHOSEN: dict[Path, tuple[str, ...]] = {}

@@ -8,11 +8,13 @@ import msgspec
 
 from pollstead.election.words import N_, message
 from pollstead.intake.fact_edits import EditKind, forced, reverse
+from pollstead.intake.fact_writing import NotTaken
 from pollstead.record.event import Person, Signed
 from pollstead.record.write import Moment
 from pollstead.store.desk import Desk
 from pollstead.work.fact_changes import ACCEPT, SET_ASIDE, Standing
 from pollstead.work.fact_writing import Act, CannotChange, FactsTaken, open_facts
+from pollstead.work.facts import pending
 
 _NOTHING_WAITS = N_("This change waits for nothing.")
 
@@ -30,6 +32,23 @@ def finish(folder: Path, event: str, *, desk: Desk) -> tuple[str, ...]:
         facts.replace(ready, event, found.change.act, found.change.utc_ms)
         facts.note_written(event)
         return tuple(ready.files)
+
+
+def finish_stopped(folder: Path, desk: Desk, acts: frozenset[str]) -> int:
+    """Finish what a stop left recorded and not written of these acts of this computer; how many.
+
+    Only for acts that two people agreed on before they were recorded, where nothing is left to decide. What
+    cannot be finished as it was recorded goes on waiting for a person.
+    """
+    done = 0
+    for one in pending(folder, desk.store, desk.recorder.device):
+        if one.standing is Standing.NOT_WRITTEN and one.change.act in acts:
+            try:
+                finish(folder, one.change.event, desk=desk)
+            except (NotTaken, CannotChange):
+                continue
+            done += 1
+    return done
 
 
 def accept(

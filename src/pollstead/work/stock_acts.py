@@ -27,6 +27,8 @@ from pollstead.work.fact_changes import Change, Standing, StandingChange
 from pollstead.work.facts import all_changes
 
 ACT: Final = "add_stock"
+STOPPED_ACTS: Final = frozenset({ACT, "reseal"})
+"""Acts of two people that a stop may leave recorded and not in the tables; the next start finishes them."""
 WHY: Final[MappingProxyType[str, Literal["damaged", "lost", "misprinted", "cut"]]] = MappingProxyType(
     {"damaged": "damaged", "lost": "lost", "misprinted": "misprinted", "cut": "cut"}
 )

@@ -240,22 +240,27 @@ class OpenFolder:
             )
 
     def end_half_done(self) -> int:
-        """End acts of the seal stock that a stop left halfway, by those who began them; how many.
+        """End acts of the stock and of sealing that a stop left halfway, by those who began them; how many.
 
         Where this computer may not write now, they stay named among what is open.
         """
-        from pollstead.work.facts import own_device
-        from pollstead.work.stock_acts import finish_half_done, half_done
+        from pollstead.work.fact_waiting import finish_stopped
+        from pollstead.work.facts import own_device, pending
+        from pollstead.work.stock_acts import STOPPED_ACTS, finish_half_done, half_done
 
         device = own_device(self.store)
-        if not device or not half_done(self.path, self.store, device):
+        if not device:
+            return 0
+        stopped = [one for one in pending(self.path, self.store, device) if one.change.act in STOPPED_ACTS]
+        if not stopped and not half_done(self.path, self.store, device):
             return 0
         try:
             desk = open_desk(self.path)
         except ValueError:
             return 0
         with contextlib.closing(desk), self._writing:
-            return len(finish_half_done(self.path, desk, self.moment()))
+            written = finish_stopped(self.path, desk, STOPPED_ACTS)
+            return written + len(finish_half_done(self.path, desk, self.moment()))
 
     @contextlib.contextmanager
     def at_desk(self, who: Who) -> Iterator[tuple[Desk, tuple[record_event.Person, ...], Moment]]:

@@ -29,8 +29,10 @@ from pollstead.show.web.pages.entry import TypedValue
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread
 from pollstead.show.web.second import second_person
 from pollstead.show.web.typed import Wrong
-from pollstead.work.facts import CannotChange, NotTaken
+from pollstead.work.fact_waiting import finish_stopped
+from pollstead.work.facts import CannotChange, NotTaken, own_device, pending
 from pollstead.work.stock import stock_report
+from pollstead.work.stock_acts import STOPPED_ACTS
 
 SPARES = "spares"
 RESULTS: dict[str, Literal["pass", "fail", "not_run"]] = {
@@ -115,6 +117,7 @@ class FixingPage(Page, frozen=True, kw_only=True):
     faults: tuple[Wrong, ...]
     done: tuple[Message, ...]
     plan_again: bool
+    not_in_table: bool
     commands: str
     cautions: tuple[Caution, ...]
 
@@ -174,7 +177,8 @@ def fixing_page(
 ) -> FixingPage:
     """The fixing list; with `faults`, what was typed is kept."""
     election, plan = planned(ask)
-    name, devices = list_of(plan, key, told(ask.folder))
+    found = told(ask.folder)
+    name, devices = list_of(plan, key, found)
     person = ask.who.person if ask.who else ""
     show = ask.may(Capability.SEE_EXPECTED)
     rows = tuple(_row(ask, election, device, person, show=show) for device in devices)
@@ -197,6 +201,15 @@ def fixing_page(
         faults=faults,
         done=done,
         plan_again=lacks_plan,
+        not_in_table=chosen is not None
+        and (
+            _stopped(ask)
+            or any(
+                waiting_for_table(election, found, device, person).edits
+                for device in devices
+                if device.device == wanted
+            )
+        ),
         commands=for_scripts(),
         cautions=for_place(Place.SEALS),
     )
@@ -308,6 +321,11 @@ def take_seals(ask: Ask, device: FixedDevice) -> tuple[tuple[Wrong, ...], tuple[
         if fault is not None and ask.form.text("anyway") != "yes":
             faults.append(Wrong(field=name, words=fault))
         read.append((seal, typed))
+    if not read and not faults:
+        # A stop between the readings and the table left this; nothing has to be read again.
+        done = write_through(ask, device) if _in_no_table(ask, device) else ()
+        if done:
+            return (), done
     if not read:
         faults.append(Wrong(field="seal-1", words=message(N_("Nothing was typed yet."))))
     if faults:
@@ -320,6 +338,20 @@ def take_seals(ask: Ask, device: FixedDevice) -> tuple[tuple[Wrong, ...], tuple[
             private=SealNumber(number=typed),
         )
     return (), write_through(ask, device)
+
+
+def _stopped(ask: Ask) -> bool:
+    """Whether a stop left numbers of two people recorded and not in the tables."""
+    folder = ask.folder
+    found = pending(folder.path, folder.store, own_device(folder.store))
+    return any(one.change.act in STOPPED_ACTS and one.is_open for one in found)
+
+
+def _in_no_table(ask: Ask, device: FixedDevice) -> bool:
+    """Whether two people read numbers of this device that are not in the table yet."""
+    election, _ = planned(ask)
+    waiting = waiting_for_table(election, told(ask.folder), device, ask.person().person)
+    return _stopped(ask) or bool(waiting.edits)
 
 
 def take_back(ask: Ask, device: FixedDevice) -> tuple[Wrong, ...]:
@@ -347,10 +379,16 @@ def take_back(ask: Ask, device: FixedDevice) -> tuple[Wrong, ...]:
     return ()
 
 
-def write_through(ask: Ask, device: FixedDevice) -> tuple[Message, ...]:
-    """Write what two people read into closure_seals.csv; what differs is said and not written."""
-    election, _ = planned(ask)
-    found = told(ask.folder)
+class Waiting(Value, frozen=True, kw_only=True):
+    """What two people read and the table does not have: its edits, who else read it, closures that differ."""
+
+    edits: tuple[Edit, ...] = ()
+    second: str = ""
+    differs: tuple[Message, ...] = ()
+
+
+def waiting_for_table(election: Election, found: Warehouse, device: FixedDevice, person: str) -> Waiting:
+    """What of one device still goes into closure_seals.csv; a stop midway leaves it for the next act."""
     rows = {(r.device, r.closure, r.position, r.counts_from): r.number for r in election.closure_seals}
     edits: list[Edit] = []
     said: list[Message] = []
@@ -366,11 +404,11 @@ def write_through(ask: Ask, device: FixedDevice) -> tuple[Message, ...]:
             )
         if now.state is not PairState.MATCHED:
             continue
-        second = next(p for p in (*now.people, "") if p != ask.person().person)
         closure = seal.closure.rpartition("/")[2]
         mine = (device.device, closure, seal.position)
         if now.number in {number for key, number in rows.items() if key[:3] == mine}:
             continue
+        second = next(p for p in (*now.people, "") if p != person)
         day = device.counts_from.isoformat() if device.counts_from is not None else ""
         before = rows.get((*mine, device.counts_from))
         if before is not None:
@@ -379,16 +417,28 @@ def write_through(ask: Ask, device: FixedDevice) -> tuple[Message, ...]:
         else:
             cells = {"device": mine[0], "closure": closure, "position": str(mine[2]), "number": now.number}
             edits.append(add_row("closure_seals", cells | ({"counts_from": day} if day else {})))
+    return Waiting(edits=tuple(edits), second=second, differs=tuple(said))
+
+
+def write_through(ask: Ask, device: FixedDevice) -> tuple[Message, ...]:
+    """Write what two people read into closure_seals.csv; what differs is said and not written."""
+    with ask.folder.at_desk(ask.person()) as (desk, _, _):
+        finished = finish_stopped(ask.folder.path, desk, STOPPED_ACTS)
+    election, _ = planned(ask)
+    waiting = waiting_for_table(election, told(ask.folder), device, ask.person().person)
+    said, edits = list(waiting.differs), waiting.edits
+    if finished:
+        said.append(message(N_("What was read before the stop is in the table of closures now.")))
     if not edits:
         return tuple(said)
     try:
         ask.folder.change_facts(
-            tuple(edits),
+            edits,
             who=ask.person(),
             act="reseal",
             subject=device.device,
             reason="Read by two people after test",
-            second=second,
+            second=waiting.second,
         )
     except NotTaken as refused:
         return (*said, refused.faults[0].text)
