@@ -12,6 +12,7 @@ from pathlib import Path
 
 import hypothesis
 import pytest
+from tests.once import facts_and_digest, made_once
 
 from pollstead.store.database import Database, database_url
 
@@ -91,6 +92,30 @@ def empty_store(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(Database, "migrate", from_copy)
         yield
+
+
+SMALL = Path(__file__).resolve().parents[1] / "small"
+
+
+@pytest.fixture(scope="session")
+def demo_planned(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The small county, copied and planned by the demo command's first half; to be read and copied."""
+    from pollstead.cli import demo
+
+    return made_once(tmp_path_factory, "demo-planned", lambda folder: demo.prepare(folder, SMALL))
+
+
+@pytest.fixture(scope="session")
+def demo_played(demo_planned: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The same county with packets and its seeded days, as the demo leaves it; to be read and copied."""
+    from pollstead.cli import demo
+
+    def play(folder: Path) -> None:
+        shutil.copytree(demo_planned, folder)
+        demo.play(folder, SMALL, *facts_and_digest(folder))
+        (folder / demo.MARK).write_text("test", encoding="utf-8")
+
+    return made_once(tmp_path_factory, "demo-played", play)
 
 
 @pytest.fixture(scope="session")

@@ -11,6 +11,7 @@ import tomllib
 from pathlib import Path
 
 import pytest
+from tests.once import facts_and_digest
 
 from pollstead.cli import demo
 from pollstead.cli.county import store_of, version_of
@@ -25,20 +26,15 @@ Planned = tuple[Path, Election, str]
 
 
 @pytest.fixture(scope="module")
-def planned(tmp_path_factory: pytest.TempPathFactory) -> Planned:
+def planned(demo_planned: Path) -> Planned:
     """The invented county, copied and planned by the demo command's first half."""
-    folder = tmp_path_factory.mktemp("county") / "small"
-    return (folder, *demo.prepare(folder, SMALL))
+    return demo_planned, *facts_and_digest(demo_planned)
 
 
 @pytest.fixture(scope="module")
-def seeded(planned: Planned, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The planned county with packets and its seeded day, by the demo command's second half."""
-    folder = tmp_path_factory.mktemp("seeded") / "small"
-    shutil.copytree(planned[0], folder)
-    demo.play(folder, SMALL, *planned[1:])
-    (folder / demo.MARK).write_text("test", encoding="utf-8")
-    return folder
+def seeded(demo_played: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A copy of the county with packets and its seeded day, by the demo command's second half."""
+    return Path(shutil.copytree(demo_played, tmp_path_factory.mktemp("seeded") / "small"))
 
 
 @pytest.mark.full

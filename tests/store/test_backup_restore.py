@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import random
+import shutil
 import subprocess
 import sys
 from collections.abc import Callable
@@ -349,7 +350,9 @@ def test_the_command_line_copies_restores_and_certifies(
 
 
 @pytest.mark.full
-def test_a_restored_county_plans_prints_and_reconciles_with_an_empty_home(tmp_path: Path) -> None:
+def test_a_restored_county_plans_prints_and_reconciles_with_an_empty_home(
+    demo_played: Path, tmp_path: Path
+) -> None:
     """The invented small county, copied and restored in processes whose home folder is empty.
 
     Ten minutes are allowed for each step that an office needs; on the machine where this was
@@ -373,7 +376,7 @@ def test_a_restored_county_plans_prints_and_reconciles_with_an_empty_home(tmp_pa
 
     county, stick, new = (str(tmp_path / name) for name in ("county", "stick", "new"))
     Path(stick).mkdir()
-    pollstead("demo", "--small", "--folder", county, "--no-serve")
+    shutil.copytree(demo_played, county)
     pollstead("backup", county, stick, "--with-keys")
     said = pollstead("restore", stick, new, "--by", "P001")
     assert "writes as desk/office-" in said

@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
-import os
 import shutil
 import subprocess
 import sys
-import time
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -15,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 from litestar import Litestar
 from litestar.testing import TestClient
+from tests.once import made_once
 from tests.web.paper_rows import keep_sheets
 
 from pollstead.cli.plan import plan_folder
@@ -47,18 +46,7 @@ def make_planned(folder: Path) -> None:
 @pytest.fixture(scope="session")
 def planned(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The small county with a plan version, made once in a run, whatever number of workers there are."""
-    root = tmp_path_factory.getbasetemp()
-    shared = root.parent if os.environ.get("PYTEST_XDIST_WORKER") else root
-    folder, lock = shared / "planned-county", shared / "planned-county.lock"
-    while not (shared / "planned-county.done").exists():
-        try:
-            lock.mkdir()
-        except FileExistsError:
-            time.sleep(0.1)
-            continue
-        make_planned(folder)
-        (shared / "planned-county.done").touch()
-    return folder
+    return made_once(tmp_path_factory, "planned-county", make_planned)
 
 
 @pytest.fixture

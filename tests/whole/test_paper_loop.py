@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 import random
+import shutil
 import subprocess
 import sys
 import tomllib
@@ -15,7 +16,6 @@ import pypdfium2
 import pytest
 import zxingcpp
 
-from pollstead.cli.demo import make
 from pollstead.cli.reconcile import facts_then, plan_of
 from pollstead.reconcile.day import SiteDay, reconcile_day
 from pollstead.reconcile.issued import issued_lists
@@ -38,11 +38,9 @@ SMALL = Path(__file__).parents[2] / "small"
 
 
 @pytest.fixture(scope="module")
-def county(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The demo county, planned, printed and played, made once for this file."""
-    folder = tmp_path_factory.mktemp("whole") / "county"
-    make(folder, SMALL)
-    return folder
+def county(demo_played: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A copy of the demo county, planned, printed and played, made once for this file."""
+    return Path(shutil.copytree(demo_played, tmp_path_factory.mktemp("whole") / "county"))
 
 
 def _codes_of_pages(pdf: Path) -> Iterator[str]:
