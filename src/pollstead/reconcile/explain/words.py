@@ -6,7 +6,7 @@ explanations; the canvassing body decides what it means.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 
 from pollstead.election.fault_odds import FaultKind
 from pollstead.election.next_acts import LookAgain
@@ -45,9 +45,19 @@ def sentence(explained: Explained) -> Message | None:
     return message(template, size=", ".join(map(str, sizes)))
 
 
-def explanation_words(one: Explanation, read: Mapping[str, int]) -> tuple[Message, ...]:
+Label = Callable[[str], str]
+"""How a device is called where the words stand: its id, or the station's own name."""
+
+
+def explanation_words(one: Explanation, read: Mapping[str, int], label: Label = str) -> tuple[Message, ...]:
     """The words of an explanation, one message for each fault; `read` are the numbers by column."""
-    return tuple(fault_words(fault, read) for fault in one.faults)
+    return tuple(fault_words(fault, read, label) for fault in one.faults)
+
+
+def number_name(key: str, label: Label = str) -> str:
+    """The English name of a number, with its style and with its device as it is called."""
+    name, device = names_of((key,)), key.partition("@")[2]
+    return name.replace(device, label(device)) if device else name
 
 
 _WHY: Mapping[FaultKind, str] = {
@@ -134,9 +144,9 @@ _EXCHANGED = N_("{number} and {second} may stand in each other's place.")
 _INSIDE = N_("Provisional ballots may be counted in: {number}.")
 
 
-def fault_words(fault: Fault, read: Mapping[str, int]) -> Message:
+def fault_words(fault: Fault, read: Mapping[str, int], label: Label = str) -> Message:
     """One fault in words, with every number that a person needs to look."""
-    names = [names_of((key,)) for key in fault.keys]
+    names = [number_name(key, label) for key in fault.keys]
     if fault.kind is FaultKind.PROVISIONAL_INSIDE:
         return message(_INSIDE, number=", ".join(names))
     if len(names) == 2 and fault.kind in _EXCHANGES:
@@ -147,9 +157,9 @@ def fault_words(fault: Fault, read: Mapping[str, int]) -> Message:
         "number": names[0],
         "read": read.get(column, 0),
         "meant": read.get(column, 0) - amount,
-        "other": names_of((column_key(fault.other),)) if fault.other else "",
+        "other": number_name(column_key(fault.other), label) if fault.other else "",
         "size": fault.size,
-        "device": device,
+        "device": label(device) if device else "",
     }
     template = _WHY[fault.kind]
     return message(template, **{name: v for name, v in filled.items() if "{" + name + "}" in template})
@@ -168,9 +178,9 @@ _ACT_WORDS: Mapping[LookAgain, str] = {
 }
 
 
-def act_words(act: Act) -> Message:
+def act_words(act: Act, label: Label = str) -> Message:
     """What to do next, in one sentence."""
-    return message(_ACT_WORDS[act.act], number=names_of((act.key,)))
+    return message(_ACT_WORDS[act.act], number=number_name(act.key, label))
 
 
 def outcome_words(outcome: Outcome) -> Message:

@@ -8,6 +8,7 @@ from typing import Any, ClassVar, Final
 from litestar import Request, Response, get, post
 from litestar.params import FromPath
 
+from pollstead.election.county import Election
 from pollstead.election.instants import Instant
 from pollstead.election.next_acts import LookAgain, act_costs
 from pollstead.election.values import Value
@@ -25,6 +26,7 @@ from pollstead.reconcile.explain.words import (
     outcome_words,
     sentence,
 )
+from pollstead.reconcile.opening.labels import device_label
 from pollstead.record.kinds.explanations import ExplanationSaved, RowOf, SavedWords
 from pollstead.show.cautions import Caution, Place, for_place
 from pollstead.show.web.day import days_now
@@ -99,7 +101,11 @@ class Desk(Value, frozen=True, kw_only=True):
     acts: tuple[Act, ...]
     enough: bool
     saved: tuple[Saved, ...]
-    zone: str
+    election: Election
+
+    def label(self, device: str) -> str:
+        """A device as its station is called."""
+        return device_label(device, self.election)
 
 
 def desk_of(ask: Ask, key: str) -> Desk:
@@ -128,7 +134,7 @@ def desk_of(ask: Ask, key: str) -> Desk:
         acts=acts,
         enough=has_difference(site) and any(line.times_counted >= times for line in site.lines),
         saved=saved_of(days.folded, site.site, date.isoformat(), explained),
-        zone=days.election.zone_name,
+        election=days.election,
     )
 
 
@@ -148,13 +154,13 @@ def explanations_page(ask: Ask, desk: Desk, faults: tuple[Wrong, ...] = ()) -> E
         less_likely=tuple(
             _shown(desk, group.explanations[:1]) for group in groups[fitting : fitting + MOST_LESS_LIKELY]
         ),
-        acts=tuple(_act_shown(act) for act in desk.acts),
+        acts=tuple(_act_shown(act, desk) for act in desk.acts),
         counted_enough=message(TRAVEL) if desk.enough else None,
         saved=tuple(
             SavedShown(
                 saved=one,
                 name=ask.folder.person_name(one.person),
-                at=Instant(utc_ms=one.utc_ms).local(desk.zone).strftime("%Y-%m-%d %H:%M"),
+                at=Instant(utc_ms=one.utc_ms).local(desk.election.zone_name).strftime("%Y-%m-%d %H:%M"),
             )
             for one in reversed(desk.saved)
         ),
@@ -170,15 +176,16 @@ def _shown(desk: Desk, explanations: tuple[Explanation, ...]) -> GroupShown:
     read = {} if desk.night is None else system_of(desk.night).values
     return GroupShown(
         explanations=tuple(
-            ExplanationShown(id=one.id, words=explanation_words(one, read)) for one in explanations
+            ExplanationShown(id=one.id, words=explanation_words(one, read, desk.label))
+            for one in explanations
         )
     )
 
 
-def _act_shown(act: Act) -> ActShown:
+def _act_shown(act: Act, desk: Desk) -> ActShown:
     return ActShown(
         code=f"{act.act.name.lower()} {act.key}",
-        words=act_words(act),
+        words=act_words(act, desk.label),
         outcomes=tuple(outcome_words(outcome) for outcome in act.outcomes),
     )
 
@@ -215,7 +222,7 @@ def save(ask: Ask, desk: Desk) -> tuple[Wrong, ...]:
         return tuple(faults)
     site = f"site/{desk.found.site.id.removeprefix('site/')}"
     read = system_of(desk.night).values
-    said = " ".join(part.english() for part in explanation_words(chosen, read))
+    said = " ".join(part.english() for part in explanation_words(chosen, read, desk.label))
     fold = ask.folder.fold()
     ask.folder.write(
         ExplanationSaved(
