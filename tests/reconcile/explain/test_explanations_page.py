@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from pathlib import Path
 
@@ -14,7 +15,7 @@ PAGE = (Path(__file__).parents[3] / "docs/explanations.md").read_text(encoding="
 def test_every_line_of_odds_stands_on_the_page_with_its_number() -> None:
     """Each kind in its own code marks, with how often in a million, and with a jam where that differs."""
     cells = [c.strip() for line in PAGE.splitlines() if line.startswith("|") for c in line.split("|")[1:-1]]
-    pairs = zip(cells, cells[1:], strict=False)
+    pairs = itertools.pairwise(cells)
     told = {kind: said for kinds, said in pairs for kind in re.findall("`([^`]+)`", kinds)}
     for line in USUAL_ODDS:
         numbers = [int(n.replace(",", "")) for n in re.findall(r"[\d,]+", told[line.kind])]
