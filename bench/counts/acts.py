@@ -8,7 +8,7 @@ in no envelope), it is the number that was read before.
 from __future__ import annotations
 
 import random
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import NamedTuple
 
 from bench.counts.asking import site_night
@@ -63,8 +63,12 @@ def is_found_by_looking(label: str) -> bool:
     return label not in OMISSIONS or label in A_LOOK_FINDS
 
 
-def play(night: Seeded, odds: Odds, pack: int, seed: str) -> Played:
-    """Do the first suggested act that is not done yet, explain again, at most three times."""
+Chooser = Callable[[Seeded, Odds, int, set[str]], str | None]
+"""Says which number to look at next, given those looked at already; None for none."""
+
+
+def play(night: Seeded, odds: Odds, pack: int, seed: str, choose: Chooser) -> Played:
+    """Look at the number that is chosen, explain again, at most three times."""
     chance = random.Random(seed)  # noqa: S311 - errors are drawn, no secret
     there = dict(night.read)
     for fault in night.faults:
@@ -73,7 +77,7 @@ def play(night: Seeded, odds: Odds, pack: int, seed: str) -> Played:
     findable = not night._replace(read=there).differs
     now, looked, offered = dict(night.read), set[str](), False
     for done in range(1, MOST_ACTS + 1):
-        key = _next(night._replace(read=now), odds, pack, looked)
+        key = choose(night._replace(read=now), odds, pack, looked)
         if key is None:
             break
         offered = True
@@ -84,11 +88,24 @@ def play(night: Seeded, odds: Odds, pack: int, seed: str) -> Played:
     return Played(findable=findable, closed=False, acts=len(looked), offered=offered)
 
 
-def _next(night: Seeded, odds: Odds, pack: int, looked: set[str]) -> str | None:
+def suggested(night: Seeded, odds: Odds, pack: int, looked: set[str]) -> str | None:
     """The number that the product says to look at next, those looked at already left out."""
     asked = site_night(night, pack)
     acts = next_acts(asked, explain(asked, odds), act_costs(), COUNTED_ENOUGH)
     return next((act.key for act in acts if act.key not in looked), None)
+
+
+def likeliest(night: Seeded, odds: Odds, pack: int, looked: set[str]) -> str | None:
+    """A rival: the first number that the likeliest explanation names, however hard it is to look at."""
+    groups = explain(site_night(night, pack), odds).groups
+    keys = (
+        key
+        for group in groups[:1]
+        for one in group.explanations
+        for fault in one.faults
+        for key in fault.keys
+    )
+    return next((key for key in keys if key in night.read and key not in looked), None)
 
 
 def _look(there: Mapping[str, int], key: str, chance: random.Random) -> int:

@@ -26,7 +26,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from bench.counts import day_run, score, slips
-from bench.counts.acts import Played, play
+from bench.counts.acts import Chooser, Played, likeliest, play, suggested
 from bench.counts.asking import Product, mis_set
 from bench.counts.judge import Explainer, Verdict, judge
 from bench.counts.naive import rule_of_nine
@@ -49,6 +49,7 @@ ONE_SHEET_TIMES = 4
 
 PRODUCT = "product"
 MIS_SET = ("mis-set one way", "mis-set the other way")
+SETTLED = "acts_settle_of_those_a_look_can_settle"
 RULE_OF_NINE = "rule of nine"
 _ODDS = {
     PRODUCT: lambda: USUAL,
@@ -145,12 +146,15 @@ def measure(name: str, seed: int, sites: int, pool: ProcessPoolExecutor) -> dict
         )[0]
         for odds in MIS_SET
     ]
-    played = [one for found in pool.map(_play, jobs_of(name, PRODUCT, seed, 1, eighth)) for one in found]
+    looks = jobs_of(name, PRODUCT, seed, 1, eighth)
+    played = [one for found in pool.map(_play_suggested, looks) for one in found]
+    rivals = [one for found in pool.map(_play_likeliest, looks) for one in found]
     bins = score.reliability(score.first_answers(singles, doubles))
     return {
         **score.figures(singles, doubles, nothing),
         "single_top1_with_odds_mis_set_by_two": min(wrong),
         **score.acts_figures(played),
+        "looking_at_the_likeliest_settles_of_those": score.acts_figures(rivals)[SETTLED],
         "rule_of_nine_top1": score.share_of(one.rank == 1 for one in rival if one.differs)[0],
         "reliability": [one._asdict() for one in bins],
         "by_fault": by_label(singles),
@@ -168,11 +172,23 @@ def state_seconds(seed: int, sites: int, pool: ProcessPoolExecutor) -> tuple[flo
     return time.perf_counter() - begun, processor
 
 
-def _play(job: Job) -> list[Played]:
-    """Carry out the suggested acts on the nights of a job that differ."""
+def _play_suggested(job: Job) -> list[Played]:
+    return _play(job, suggested)
+
+
+def _play_likeliest(job: Job) -> list[Played]:
+    return _play(job, likeliest)
+
+
+def _play(job: Job, choose: Chooser) -> list[Played]:
+    """Look where `choose` says on the nights of a job that differ."""
     generator, pack = generator_of(job.generator)
     nights = ((index, generator.draw(job.seed, index, job.faults)) for index in range(job.first, job.last))
-    return [play(night, USUAL, pack, f"{job.seed} look {index}") for index, night in nights if night.differs]
+    return [
+        play(night, USUAL, pack, f"{job.seed} look {index}", choose)
+        for index, night in nights
+        if night.differs
+    ]
 
 
 def _explain_only(job: Job) -> float:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import pytest
 from bench.counts import acts, by_ear, omissions, slips
 from bench.counts.night import Fault, Seeded
 from bench.counts.score import acts_figures
@@ -32,38 +31,50 @@ def _report_misread() -> Seeded:
     return Seeded(day, truth, {**truth, key: read}, (Fault("exchanged digits", ((key, truth[key], read),)),))
 
 
-def _look_at(monkeypatch: pytest.MonkeyPatch, *keys: str) -> None:
-    """Let these numbers be suggested, one after the other, whatever the explainer would say."""
-    monkeypatch.setattr(
-        acts, "_next", lambda night, odds, pack, looked: next((k for k in keys if k not in looked), None)
-    )
+def _look_at(*keys: str) -> acts.Chooser:
+    """These numbers, one after the other, whatever the explainer would say."""
+
+    def chosen(night: Seeded, odds: object, pack: int, looked: set[str]) -> str | None:
+        return next((key for key in keys if key not in looked), None)
+
+    return chosen
 
 
-def test_a_look_at_the_wrong_number_closes_the_night(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_look_at_the_wrong_number_closes_the_night() -> None:
     """One look elsewhere changes nothing, the second finds what is there: closed after two acts."""
     night = _report_misread()
     ((key, _, _),) = night.faults[0].changes
-    _look_at(monkeypatch, "ballots_unused", key)
-    played = acts.play(night, USUAL, slips.PACK, "seed")
+    played = acts.play(night, USUAL, slips.PACK, "seed", _look_at("ballots_unused", key))
     assert played == acts.Played(findable=True, closed=True, acts=2, offered=True)
 
 
-def test_where_nothing_is_suggested_nothing_is_settled(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_where_nothing_is_suggested_nothing_is_settled() -> None:
     """The night could be settled by looking, and nobody was told where."""
-    _look_at(monkeypatch)
-    played = acts.play(_report_misread(), USUAL, slips.PACK, "seed")
+    played = acts.play(_report_misread(), USUAL, slips.PACK, "seed", _look_at())
     assert played == acts.Played(findable=True, closed=False, acts=0, offered=False)
 
 
 def test_a_fault_that_is_written_nowhere_is_never_settled_by_looking() -> None:
     """A spoiled ballot in no envelope: each look shows what was read before, and the difference stays."""
     night = _report_misread()
-    key, was = "ballots_spoiled", night.truth["ballots_spoiled"] + 3
-    truth = {**night.truth, key: was}
-    missing = Fault("spoiled ballot not put in its envelope", ((key, was, was - 3),))
-    played = acts.play(Seeded(night.day, truth, {**truth, key: was + 4}, (missing,)), USUAL, slips.PACK, "s")
+    key = "ballots_spoiled"
+    was = night.truth[key]
+    assert was > 0
+    missing = Fault("spoiled ballot not put in its envelope", ((key, was, was - 1),))
+    read = {**night.truth, key: was - 1}
+    seeded = Seeded(night.day, night.truth, read, (missing,))
+    played = acts.play(seeded, USUAL, slips.PACK, "s", _look_at(key, "ballots_fled"))
     assert not played.findable
     assert not played.closed
+
+
+def test_the_likeliest_number_is_one_that_the_first_explanation_names() -> None:
+    """A misread report: report or memory or screen of that device; each number is chosen once."""
+    night = _report_misread()
+    chosen = acts.likeliest(night, USUAL, slips.PACK, set())
+    assert chosen is not None
+    assert chosen in night.read
+    assert acts.likeliest(night, USUAL, slips.PACK, {chosen}) != chosen
 
 
 def test_the_share_that_acts_settle_is_of_what_a_look_can_settle() -> None:
