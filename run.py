@@ -33,7 +33,7 @@ BROWSER_NAMES = ("chromium", "chromium-browser", "chrome", "google-chrome")
 FULL_MARKERS = "not long"
 FAST_MARKERS = "not full and not browser and not long"
 # Folders that run in the full tier alone: reading their tests (a web server, forty sites) takes seconds.
-FULL_FOLDERS = ("docs", "faults", "larkmoor", "web", "whole", "work")
+FULL_FOLDERS = ("bench", "docs", "faults", "larkmoor", "web", "whole", "work")
 
 
 class Stop(Exception):
