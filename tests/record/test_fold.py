@@ -53,7 +53,7 @@ def test_the_fold_depends_on_the_set_of_events_alone(make_office: Any) -> None:
 
 
 def test_two_words_of_one_millisecond_stand_in_the_order_in_which_they_were_written(make_office: Any) -> None:
-    """Words in different facts are told apart by clock, then by cause: a device names what it wrote before."""
+    """Words in different facts are told apart by clock, then by cause: devices name what they wrote."""
     office = make_office()
     written = [office.count(value) for value in range(20)]
     at = written[0].event.utc_ms
