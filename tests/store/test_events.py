@@ -133,7 +133,7 @@ def test_the_events_of_one_act_are_all_written_or_none(desk: Desk) -> None:
         subjects = ("site/S01", "site/S02", last)
         return tuple(ToRecord(body=SiteOpened(at_min=400), subject=one, day="2028-11-07") for one in subjects)
 
-    with pytest.raises(ValueError, match="subject of site.opened"):
+    with pytest.raises(ValueError, match=r"subject of site\.opened"):
         desk.recorder.record_run(entries("device/scanner/1"), people=people, moment=moment)
     assert desk.store.events.count() == 7
     written = desk.recorder.record_run(entries("site/S03"), people=people, moment=moment)

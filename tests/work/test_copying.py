@@ -140,7 +140,7 @@ def test_what_another_process_or_a_spreadsheet_writes_is_copied_too(
 def test_a_store_that_cannot_be_asked_for_a_while_is_copied_once_it_can(
     desk: Desk, stick: Path, tmp_path: Path
 ) -> None:
-    """Bytes of the file are overwritten while the keeper looks, then put back: the copies go on by themselves."""
+    """Bytes of the file are overwritten while the keeper looks, then put back: copies go on by themselves."""
     file = tmp_path / "county" / "pollstead.db"
     desk.store.database.empty_write_ahead_log()
     desk.store.database.engine.dispose()
