@@ -178,6 +178,7 @@ def test_two_who_key_differently_look_once_more(office: Office) -> None:
     for person in (FIRST, SECOND):
         page = office.page(serial, person)
         assert "two keyings differ" in page and ">21<" in page and ">12<" in page
+        assert "1 line waits: its two keyings differ." in page and "Nothing more is to be keyed" not in page
         assert f"look-{line}" in page
     assert f"look-{line}" not in office.page(serial, THIRD)
     look = {"do": "look", "line": line, f"look-{line}": "21"}

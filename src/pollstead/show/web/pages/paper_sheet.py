@@ -249,7 +249,7 @@ def take_sheet(request: Request[Any, Any, Any], serial: FromPath[str]) -> Respon
     sheet = sheet_of(ask, serial)
     desk = PaperDesk(ask, sheet.day)
     faults = hold(ask, desk, sheet)
-    return _show(ask, serial, faults) if faults else go(f"/paper/{quote(sheet.serial)}#key")
+    return _show(ask, serial, faults) if faults else go(f"/paper/{quote(sheet.serial)}")
 
 
 @post("/paper/{serial:str}/keyed")
