@@ -288,6 +288,27 @@ def test_a_jam_whose_counter_nobody_read_leaves_its_ballot_open(case: Any) -> No
     assert (one.low, one.high) == (-1, 0)
 
 
+def test_notes_of_the_hours_name_the_hour_in_which_a_difference_arose(case: Any) -> None:
+    """Right at eleven; from three on nine are on the list and in no counter: between 11:00 and 15:00."""
+    for hour, check_ins, counters, inside in (
+        ("1100", 400, (260, 130), 10),
+        ("1500", 809, (540, 251), 9),
+        ("1900", 1100, (740, 340), 11),
+    ):
+        for number, value in zip(MOVED, counters, strict=True):
+            case.record.number(scanner("S01", number), "public_counter_open", 0, "P001")
+            case.record.number(scanner("S01", number), f"public_counter_at_{hour}", value, "P001")
+        case.record.number("site/S01", f"check_ins_at_{hour}", check_ins, "P001")
+        case.record.number("site/S01", f"voters_inside_at_{hour}", inside, "P001", source="hand")
+        case.record.number("site/S01", f"ballots_auxiliary_at_{hour}", 0, "P001", source="hand")
+    checks = case.site().checks
+    assert [check.state.value for check in checks.checks] == ["fits", "differs", "differs"]
+    assert checks.arose == (11 * 60, 15 * 60)
+    (notice,) = (n for n in case.site().notices if n.rule == "cross-check")
+    assert "between 11:00 and 15:00" in notice.text.english()
+    assert notice.found == "+6 / +12"
+
+
 def test_a_total_of_a_site_that_does_not_exist_is_named(added_up: Any) -> None:
     """Nothing typed falls out of sight: a total without a row of the table is an open item."""
     total(added_up, "check_ins", 5, "S99")

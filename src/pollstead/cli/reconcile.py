@@ -330,6 +330,19 @@ def _site_object(site: SiteDay) -> dict[str, Any]:
             for line in site.lines
         ],
         "explained_by_jams": [_explained_object(one) for one in site.explained],
+        "cross_checks": [
+            {
+                "at_min": check.at_min,
+                "state": check.state.value,
+                "counted_apart": check.line.difference,
+                "inside": check.inside,
+                "left_open_low": check.low,
+                "left_open_high": check.high,
+                "missing": list(check.line.missing),
+            }
+            for check in site.checks.checks
+        ],
+        "difference_arose_min": list(site.checks.arose or ()),
         "memory_devices": [
             {"id": line.id, "device": line.device, "state": line.state.value}
             for machine in site.memory

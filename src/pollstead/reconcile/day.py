@@ -23,6 +23,13 @@ from pollstead.reconcile.counts.differences import balance_notices, memory_notic
 from pollstead.reconcile.counts.equations import Balance
 from pollstead.reconcile.counts.jams import Explained, explained, jam_terms, jams_of
 from pollstead.reconcile.counts.memory import MemoryOut, MemoryResult, memory_results
+from pollstead.reconcile.counts.midday import (
+    NO_CHECKS,
+    CrossChecks,
+    cross_check_notices,
+    cross_checks,
+    hours_of,
+)
 from pollstead.reconcile.happening.orders import closes_at, order_notices, orders_of
 from pollstead.reconcile.happening.steps import steps_of_day
 from pollstead.reconcile.issued import Issued
@@ -54,7 +61,8 @@ class Minute(Value, frozen=True, kw_only=True):
 class SiteDay(Value, frozen=True, kw_only=True):
     """One site on one day: items compared, devices, balance, memory devices, minutes, notices.
 
-    `explained` is what jams may explain of lines with a difference. `recorded` are observations without an
+    `explained` is what jams may explain of lines with a difference, `checks` are check-ins against counters
+    during the day. `recorded` are observations without an
     expected item: counts, seals put on, reports, hand-overs, kinds that this version does not know. `keyed`
     were keyed from paper and do not count, because a second person has not keyed the same yet, or because
     they were corrected or say it again.
@@ -76,6 +84,7 @@ class SiteDay(Value, frozen=True, kw_only=True):
     notices: tuple[Notice, ...]
     keyed: tuple[Observation, ...] = ()
     explained: tuple[Explained, ...] = ()
+    checks: CrossChecks = NO_CHECKS
 
     def observations(self) -> frozenset[str]:
         """The ids of all events that the report of this site shows."""
@@ -205,8 +214,10 @@ def _site_day(
     jams = explained(lines, jam_terms(jams_of(folded, plan.site, date.isoformat())))
     last_day = date >= max(dates)
     memory = memory_results(_memory_out(plan, expected, view, travels=last_day), here)
+    checks = _cross_checks(plan.site, balance, readings, here, view)
     notices = by_key(
         (
+            *cross_check_notices(plan.site, date, checks),
             *(result.notice for result in results if result.notice is not None),
             *balance_notices(lines, election, date, closed=bool(closed.values), jams=jams),
             *memory_notices(memory, election, date, closed=bool(closed.values)),
@@ -233,7 +244,25 @@ def _site_day(
         notices=notices,
         keyed=keyed,
         explained=jams,
+        checks=checks,
     )
+
+
+def _cross_checks(
+    site: str,
+    balance: Balance | None,
+    readings: tuple[Reading, ...],
+    here: tuple[Observation, ...],
+    view: DayView,
+) -> CrossChecks:
+    if balance is None:
+        return NO_CHECKS
+    known = next((one for one in view.election.sites if one.id == site), None)
+    hours = next((h for h in known.hours if h.date == view.date), None) if known is not None else None
+    rules = view.election.rules
+    wanted = () if hours is None else hours_of(rules.choice("cross-check-at"), hours)
+    opened = 0 if hours is None else hours.opens_min
+    return cross_checks(balance, readings, here, rules, opened_min=opened, wanted=wanted)
 
 
 def _memory_out(

@@ -294,3 +294,16 @@ def counter_term(counter: str, moment: Moment) -> str:
     base = counter.strip().lower().replace("-", "_").replace(" ", "_")
     stem = f"{base}_counter" if base in ("public", "lifetime") else base
     return f"{stem}_open" if moment in (Moment.OPENING, Moment.EVENING_BEFORE) else f"{stem}_close"
+
+
+def hour_term(term: str, hour_min: int) -> str:
+    """A term as read at an hour of the operating day: ``check_ins`` at 15:00 is ``check_ins_at_1500``."""
+    return f"{term}_at_{hour_min // 60:02d}{hour_min % 60:02d}"
+
+
+def hour_of(term: str) -> int | None:
+    """The hour that a counter's term is of (``public_counter_at_1200``); None for another term."""
+    stem, _, digits = term.rpartition("_at_")
+    if not stem or len(digits) != 4 or not digits.isdigit():
+        return None
+    return int(digits[:2]) * 60 + int(digits[2:])

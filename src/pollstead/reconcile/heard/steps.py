@@ -11,8 +11,9 @@ from pollstead.election.county import Hours
 from pollstead.election.rules import CountyRules
 from pollstead.election.values import Value
 from pollstead.election.words import N_
+from pollstead.reconcile.counts.midday import hours_of
 
-NOON_MIN, HOUR_MIN, LAST_MIN = 12 * 60, 60, 48 * 60 - 1
+LAST_MIN = 48 * 60 - 1
 
 
 class Step(enum.StrEnum):
@@ -46,6 +47,7 @@ RULES = (
     "heard-ready",
     "heard-opened",
     "heard-counts",
+    "cross-check-at",
     "heard-count",
     "heard-counters",
     "heard-closed",
@@ -94,14 +96,12 @@ def expected_calls(hours: Hours, rules: CountyRules) -> tuple[ExpectedCall, ...]
 
 
 def count_hours(hours: Hours, rules: CountyRules) -> tuple[int, ...]:
-    """The hours whose count is phoned in, as minutes of the operating day, between opening and closing."""
-    how = rules.choice("heard-counts")
-    if how == "hourly":
-        first = hours.opens_min // HOUR_MIN * HOUR_MIN + HOUR_MIN
-        return tuple(range(first, hours.closes_min, HOUR_MIN))
-    if how == "noon" and hours.opens_min < NOON_MIN < hours.closes_min:
-        return (NOON_MIN,)
-    return ()
+    """The hours whose count is phoned in, as minutes of the operating day, between opening and closing.
+
+    Those at which check-ins are compared with counters are among them.
+    """
+    told = hours_of(rules.choice("heard-counts"), hours)
+    return tuple(sorted({*told, *hours_of(rules.choice("cross-check-at"), hours)}))
 
 
 def _call(step: Step, due_min: int, hour_min: int | None = None) -> ExpectedCall:

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 import msgspec
 
 from pollstead.election.values import Value
+from pollstead.reconcile.counts.terms import hour_of
 from pollstead.reconcile.custody.receiving import OLD_TABLE, TABLE_PREFIX
 from pollstead.reconcile.heard.steps import Step, count_key
 from pollstead.reconcile.observed import Observation, What
@@ -59,14 +60,6 @@ def words_of(observations: Iterable[Observation], day_starts_ms: int) -> tuple[W
         elif seen.kind.startswith(AT_SITE) and seen.utc_ms >= day_starts_ms:
             found.append(_word(seen, Step.CREW_INSIDE.value, None, aside=True))
     return tuple(sorted(found, key=lambda word: (word.utc_ms, word.event)))
-
-
-def hour_of(term: str) -> int | None:
-    """The hour that a counter's term is of (``public_counter_at_1200``); None for another term."""
-    stem, _, digits = term.rpartition("_at_")
-    if not stem or len(digits) != 4 or not digits.isdigit():
-        return None
-    return int(digits[:2]) * 60 + int(digits[2:])
 
 
 def _key_of(seen: Observation) -> tuple[str, int | None]:

@@ -26,6 +26,12 @@ from pollstead.show.web.readings import Asked, Line
 from pollstead.show.web.typed import Said, Wrong, read_line
 
 SUFFIX: Final = {Step.OPENED: "open", Step.CLOSED: "close"}
+COMPARED: Final = {
+    "check_ins": N_("Voters checked in so far"),
+    "voters_inside": N_("Voters inside now, between check-in and scanner"),
+    "ballots_auxiliary": N_("Ballots in the auxiliary bin, not scanned"),
+}
+"""What is asked at a count beside the counters where the county compares check-ins with them."""
 TOTAL: Final = N_("Public counters, all devices together")
 
 
@@ -92,14 +98,20 @@ def count_lines(
     if not suffix or how == "none":
         return ()
     devices = counting_devices(plan, expected, election)
+    site = f"site/{plan.site}"
     if how == "one total":
-        return (
-            (_line(1, TOTAL, f"site/{plan.site}", f"public_counters_{suffix}", own=True),) if devices else ()
-        )
-    return tuple(
-        _line(number, device_label(one.id, election), one.id, f"public_counter_{suffix}")
-        for number, one in enumerate(devices, start=1)
-    )
+        lines = [_line(1, TOTAL, site, f"public_counters_{suffix}", own=True)] if devices else []
+    else:
+        lines = [
+            _line(number, device_label(one.id, election), one.id, f"public_counter_{suffix}")
+            for number, one in enumerate(devices, start=1)
+        ]
+    if choice.step is Step.COUNT and election.rules.choice("cross-check-at") != "none":
+        lines += [
+            _line(number, words, site, f"{term}_{suffix}", own=True)
+            for number, (term, words) in enumerate(COMPARED.items(), start=len(lines) + 1)
+        ]
+    return tuple(lines)
 
 
 def _line(number: int, words: str, subject: str, term: str, *, own: bool = False) -> Line:

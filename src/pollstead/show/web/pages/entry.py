@@ -14,6 +14,7 @@ from litestar.params import FromPath
 from pollstead.election.instants import parse_hasty_clock
 from pollstead.election.values import Value
 from pollstead.election.words import N_, Message, message
+from pollstead.reconcile.counts.midday import NO_CHECKS, CrossChecks
 from pollstead.reconcile.day import Minute, SiteDay
 from pollstead.reconcile.explain.night import explain_site, odds_in
 from pollstead.reconcile.explain.words import sentence
@@ -66,6 +67,7 @@ class EntryPage(Page, frozen=True, kw_only=True):
     minute: Minute
     minute_told: tuple[MinuteTold, ...]
     balance: tuple[BalanceRow, ...]
+    checks: CrossChecks
     typed: tuple[TypedValue, ...]
     faults: tuple[Wrong, ...]
     partial_offered: bool
@@ -163,6 +165,7 @@ def entry_page(ask: Ask, place: AtSite, *, opening: bool, faults: tuple[Wrong, .
             () if opening or not counted else place.day.lines,
             names=ask.may(Capability.SEE_PEOPLE),
         ),
+        checks=NO_CHECKS if opening else place.day.checks,
         typed=tuple(TypedValue(field=n, value=ask.form.text(n)) for n in names) if faults else (),
         faults=faults,
         partial_offered=bool(faults),
