@@ -8,12 +8,18 @@ Sources, read:
 - "Ballot count reconciliation", a precinct official's worksheet of the election of 6 November 2012,
   jgkhome.name/WakeBOE/Ballot_Count_Reconciliation_2012-11-06.txt: delivered 2001, left 1166, used 835;
   provisional 31, spoiled 16, challenged 0, extended hours 0, emergency bin 0; tabulator total 788.
+- U.S. Election Assistance Commission, Election Management Guidelines and checklist of ballot accounting:
+  ballots received = issued + unused; issued = cast + spoiled + provisional + left without voting; those
+  signed in to vote regularly = ballots cast on tabulators + emergency bin, provisional ones counted apart. The
+  identities are published, the numbers put into them here are not.
 The equations in which the figures stand are our own.
 """
 
 from __future__ import annotations
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from pollstead.election.rules import CountyRules
 from pollstead.election.station_type import (
@@ -160,3 +166,50 @@ def test_the_2012_worksheet_balances_box_by_box() -> None:
         }
         assert _difference(HAND_COUNTED, "I1", row) == 0
     assert tuple(map(sum, zip(*BOXES_2012, strict=True))) == (2001, 1166, 835)
+
+
+EVERY_STEP = _site("all", SCANNER, ("spoiled", "fled", "provisional", "auxiliary bin"), (DEVICE,))
+
+
+@settings(max_examples=40)
+@given(
+    cast=st.integers(0, 3000),
+    emergency=st.integers(0, 50),
+    spoiled=st.integers(0, 60),
+    provisional=st.integers(0, 90),
+    left=st.integers(0, 9),
+    unused=st.integers(0, 2000),
+)
+def test_the_published_identities_make_every_row_zero_and_one_ballot_more_makes_it_one(
+    cast: int, emergency: int, spoiled: int, provisional: int, left: int, unused: int
+) -> None:
+    """Received = issued + unused, issued = cast + spoiled + provisional + left, signed in = cast + emergency.
+
+    Their *issued* has provisional ballots and those of voters who left in it; a ballot in the emergency bin
+    is cast and not yet counted. Who left was signed in: the checklist's regular voters are those who cast.
+    """
+    issued = cast + emergency + spoiled + provisional + left
+    received = issued + unused
+    signed_in_and_cast = cast + emergency
+    counted = {
+        "ballots_received": received,
+        "ballots_unused": unused,
+        "ballots_spoiled": spoiled,
+        "ballots_reissued": spoiled,
+        "ballots_fled": left,
+        "ballots_auxiliary": emergency,
+        "provisional_issued": provisional,
+        "provisional_envelopes": provisional,
+        "provisional_entries": provisional,
+        "ballots_issued": issued - provisional,
+        "check_ins": signed_in_and_cast + left,
+        "check_ins_cancelled": 0,
+        "public_counter_open@device/scanner/1": 0,
+        "public_counter_close@device/scanner/1": cast,
+    }
+    for row in ("I1", "I2", "I3", "I6-envelopes", "I6-entries"):
+        assert _difference(EVERY_STEP, row, counted) == 0
+        terms = next(e for e in EVERY_STEP.equations if e.id == row).terms
+        for coefficient, key in terms:
+            assert _difference(EVERY_STEP, row, {**counted, key: counted[key] + 1}) == coefficient
+            assert abs(coefficient) == 1

@@ -31,6 +31,7 @@ COMMANDS = (
     ("calendar", N_("Say what is due and late, and who owns it.")),
     ("record", N_("Check, compare, export and merge the record.")),
     ("reconcile", N_("Show differences between what was expected and what was observed.")),
+    ("hours", N_("Compare hours assigned, sworn and paid; say when two parties were there.")),
     ("counts", N_("Compare what sites, receiving and canvass counted; take counts in from a file.")),
     ("facts", N_("Write a county's facts out as a folder or workbook; read a workbook back.")),
     ("change", N_("Change something late: what becomes void, what to print, whom to call.")),

@@ -14,6 +14,7 @@ import cyclopts
 import msgspec
 
 from pollstead.cli.county import Refused, digest_named, digests, refuse, store_of, tell, version_of
+from pollstead.cli.hours import hours_objects
 from pollstead.cli.options import AsJson
 from pollstead.election.words import N_, Message, message
 from pollstead.reconcile.opening.pace import advice_on_readings
@@ -79,6 +80,7 @@ def reconcile(
             "days": [
                 day_object(report, sites, explanations_of(read, report, sites)) for report, sites in chosen
             ],
+            "custody": [_notice_object(notice, None) for notice in _custody(read)],
         }
         json.dump(content, sys.stdout, ensure_ascii=False, indent=2)
         print()
@@ -86,8 +88,28 @@ def reconcile(
         for report, sites in chosen:
             print_day(report, sites, sentences_of(read, report, sites))
             print_strays(read, report, {one.site for one in sites})
+            print_hours(report, {one.site for one in sites})
+        for notice in () if site else _custody(read):
+            print(f"- {fill(notice.text)}")
         print(text(CAUTION))
     return 0
+
+
+def _custody(read: ReadDays) -> tuple[Notice, ...]:
+    """Things at two places at once and hand-offs without a person, whatever the day."""
+    from pollstead.reconcile.custody.legs import legs_of
+    from pollstead.reconcile.custody.one_place import custody_notices
+    from pollstead.reconcile.custody.places import held_things
+
+    return custody_notices(held_things(legs_of(read.folded)), read.election.rules)
+
+
+def print_hours(report: DayReport, sites: set[str]) -> None:
+    """Print what differs of the hours of the people at some sites."""
+    from pollstead.reconcile.worked import hours_notices
+
+    for notice in hours_notices(tuple(one for one in report.hours if one.site in sites)):
+        print(f"- {fill(notice.text)}")
 
 
 class ReadDays(NamedTuple):
@@ -286,6 +308,7 @@ def day_object(
             for site in sites
         ],
         "elsewhere": [o.event for o in report.elsewhere],
+        "hours": hours_objects(report.hours, {site.site for site in sites}),
     }
 
 

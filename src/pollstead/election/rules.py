@@ -493,6 +493,22 @@ REGISTRY: tuple[Rule, ...] = (
         choices=("none", "noon", "hourly"),
     ),
     Rule(
+        id="both-parties",
+        words=N_("When people of two parties must be at a site"),
+        type=ParameterType.CHOICE,
+        unit="",
+        default="not asked",
+        citation=_OUR_DEFAULT,
+        stricter=Stricter.NEITHER,
+        who_decides="counsel",
+        choices=(
+            "not asked",
+            "while voters vote",
+            "while the site closes",
+            "from setting up until leaving",
+        ),
+    ),
+    Rule(
         id="cross-check-at",
         words=N_("When check-ins are compared with the public counters while voters are there"),
         type=ParameterType.CHOICE,

@@ -19,6 +19,7 @@ from pollstead.reconcile.diagnosis.known import plain_value
 from pollstead.reconcile.issued import Issued
 from pollstead.reconcile.observed import Observation, What, observations_of_fact
 from pollstead.reconcile.opening.matching import owner_of
+from pollstead.reconcile.worked import site_hours
 from pollstead.record.fold import Fact, Fold
 
 RULES = ("rule.", "rules.", "order.")
@@ -83,11 +84,13 @@ def reconcile_again(
         kept.update((site.site, site) for site in anew.sites)
     sites = tuple(kept[p.site] for p in plan.sites if p.site in kept)
     day = date.isoformat()
+    worked = site_hours(election, folded, date)
     return DayReport(
         date=date,
         sites=sites,
         elsewhere=tuple(o for o in observed.all if o.day == day and o.site not in kept),
-        notices=day_notices(sites, issued, date, folded),
+        notices=day_notices(sites, issued, date, folded, worked),
+        hours=worked,
     )
 
 

@@ -42,6 +42,7 @@ from pollstead.reconcile.opening.view import DayView
 from pollstead.reconcile.paper.differences import keyed_notices
 from pollstead.reconcile.paper.keyed import counting
 from pollstead.reconcile.site_balance import balance_of_day
+from pollstead.reconcile.worked import SiteHours, hours_notices, site_hours
 from pollstead.record.fold import Fold
 
 
@@ -107,12 +108,16 @@ class SiteDay(Value, frozen=True, kw_only=True):
 
 
 class DayReport(Value, frozen=True, kw_only=True):
-    """The whole county on one day. `elsewhere` are observations of the day at no site of the plan."""
+    """The whole county on one day. `elsewhere` are observations of the day at no site of the plan.
+
+    `hours` are those that were typed of people: assigned, sworn, paid.
+    """
 
     date: dt.date
     sites: tuple[SiteDay, ...]
     elsewhere: tuple[Observation, ...]
     notices: tuple[Notice, ...]
+    hours: tuple[SiteHours, ...] = ()
 
     def site(self, site: str) -> SiteDay:
         """The report of one site; raises KeyError naming it when the day has none."""
@@ -152,23 +157,30 @@ def reconcile_day(
             keyed = tuple(o for o in aside if o.site == site_plan.site)
             sites.append(_site_day(site_plan, dates, issued.of(site_plan.site, date), view, folded, keyed))
     known = {site.site for site in sites}
+    worked = site_hours(election, folded, date)
     return DayReport(
         date=date,
         sites=tuple(sites),
         elsewhere=tuple(o for o in today if o.site not in known),
-        notices=day_notices(tuple(sites), issued, date, folded),
+        notices=day_notices(tuple(sites), issued, date, folded, worked),
+        hours=worked,
     )
 
 
 def day_notices(
-    sites: tuple[SiteDay, ...], issued: Issued, date: dt.date, folded: Fold
+    sites: tuple[SiteDay, ...],
+    issued: Issued,
+    date: dt.date,
+    folded: Fold,
+    worked: tuple[SiteHours, ...] = (),
 ) -> tuple[Notice, ...]:
-    """The notices of a day: those of its sites and those about its lists and orders, each once."""
+    """The notices of a day: of its sites, its lists and orders and the hours of its people, each once."""
     return by_key(
         (
             *(n for site in sites for n in site.notices),
             *(n for n in issued.notices if n.day in ("", date.isoformat())),
             *order_notices(orders_of(folded, date)),
+            *hours_notices(worked),
         )
     )
 
