@@ -9,9 +9,9 @@ Sources, read:
   jgkhome.name/WakeBOE/Ballot_Count_Reconciliation_2012-11-06.txt: delivered 2001, left 1166, used 835;
   provisional 31, spoiled 16, challenged 0, extended hours 0, emergency bin 0; tabulator total 788.
 - U.S. Election Assistance Commission, Election Management Guidelines and checklist of ballot accounting:
-  ballots received = issued + unused; issued = cast + spoiled + provisional + left without voting; those
-  signed in to vote regularly = ballots cast on tabulators + emergency bin, provisional ones counted apart. The
-  identities are published, the numbers put into them here are not.
+  ballots received = issued + unused; issued = cast + spoiled + provisional + left without voting; voters
+  signed in regularly = cast on tabulators + emergency bin, provisional ones counted apart. The identities are
+  published, the numbers put into them here are not.
 The equations in which the figures stand are our own.
 """
 
