@@ -63,6 +63,7 @@ class FaultKind(enum.StrEnum):
     AUXILIARY_TWICE = "auxiliary bin counted twice"
     DAMAGED_NOT_WRITTEN = "damaged not logged"
     TEST_NOT_WRITTEN = "test not logged"
+    TEST_PRINT_COUNTED = "test print counted"
     # A county's sums.
     UPLOAD_MISSED = "upload missed"
     UPLOAD_TWICE = "upload twice"
@@ -149,6 +150,7 @@ USUAL_ODDS: Final[tuple[FaultOdds, ...]] = (
     _line(FaultKind.AUXILIARY_TWICE, 3_000, MORE),
     _line(FaultKind.DAMAGED_NOT_WRITTEN, 2_000, MORE),
     _line(FaultKind.TEST_NOT_WRITTEN, 1_000, MORE),
+    _line(FaultKind.TEST_PRINT_COUNTED, 3_000, MORE),
     _line(FaultKind.UPLOAD_MISSED, 3_000),
     _line(FaultKind.UPLOAD_TWICE, 2_000),
     _line(FaultKind.SITES_EXCHANGED, 500),

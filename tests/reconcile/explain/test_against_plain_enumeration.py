@@ -6,6 +6,7 @@ prices a slip by the general alignment of two texts; it shares the odds and the 
 
 from __future__ import annotations
 
+import math
 import random
 from collections.abc import Callable, Iterator
 from fractions import Fraction
@@ -27,7 +28,7 @@ from pollstead.reconcile.explain.groups import KEPT_WITHIN
 from pollstead.reconcile.explain.neighbors import pairs_of
 from pollstead.reconcile.explain.odds import USUAL, among
 from pollstead.reconcile.explain.processes import PROCESSES
-from pollstead.reconcile.explain.reading_lines import MOST_SIZE
+from pollstead.reconcile.explain.reading_lines import MOST_SIZE, SELDOM_LARGE
 from pollstead.reconcile.explain.search import explain
 from pollstead.reconcile.explain.terms import Explained, SiteNight
 
@@ -111,6 +112,9 @@ def _candidates(values: dict[str, int], rows: list[dict[str, int]]) -> Iterator[
             if meant == written:
                 continue
             amount = written - meant
+            rarer = 0
+            if split_key(key)[0] in SELDOM_LARGE and meant > written:
+                rarer = round(1000 * math.log(1 + meant)) - round(1000 * math.log(1 + written))
             near_enough = OSA.distance(str(meant), str(written), score_cutoff=2) <= 2
             way = align(str(meant), str(written), USUAL.costs) if near_enough else None
             if way is not None and len(way.edits) == 1:
@@ -122,12 +126,14 @@ def _candidates(values: dict[str, int], rows: list[dict[str, int]]) -> Iterator[
             for kind, other in near[key]:
                 if values[other] == written:
                     choices = sum(k is kind for k, _ in near[key])
-                    yield of(kind, {key: amount}, among(choices), other=other, is_free=True)
+                    cost = among(choices) + rarer
+                    yield of(kind, {key: amount}, cost, other=other, is_free=True)
             if meant and written == meant * 2:
                 yield of(FaultKind.WRITTEN_DOUBLE, {key: amount}, 0)
             if written == 0:
-                yield of(FaultKind.NOT_WRITTEN, {key: amount}, 0, is_free=True)
-            yield of(FaultKind.OTHER_NUMBER, {key: amount}, len(str(written)) * among(10), is_free=True)
+                yield of(FaultKind.NOT_WRITTEN, {key: amount}, rarer, is_free=True)
+            cost = len(str(written)) * among(10) + rarer
+            yield of(FaultKind.OTHER_NUMBER, {key: amount}, cost, is_free=True)
     yield from _happened(values, of)
 
 
@@ -259,8 +265,6 @@ def test_all_explanations_costs_and_groups_are_those_of_plain_enumeration(
 
 def test_the_ranking_of_groups_is_that_of_plain_enumeration() -> None:
     """Groups come in the order of the sums of their weights, computed here from the costs alone."""
-    import math
-
     values = played(3)
     values["ballots_spoiled"] += 1
     explained = explain(SiteNight(site="S01", balance=balance(), readings=readings(values)), USUAL)

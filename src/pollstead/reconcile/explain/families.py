@@ -14,9 +14,16 @@ from pollstead.reconcile.diagnosis.costs import prices_of
 from pollstead.reconcile.explain.neighbors import pairs_of
 from pollstead.reconcile.explain.odds import Odds, among
 from pollstead.reconcile.explain.processes import PROCESSES, Process
-from pollstead.reconcile.explain.reading_lines import MOST_SIZE, Neighbor, Option, ReadingLine, miscount
+from pollstead.reconcile.explain.reading_lines import (
+    MOST_SIZE,
+    SELDOM_LARGE,
+    Neighbor,
+    Option,
+    ReadingLine,
+    miscount,
+)
 from pollstead.reconcile.explain.system import VIRTUAL, System, Vector, column_key, plus, scaled, virtual
-from pollstead.reconcile.explain.terms import Fault, SiteNight
+from pollstead.reconcile.explain.terms import Fault, FromWhere, SiteNight
 from pollstead.reconcile.observed import STYLE_MARK
 
 IN_JAM_EXACTLY = 105
@@ -101,6 +108,13 @@ def _readings(night: SiteNight, system: System, odds: Odds) -> Iterator[Family]:
     readers = {(one.key, one.value): len(one.people) for one in night.readings}
     near = _neighbors(night, system)
     prices = prices_of(odds.costs)
+    # Stock that is printed on demand stands as it stood the day before: that it is equal says nothing.
+    stands = "ballots_printed" in lines
+    others = tuple(
+        one
+        for one in night.others
+        if not (stands and one.key == "ballots_unused" and one.where is FromWhere.DAY_BEFORE)
+    )
     for column, value in system.values.items():
         key = column_key(column)
         direction = system.columns.get(column, ())
@@ -118,7 +132,8 @@ def _readings(night: SiteNight, system: System, odds: Odds) -> Iterator[Family]:
             and term.moment is Moment.OPENING
             and term.id == "public_counter_open",
             neighbors=tuple(near.get(key, ())),
-            others=tuple(one for one in night.others if one.key == key),
+            others=tuple(one for one in others if one.key == key),
+            seldom_large=term is not None and term.id in SELDOM_LARGE,
             bounds=tuple(one for one in night.bounds if one.key == key),
             provisional=system.values.get("provisional_issued") if key in _HOLD_PROVISIONAL else None,
             pack_sizes=night.pack_sizes if term is not None and term.id in _IN_PACKS else (),
@@ -149,7 +164,7 @@ def _processes(night: SiteNight, system: System, odds: Odds) -> Iterator[Family]
                     made.setdefault(
                         direction,
                         Family(
-                            id=f"{process.kind.value}@{device}{STYLE_MARK}{style}",
+                            id=f"{process.kind.value} {process.moves}@{device}{STYLE_MARK}{style}",
                             columns=frozenset(),
                             direction=direction,
                             unit=unit,

@@ -36,6 +36,7 @@ _ACT_OF_SOURCE: Mapping[str, LookAgain] = {
     "screen": LookAgain.SECOND_LOOK,
     "memory_device": LookAgain.READ_MEMORY,
 }
+_TALLIES = ("ballots_issued", "ballots_reissued")
 _FOUND_AGAIN = frozenset(process.kind for process in PROCESSES if process.counted_again)
 _HAPPENED = frozenset(process.kind for process in PROCESSES)
 
@@ -108,7 +109,8 @@ def shown_again(one: Explanation, key: str, value: int) -> int:
         if fault.kind in _HAPPENED and fault.kind not in _FOUND_AGAIN:
             continue
         for moved, amount in fault.moves:
-            if moved == key:
+            # Of what was logged nowhere, the envelope holds it and no tally does.
+            if moved == key and (fault.kind not in _HAPPENED or moved not in _TALLIES):
                 value -= amount
     return value
 

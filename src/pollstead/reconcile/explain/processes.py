@@ -48,6 +48,11 @@ PROCESSES: tuple[Process, ...] = (
         (("ballots_spoiled", -1), ("ballots_reissued", -1)),
         counted_again=True,
     ),
+    Process(
+        FaultKind.SPOILED_AND_REISSUE,
+        (("ballots_spoiled", -1), ("ballots_reissued", -1), ("ballots_issued", -1)),
+        counted_again=True,
+    ),
     Process(FaultKind.FLED_NOT_WRITTEN, (("ballots_fled", -1),), counted_again=True),
     Process(FaultKind.FLED_NOT_WRITTEN, (("voters_left", -1),), without=("ballots_fled",)),
     Process(FaultKind.CAST_AFTER_FLED, (("ballots_fled", 1),)),
@@ -71,6 +76,7 @@ PROCESSES: tuple[Process, ...] = (
         needs=("ballots_unused",),
         without=("ballots_damaged",),
     ),
+    Process(FaultKind.TEST_PRINT_COUNTED, (("ballots_printed", 1),)),
     Process(FaultKind.TEST_NOT_WRITTEN, (("test_sheets", -1),)),
     Process(
         FaultKind.TEST_NOT_WRITTEN,

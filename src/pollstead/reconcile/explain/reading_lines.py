@@ -18,6 +18,29 @@ BOUND_BROKEN = 4_605
 """Millinats: one note of the day in a hundred says what is not so."""
 
 
+MOST_SITES_ALIKE = 2
+"""A number that more other sites have says nothing about where it was copied from."""
+SELDOM_LARGE = frozenset(
+    (
+        "public_counter_open",
+        "ballots_auxiliary",
+        "ballots_damaged",
+        "ballots_fled",
+        "ballots_held_apart",
+        "ballots_reissued",
+        "ballots_spoiled",
+        "check_ins_added",
+        "check_ins_cancelled",
+        "provisional_entries",
+        "provisional_envelopes",
+        "provisional_issued",
+        "test_sheets",
+        "voters_left",
+    )
+)
+"""Numbers that are small on most nights: twice as large is half as likely. Common practice, no source."""
+
+
 class Option(NamedTuple):
     """One way: its kind, the cost that it happens, the cost of these readings given that, what was written.
 
@@ -60,6 +83,7 @@ class ReadingLine(NamedTuple):
     bounds: tuple[Bound, ...]
     provisional: int | None
     pack_sizes: tuple[int, ...]
+    seldom_large: bool
     values: Mapping[str, int]
     odds: Odds
     prices: Prices
@@ -79,7 +103,11 @@ class ReadingLine(NamedTuple):
             )
         )
         beside = self._beside_bounds(meant)
-        return [one._replace(likelihood=one.likelihood + beside) for one in found] if beside else found
+        # Where nothing of what was written tells what is meant, a larger number is a rarer one.
+        larger = max(0, among(1 + meant) - among(1 + self.value)) if self.seldom_large else 0
+        return [
+            one._replace(likelihood=one.likelihood + beside + (larger if one.is_free else 0)) for one in found
+        ]
 
     def amounts(self) -> list[int]:
         """Every amount that some way which is not free can give, ascending."""
@@ -125,13 +153,12 @@ class ReadingLine(NamedTuple):
             (FromWhere.DAY_BEFORE, FaultKind.DAY_BEFORE),
         ):
             offered = [one for one in self.others if one.where is where]
-            found += [
-                Option(
-                    kind, self.odds.of(kind), among(one.among or len(offered)), other=one.name, is_free=True
-                )
-                for one in offered
-                if one.value == self.value
-            ]
+            alike = [one for one in offered if one.value == self.value]
+            if len(alike) <= MOST_SITES_ALIKE:
+                found += [
+                    Option(kind, self.odds.of(kind), among(one.among or len(offered)), one.name, is_free=True)
+                    for one in alike
+                ]
         return found
 
     def _added_up(self, amount: int, meant: int) -> list[Option]:

@@ -136,10 +136,12 @@ _WHY: Mapping[FaultKind, str] = {
         "Ballots of the auxiliary bin that may have been scanned later and still stand in its count: {size}."
     ),
     FaultKind.DAMAGED_NOT_WRITTEN: N_("Damaged ballots may be {size} more than was written."),
+    FaultKind.TEST_PRINT_COUNTED: N_("Test prints that the printer's count may hold: {size}."),
     FaultKind.TEST_NOT_WRITTEN: N_("Sheets of a test that may not be in the log: {size}."),
     FaultKind.SCANNED_TWICE: N_("Ballots that {device} may have counted once too often: {size}."),
     FaultKind.IN_BOX_NOT_COUNTED: N_("Ballots in the box of {device} that it may not have counted: {size}."),
 }
+_NO_TALLY = N_("Ballots spoiled and replaced that may stand in no envelope and on no tally: {size}.")
 _EXCHANGED = N_("{number} and {second} may stand in each other's place.")
 _INSIDE = N_("Provisional ballots may be counted in: {number}.")
 
@@ -151,6 +153,8 @@ def fault_words(fault: Fault, read: Mapping[str, int], label: Label = str) -> Me
         return message(_INSIDE, number=", ".join(names))
     if len(names) == 2 and fault.kind in _EXCHANGES:
         return message(_EXCHANGED, number=names[0], second=names[1])
+    if fault.kind is FaultKind.SPOILED_AND_REISSUE and "ballots_issued" in fault.keys:
+        return message(_NO_TALLY, size=fault.size)
     column, amount = fault.moves[0]
     device = next((key.partition("@")[2] for key in fault.keys if "@" in key), "")
     filled: dict[str, int | str] = {
