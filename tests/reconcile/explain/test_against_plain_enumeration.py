@@ -113,12 +113,12 @@ def _candidates(values: dict[str, int], rows: list[dict[str, int]]) -> Iterator[
                 continue
             amount = written - meant
             rarer = 0
-            if split_key(key)[0] in SELDOM_LARGE and meant > written:
+            if split_key(key)[0] in SELDOM_LARGE:
                 rarer = round(1000 * math.log(1 + meant)) - round(1000 * math.log(1 + written))
             near_enough = OSA.distance(str(meant), str(written), score_cutoff=2) <= 2
             way = align(str(meant), str(written), USUAL.costs) if near_enough else None
             if way is not None and len(way.edits) == 1:
-                yield of(_SLIP[way.edits[0].kind], {key: amount}, way.cost, prior=0)
+                yield of(_SLIP[way.edits[0].kind], {key: amount}, way.cost + rarer, prior=0)
             if BY_ID[split_key(key)[0]].source == "hand" and abs(amount) <= MOST_SIZE:
                 kind = FaultKind.MISCOUNTED
                 size = USUAL.size(kind, abs(amount))
@@ -129,7 +129,7 @@ def _candidates(values: dict[str, int], rows: list[dict[str, int]]) -> Iterator[
                     cost = among(choices) + rarer
                     yield of(kind, {key: amount}, cost, other=other, is_free=True)
             if meant and written == meant * 2:
-                yield of(FaultKind.WRITTEN_DOUBLE, {key: amount}, 0)
+                yield of(FaultKind.WRITTEN_DOUBLE, {key: amount}, rarer)
             if written == 0:
                 yield of(FaultKind.NOT_WRITTEN, {key: amount}, rarer, is_free=True)
             cost = len(str(written)) * among(10) + rarer

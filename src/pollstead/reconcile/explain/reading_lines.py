@@ -28,7 +28,9 @@ SELDOM_LARGE = frozenset(
         "ballots_fled",
         "ballots_held_apart",
         "ballots_reissued",
+        "ballots_resupplied",
         "ballots_spoiled",
+        "ballots_transferred_out",
         "check_ins_added",
         "check_ins_cancelled",
         "provisional_entries",
@@ -39,6 +41,7 @@ SELDOM_LARGE = frozenset(
     )
 )
 """Numbers that are small on most nights: twice as large is half as likely. Common practice, no source."""
+_COUNTS = (FaultKind.MISCOUNTED, FaultKind.PACK_MISCOUNTED)
 
 
 class Option(NamedTuple):
@@ -103,10 +106,12 @@ class ReadingLine(NamedTuple):
             )
         )
         beside = self._beside_bounds(meant)
-        # Where nothing of what was written tells what is meant, a larger number is a rarer one.
-        larger = max(0, among(1 + meant) - among(1 + self.value)) if self.seldom_large else 0
+        larger = self._rarity(meant) - self._rarity(self.value)
+        if not beside and not larger:
+            return found
         return [
-            one._replace(likelihood=one.likelihood + beside + (larger if one.is_free else 0)) for one in found
+            one._replace(likelihood=one.likelihood + beside + (0 if one.kind in _COUNTS else larger))
+            for one in found
         ]
 
     def amounts(self) -> list[int]:
@@ -126,6 +131,13 @@ class ReadingLine(NamedTuple):
         if self.provisional:
             found.add(self.provisional)
         return sorted(amount for amount in found if amount and amount <= self.value)
+
+    def _rarity(self, number: int) -> int:
+        """How rare a number is where it is seldom large; what comes in packs is counted in packs."""
+        if not self.seldom_large:
+            return 0
+        pack = max((size for size in self.pack_sizes if number and number % size == 0), default=1)
+        return among(1 + number // pack)
 
     def _slip(self, meant: int) -> list[Option]:
         slip = slip_of(meant, self.value, self.prices)
