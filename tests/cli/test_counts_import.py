@@ -29,9 +29,15 @@ def county(tmp_path: Path) -> str:
 
 
 def test_a_clerk_takes_a_file_in_and_back(
-    county: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    county: str,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """Look, say a name, confirm the columns, record; the next file needs neither; undo leaves nothing."""
+    monkeypatch.syspath_prepend(str(SMALL.parent / "docs" / "tools"))
+    import json_fields
+
     night = tmp_path / "night.csv"
     night.write_text(NIGHT, encoding="utf-8")
     command = ["counts", "import", county, str(night)]
@@ -47,6 +53,7 @@ def test_a_clerk_takes_a_file_in_and_back(
     assert run([*command, "--json"]) == 0
     told = json.loads(capsys.readouterr().out)
     assert told["confirmed"] is True
+    assert json_fields.differences(told, json_fields.documented()["counts import FOLDER FILE"]) == []
     assert {(n["of"], n["mode"], n["total"]): n["standing"] for n in told["numbers"] if n["of"] == "S02"} == {
         ("S02", "all", 822): "same as recorded",
         ("S02", "election_day", 821): "differs from what is recorded",

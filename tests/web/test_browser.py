@@ -65,6 +65,7 @@ PAGES = (
     "/phone",
     "/paper",
     "/counts/import",
+    "/canvass",
     "/help",
     "/who",
     "/nowhere",
@@ -76,6 +77,7 @@ LOOKED_AT_ELSEWHERE = {
     "/change/{act}": "test_a_scanner_is_swapped_by_keyboard_alone",
     "/change/{act}/review": "test_a_scanner_is_swapped_by_keyboard_alone",
     "/changes/{number}": "test_a_scanner_is_swapped_by_keyboard_alone",
+    "/canvass/version/{digest}": "test_a_version_is_kept_by_keyboard_and_compared",
     "/counts/import/{digest}": "test_a_file_of_counts_is_confirmed_and_recorded_by_keyboard",
     "/workbook/{digest}": "test_pages_pass_the_access_rules_and_work_by_keyboard",
     "/calendar/task/{task}": "test_the_calendar_can_be_read_narrow_and_ticked_by_keyboard",
@@ -89,6 +91,7 @@ LOOKED_AT_ELSEWHERE = {
 }
 NO_PAGE = {  # files to save or print, and an address that leads on
     "/book",
+    "/canvass/file/{name}",
     "/ready/print/{what}",
     "/changes/now",
     "/changes/{number}/file/{name}",

@@ -47,7 +47,10 @@ PAGES = (
 )
 
 
-OFFICE_PAGES = (("/counts/import", tuple(c.words for c in for_place(Place.COUNT_FILES))),)
+OFFICE_PAGES = (
+    ("/counts/import", tuple(c.words for c in for_place(Place.COUNT_FILES))),
+    ("/canvass", tuple(c.words for c in for_place(Place.CANVASS))),
+)
 """Pages that site leads do not see."""
 DESK_PAGES = (("/site/S01/explanations", tuple(c.words for c in for_place(Place.EXPLANATIONS))),)
 """Pages of those who keep the canvass."""

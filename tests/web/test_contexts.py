@@ -22,6 +22,8 @@ for found in pkgutil.iter_modules(pages.__path__):
 PAGES = sorted(Page.__subclasses__(), key=lambda page: page.__name__)
 # Pieces that are included or imported with the page's own names.
 PIECES = {
+    "canvass.html": ("_canvass.html",),
+    "canvass_version.html": ("_canvass.html",),
     "jobs.html": ("_jobs_list.html",),
     "entry.html": ("_line.html", "_read_again.html"),
     "correct.html": ("_line.html", "_read_again.html"),

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import cyclopts
 
-from pollstead.cli import count_table
+from pollstead.cli import count_canvass, count_table
 from pollstead.cli.county import Refused, facts_of, tell
 from pollstead.cli.fact_options import By, Why
 from pollstead.cli.options import AsJson
@@ -165,6 +165,9 @@ def _record(
 app.command(count_table.show)
 app.command(count_table.total)
 app.command(count_table.upload)
+app.command(count_canvass.table)
+app.command(count_canvass.freeze)
+app.command(count_canvass.report)
 
 
 @app.command

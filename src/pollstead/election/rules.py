@@ -30,6 +30,7 @@ class ParameterType(enum.StrEnum):
     SHARE = "share in parts per million"
     YES_NO = "yes or no"
     CHOICE = "choice"
+    TEXT = "text"
 
 
 class Stricter(enum.StrEnum):
@@ -641,7 +642,30 @@ REGISTRY: tuple[Rule, ...] = (
         stricter=Stricter.HIGHER,
         who_decides=_OFFICIAL,
     ),
+    Rule(
+        id="canvassing-body",
+        words=N_("Name of the body that decides on the canvass, as reports say it"),
+        type=ParameterType.TEXT,
+        unit="name",
+        default=N_("the canvassing body"),
+        citation=_OUR_DEFAULT,
+        stricter=Stricter.NEITHER,
+        who_decides=_OFFICIAL,
+    ),
+    Rule(
+        id="canvass-report-title",
+        words=N_("Title of the report for that body"),
+        type=ParameterType.TEXT,
+        unit="title",
+        default=N_("Counts compared for the canvass"),
+        citation=_OUR_DEFAULT,
+        stricter=Stricter.NEITHER,
+        who_decides=_OFFICIAL,
+    ),
 )
+
+LONGEST_TEXT = 80
+"""Characters of a rule's text, so that it fits into the head of a page."""
 
 BY_ID = {rule.id: rule for rule in REGISTRY}
 
@@ -659,7 +683,13 @@ class RuleSetting(Value, frozen=True, kw_only=True):
     def __post_init__(self) -> None:
         require(self.rule in BY_ID, f"rule must be one of {', '.join(sorted(BY_ID))}, got {self.rule!r}")
         rule = BY_ID[self.rule]
-        if rule.choices:
+        if rule.type is ParameterType.TEXT:
+            fits = isinstance(self.value, str) and self.value.isprintable() and bool(self.value.strip())
+            require(
+                fits and len(str(self.value)) <= LONGEST_TEXT,
+                f"rule {rule.id!r} must be a text of 1 to {LONGEST_TEXT} characters, got {self.value!r}",
+            )
+        elif rule.choices:
             require(
                 self.value in rule.choices,
                 f"rule {rule.id!r} must be one of {', '.join(rule.choices)}, got {self.value!r}",
@@ -696,3 +726,7 @@ class CountyRules(Value, frozen=True, kw_only=True):
         if not isinstance(value, str):
             raise TypeError(f"rule {rule_id!r} is not a choice, got {value!r}")
         return value
+
+    def text(self, rule_id: str) -> str:
+        """The value of a text rule: the county's own words, else the registry's English."""
+        return self.choice(rule_id)

@@ -12,7 +12,7 @@ from pollstead.reconcile.counts.totals import typed_totals
 from pollstead.reconcile.counts.uploads import uploads_of
 from pollstead.reconcile.day import DayReport, reconcile_day
 from pollstead.reconcile.issued import Issued
-from pollstead.reconcile.observed import observations_of
+from pollstead.reconcile.observed import Observation, observations_of
 from pollstead.record.fold import Fold
 
 
@@ -25,6 +25,15 @@ def canvass_table(election: Election, plan: PlanVersion, issued: Issued, folded:
         for date in sorted({one.date for one in issued.lists} | days)
     )
     return table_of_days(reports, election, folded)
+
+
+def days_of_canvass(plan: PlanVersion, observations: tuple[Observation, ...]) -> tuple[dt.date, ...]:
+    """Every operating day of any site of the plan and every day on which something was seen, in order.
+
+    A day of which nothing was read yet is one of them: its numbers are missing, and never left out.
+    """
+    planned = {day.date for site in plan.sites for day in site.demand}
+    return tuple(sorted(planned | {dt.date.fromisoformat(one.day) for one in observations if one.day}))
 
 
 def table_of_days(reports: tuple[DayReport, ...], election: Election, folded: Fold) -> CountyTable:

@@ -64,6 +64,7 @@ class Place(enum.StrEnum):
     PHONE = "phone-in"
     COUNT_FILES = "counts from a file"
     EXPLANATIONS = "explanations of a difference"
+    CANVASS = "canvass"
 
 
 CAUTIONS: tuple[Caution, ...] = (
@@ -258,6 +259,7 @@ PLACES: tuple[tuple[Place, tuple[str, ...]], ...] = (
     (Place.INCIDENTS, ("no-voter-names", "counts", "equipment-manual", "containers")),
     (Place.SUPPLIES, ("counts", "containers", "no-voter-names")),
     (Place.HEARD, ("personal-data",)),
+    (Place.CANVASS, ("counts", "containers", "no-voter-names")),
     (Place.COUNT_FILES, ("counts", "no-voter-names")),
     (Place.EXPLANATIONS, ("counts", "containers")),
     (Place.PHONE, ("counts", "equipment-manual", "no-voter-names")),

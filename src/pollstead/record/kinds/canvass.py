@@ -1,4 +1,4 @@
-"""Events of adding up: counts by style, memory devices uploaded, totals of receiving and canvass, hours.
+"""Events of adding up: counts by style, memory devices uploaded, totals, hours, versions of the canvass.
 
 No vote and no voter stands here: ballots, sheets, envelopes and check-ins by site, mode, style and quantity.
 """
@@ -14,6 +14,7 @@ from pollstead.record.kinds.body import (
     Body,
     Count,
     DayBody,
+    Digest,
     DigestOrNone,
     Id,
     Minute,
@@ -25,6 +26,9 @@ from pollstead.record.kinds.days import Remark
 
 StyleName = Annotated[str, Meta(pattern=r"^[A-Za-z0-9][A-Za-z0-9 ._/-]{0,39}\Z")]
 """A ballot style's short name as the county's tables spell it."""
+
+StyleOrNone = Annotated[str, Meta(pattern=r"^([A-Za-z0-9][A-Za-z0-9 ._/-]{0,39})?\Z")]
+"""A ballot style's short name, or empty text."""
 
 WordOrNone = Annotated[str, Meta(pattern=r"^([a-z][a-z0-9_]{0,63})?\Z")]
 """A coded word, or empty text."""
@@ -159,3 +163,45 @@ class HoursTold(DayBody, frozen=True, kw_only=True, omit_defaults=True):
 def _each_style_once(styles: tuple[StyleCount, ...]) -> None:
     names = [one.style for one in styles]
     require(len(names) == len(set(names)), f"each ballot style once, got {', '.join(names)}")
+
+
+class CanvassWork(Body, frozen=True, kw_only=True, omit_defaults=True):
+    """``canvass.work``: who has a row of the county table, and how far it is. Subject: the site.
+
+    `mode`, `quantity` and `style` name the row; `county/total` is the subject of a row of the county. `who`
+    is the person who has it, "" for nobody. `numbers` is the digest of the numbers that this was said on:
+    what is explained is open again when they change.
+    """
+
+    kind: ClassVar[str] = "canvass.work"
+    nature: ClassVar[Nature] = Nature.DECISION
+    key: ClassVar[tuple[str, ...]] = ("mode", "quantity", "style")
+    private: ClassVar[type[Private] | None] = Remark
+    subjects: ClassVar[tuple[str, ...]] = ("site", "county")
+
+    mode: Word
+    quantity: Word
+    style: StyleOrNone
+    state: Literal["open", "looking", "waiting", "explained", "recorded_unexplained"]
+    numbers: Digest
+    who: Id | Literal[""] = ""
+
+
+class CanvassFrozen(Body, frozen=True, kw_only=True, omit_defaults=True):
+    """``canvass.frozen``: a version of the canvass was kept. Subject ``canvass/versions``.
+
+    `digest` is over the whole table, its numbers, explanations and worklist, which are kept among the
+    snapshots; `version` counts the versions from 1, `before` is the digest of the one before. Nothing is
+    decided by it: a later change is another version.
+    """
+
+    kind: ClassVar[str] = "canvass.frozen"
+    nature: ClassVar[Nature] = Nature.ENTRY
+    private: ClassVar[type[Private] | None] = Remark
+    subjects: ClassVar[tuple[str, ...]] = ("canvass",)
+
+    digest: Digest
+    version: Annotated[int, Meta(ge=1, le=10**6)]
+    rows: Count
+    differences: Count
+    before: DigestOrNone = ""

@@ -98,6 +98,8 @@ _BODIES: tuple[type[Body], ...] = (
     canvass.ReceivingTotal,
     canvass.CanvassTotal,
     canvass.HoursTold,
+    canvass.CanvassWork,
+    canvass.CanvassFrozen,
     explanations.ExplanationSaved,
 )
 KINDS: Final = MappingProxyType({body.kind: body for body in _BODIES})

@@ -65,6 +65,7 @@ PARTS: Final = (
             ("/not-back", N_("Not back yet")),
             ("/paper", N_("Signed paper")),
             ("/counts/import", N_("Take counts in")),
+            ("/canvass", N_("Canvass")),
             ("/open", N_("What is open?")),
             ("/why", N_("Why these numbers?")),
         ),
