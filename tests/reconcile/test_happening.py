@@ -29,7 +29,7 @@ from pollstead.reconcile.happening.orders import (
     orders_of,
 )
 from pollstead.reconcile.happening.run_out import Level, poisson_limits, run_out
-from pollstead.reconcile.happening.spread import poisson_tail_ppm, spreads_of
+from pollstead.reconcile.happening.spread import calls_begin_min, poisson_tail_ppm, spreads_of
 from pollstead.reconcile.happening.supplies import packets_of, stub_ranges, supply_lines
 from pollstead.reconcile.heard.silence import heard_list
 from pollstead.reconcile.issued import issued_lists
@@ -175,6 +175,22 @@ def test_unreadable_printer_output_at_three_sites_within_minutes_is_told(record:
     mean = 15 * 1 / (712 - 15 - 420 + 15)
     assert burst.expected_milli == round(mean * 1000)
     assert burst.chance_ppm == pytest.approx(exact_tail(3, repr(mean)) * 1e6, abs=1)
+
+
+def test_three_sites_in_the_first_quarter_of_an_hour_are_told(record: Any) -> None:
+    """07:05, 07:12, 07:15 where doors open at 07:00 and crews are inside 45 minutes before.
+
+    15 minutes of 60, one call counted: 0.25 expected; the chance of three or more is 0.216 %.
+    """
+    for number, (site, at) in enumerate((("S03", 425), ("S04", 432), ("S05", 435)), start=1):
+        told(record, number, site=site, at=at)
+    found = incidents_of(record.fold(), DAY)
+    begins = calls_begin_min(420, CountyRules())
+    assert begins == 375
+    (burst,) = spreads_of(found, CountyRules(), begins)
+    assert burst.sites == ("S03", "S04", "S05")
+    assert burst.expected_milli == 250 and burst.chance_ppm == pytest.approx(2161, abs=1)
+    assert spreads_of(found, CountyRules(), 420) == (), "as if nothing could be told before the doors open"
 
 
 def test_the_same_three_sites_over_a_day_with_many_of_them_are_not_told(record: Any) -> None:

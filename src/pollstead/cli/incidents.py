@@ -44,7 +44,7 @@ def incidents(
     from pollstead.election.incidents import kinds_of
     from pollstead.election.instants import format_clock
     from pollstead.reconcile.happening.incidents import incidents_of
-    from pollstead.reconcile.happening.spread import spreads_of
+    from pollstead.reconcile.happening.spread import calls_begin_min, spreads_of
 
     try:
         standing = day_standing(folder, as_of, day)
@@ -52,8 +52,8 @@ def incidents(
         return tell(refused)
     election = standing.election
     found = incidents_of(standing.folded, standing.date)
-    begins = min((s.opened.set_min for s in standing.sites if s.opened.set_min is not None), default=0)
-    spreads = spreads_of(found, election.rules, begins)
+    first = min((s.opened.set_min for s in standing.sites if s.opened.set_min is not None), default=0)
+    spreads = spreads_of(found, election.rules, calls_begin_min(first, election.rules))
     lost = lost_of(standing, found)
     if as_json:
         json.dump(incidents_object(standing, found, spreads, lost), sys.stdout, ensure_ascii=False, indent=2)

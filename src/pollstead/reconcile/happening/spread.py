@@ -50,11 +50,19 @@ def poisson_tail_ppm(at_least: int, mean: float) -> int:
     return max(0, round((1.0 - below) * PPM))
 
 
+def calls_begin_min(first_opening_min: int, rules: CountyRules) -> int:
+    """The minute from which something may be told: when crews are expected inside, before the first opening.
+
+    Counted from the opening itself, the first bad minutes of the morning would be their own measure.
+    """
+    return max(0, first_opening_min - rules.whole("heard-crew"))
+
+
 def spreads_of(incidents: tuple[Incident, ...], rules: CountyRules, begins_min: int) -> tuple[Spread, ...]:
     """Each thing that came from several sites in one stretch more often than the day's rate explains.
 
-    `begins_min` is when the day began, minutes of the operating day. The rate is that of the same thing
-    before the stretch, with one more counted over one more stretch, so that a quiet morning is not taken for
+    `begins_min` is from when on something may be told, minutes of the operating day. The rate is that of the
+    same thing before the stretch, with one more counted over one more stretch, so that a quiet morning is not taken for
     never. Each site counts once in a stretch, whatever number of calls it made. The widest stretch of each
     thing is told; what is told of it later in the day takes its place beside it.
     """

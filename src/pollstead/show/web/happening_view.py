@@ -16,7 +16,7 @@ from pollstead.reconcile.happening.incidents import Incident, incidents_of
 from pollstead.reconcile.happening.lost import Lost
 from pollstead.reconcile.happening.orders import Order, orders_of
 from pollstead.reconcile.happening.site_lost import lost_of_site
-from pollstead.reconcile.happening.spread import Spread, spreads_of
+from pollstead.reconcile.happening.spread import Spread, calls_begin_min, spreads_of
 from pollstead.reconcile.happening.supplies import (
     Packet,
     StubRange,
@@ -100,8 +100,9 @@ class Happening:
 
     @functools.cached_property
     def begins_min(self) -> int:
-        """The first opening that the county set, minutes of the day."""
-        return min((s.opened.set_min for s in self.sites if s.opened.set_min is not None), default=0)
+        """From when on something may be told: crews inside before the first opening that the county set."""
+        first = min((s.opened.set_min for s in self.sites if s.opened.set_min is not None), default=0)
+        return calls_begin_min(first, self.election.rules)
 
     @functools.cached_property
     def spreads(self) -> tuple[Spread, ...]:
