@@ -52,7 +52,9 @@ class Evening:
 
     def _date(self, ask: Ask) -> dt.date:
         # After the last closing the night goes on; before, it is the day that is running.
-        return day_asked(ask, self.dates) or county_day(self.days, self.version, self.election)
+        return day_asked(ask, self.dates) or county_day(
+            self.days, self.version, self.election, ask.folder.clock()
+        )
 
     @functools.cached_property
     def lines(self) -> dict[str, tuple[ThingLine, ...]]:

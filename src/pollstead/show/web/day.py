@@ -10,6 +10,7 @@ import operator
 import threading
 
 from pollstead.election.county import Election
+from pollstead.election.instants import Instant
 from pollstead.election.notice import Notice
 from pollstead.plan.terms.version import PlanVersion, SitePlan
 from pollstead.reconcile.actions import resolution_of
@@ -141,9 +142,23 @@ def due_day(days: Days, plan: SitePlan, election: Election) -> dt.date:
     return dates[-1]
 
 
-def county_day(days: Days, version: PlanVersion, election: Election) -> dt.date:
-    """The first day on which some site that is open has not closed yet; the last when all are over."""
+NIGHT_MS = 4 * 3_600_000
+"""Hours after midnight that still belong to the day before: sites close and things come back then."""
+
+
+def county_day(
+    days: Days, version: PlanVersion, election: Election, now_ms: int, *, until_closed: bool = False
+) -> dt.date:
+    """Today where some site is open today; else the first day not closed at some site, the last when all are.
+
+    An early day whose closing nobody wrote down so does not keep the pages of election day. With `until_closed`, a day that has closed at every site gives way to the next.
+    """
     dates = all_days(version, election)
+    today = Instant(utc_ms=now_ms - NIGHT_MS).local(election.zone_name).date()
+    if today in dates:
+        if not until_closed:
+            return today
+        dates = tuple(date for date in dates if date >= today)
     for date in dates:
         if any(not site.closed.values for site in days.report(date).sites):
             return date

@@ -51,7 +51,9 @@ class Happening:
         self.election: Election = present_election(ask, self.days)
         self.dates = all_days(self.days.version, self.election)
         asked = day_asked(ask, self.dates)
-        self.date: dt.date = asked or county_day(self.days, self.days.version, self.election)
+        self.date: dt.date = asked or county_day(
+            self.days, self.days.version, self.election, ask.folder.clock()
+        )
         self.sites: tuple[SiteDay, ...] = self.days.report(self.date).sites
         self.now_ms = ask.folder.clock()
         today = OperatingDay(date=self.date, zone_name=self.election.zone_name)

@@ -114,7 +114,7 @@ class Silence:
         # After midnight the day that is running goes on.
         if today in self.dates:
             return today
-        return county_day(self.days, self.days.version, self.election)
+        return county_day(self.days, self.days.version, self.election, self.ask.folder.clock())
 
     def _moment(self) -> tuple[str, int]:
         typed = self.ask.query.get("at", "")

@@ -9,9 +9,11 @@ from __future__ import annotations
 import enum
 
 from pollstead.election.county import Election
+from pollstead.election.instants import format_clock
 from pollstead.election.station_type import EntryPolicy, LineKind, Moment
 from pollstead.election.values import Value
 from pollstead.plan.terms.version import ExpectedItem
+from pollstead.reconcile.changed.on_the_day import Swap, swaps_of
 from pollstead.reconcile.counts.memory import MemoryState
 from pollstead.reconcile.counts.terms import Per, counter_term
 from pollstead.reconcile.day import SiteDay
@@ -124,6 +126,7 @@ def _numbered(line: Line, index: int) -> Line:
 def _item_lines(day: SiteDay, election: Election, moments: tuple[Moment, ...]) -> list[Line]:
     lines: list[Line] = []
     clocks: dict[str, int] = {}
+    swaps = swaps_of(observations_of_day(day))
     for result in day.results:
         item = result.item
         if item is None or item.moment not in moments or not is_asked(result, election):
@@ -135,7 +138,7 @@ def _item_lines(day: SiteDay, election: Election, moments: tuple[Moment, ...]) -
                 lines[clocks[owner]] = _with(lines[clocks[owner]], result)
                 continue
             clocks[owner] = len(lines)
-        lines.append(_item_line(item, result, election))
+        lines.append(_item_line(item, result, election, swaps))
     return lines
 
 
@@ -161,7 +164,22 @@ def _with(line: Line, result: ItemResult) -> Line:
     return msgspec.structs.replace(line, items=(*line.items, result), second_person=second)
 
 
-def _item_line(item: ExpectedItem, result: ItemResult, election: Election) -> Line:
+def _group(item: ExpectedItem, election: Election, swaps: tuple[Swap, ...]) -> str:
+    """The station, and where a device was swapped there, which of the two it is: its tag, from or until when.
+
+    The tag and never the serial: people read that from the plate.
+    """
+    label = station_label(item.station, election)
+    for swap in swaps:
+        if swap.station == item.station and item.device in (swap.old, swap.new):
+            tag = next((d.tag for d in election.devices if d.id == item.device), "")
+            at = format_clock(swap.at_min)
+            stood = f"{at}–" if item.device == swap.new else f"–{at}"
+            return f"{label} ({', '.join(filter(None, (tag, stood)))})"
+    return label
+
+
+def _item_line(item: ExpectedItem, result: ItemResult, election: Election, swaps: tuple[Swap, ...]) -> Line:
     ask, detail, subject, source = Asked.SERIAL, "", item.subject, ""
     words, own_words = item.words, False
     if item.what == "seal":
@@ -179,7 +197,7 @@ def _item_line(item: ExpectedItem, result: ItemResult, election: Election) -> Li
     compared = item.entry is EntryPolicy.COMPARED and ask in (Asked.SERIAL, Asked.SEAL)
     return Line(
         id="",
-        group=station_label(item.station, election),
+        group=_group(item, election, swaps),
         ask=ask,
         words=words,
         own_words=own_words,

@@ -94,7 +94,8 @@ def chosen_county_day(ask: Ask) -> tuple[dt.date, tuple[dt.date, ...]]:
     dates = all_days(days.version, days.election)
     text = ask.query.get("day", "")
     if not text:
-        return county_day(days, days.version, days.election), dates
+        now_ms = ask.folder.clock()
+        return county_day(days, days.version, days.election, now_ms, until_closed=True), dates
     found = next((date for date in dates if date.isoformat() == text), None)
     if found is None:
         raise Trouble(404, N_("No site is open on that day."), N_("Choose another day."), ask.path)
