@@ -149,9 +149,10 @@ NIGHT_MS = 4 * 3_600_000
 def county_day(
     days: Days, version: PlanVersion, election: Election, now_ms: int, *, until_closed: bool = False
 ) -> dt.date:
-    """Today where some site is open today; else the first day not closed at some site, the last when all are.
+    """Today where some site is open today; else the first day not closed at some site, the last if all are.
 
-    An early day whose closing nobody wrote down so does not keep the pages of election day. With `until_closed`, a day that has closed at every site gives way to the next.
+    So an early day whose closing nobody wrote down does not keep the pages of election day. With
+    `until_closed`, a day that has closed at every site gives way to the next one.
     """
     dates = all_days(version, election)
     today = Instant(utc_ms=now_ms - NIGHT_MS).local(election.zone_name).date()
