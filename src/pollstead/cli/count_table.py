@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from pollstead.reconcile.counts.balance import BalanceLine
     from pollstead.reconcile.counts.county_shapes import CountyRow, CountyTable
     from pollstead.reconcile.counts.uploads import MachineUploads
+    from pollstead.reconcile.explain.county import CountyExplained
 
 FORMAT = "pollstead counts 1"
 
@@ -60,6 +61,7 @@ def show(
     )
     if as_json:
         totals = () if wanted else table.totals
+        shown = (*rows, *totals)
         content = {
             "format": FORMAT,
             "unofficial": True,
@@ -67,12 +69,15 @@ def show(
             "county": [_row_object(row) for row in totals],
             "machines": [_machine_object(one, line) for one, line in machines],
             "unknown_memory_devices": [u.memory for u in table.strangers],
+            "explanations": [
+                _explained_object(one) for one in explained_rows(election, table) if one.row in shown
+            ],
             "notices": [_notice_object(n) for n in notices],
         }
         json.dump(content, sys.stdout, ensure_ascii=False, indent=2)
         print()
         return 0
-    _tell_table(election, rows, machines, notices, every=every)
+    _tell_table(election, rows, machines, notices, explained_rows(election, table), every=every)
     print(text(CAUTIONS["counts"].words))
     return 0
 
@@ -213,15 +218,25 @@ def county_at(folder: Path) -> tuple[Election, CountyTable, tuple[Notice, ...]]:
     return read.election, table, county_notices(table, read.election)
 
 
+def explained_rows(election: Election, table: CountyTable) -> tuple[CountyExplained, ...]:
+    """What may explain the comparisons that are not zero, by the county's odds."""
+    from pollstead.reconcile.explain.county import explain_county
+    from pollstead.reconcile.explain.night import odds_in
+
+    return explain_county(table, odds_in(election))
+
+
 def _tell_table(
     election: Election,
     rows: tuple[CountyRow, ...],
     machines: tuple[tuple[MachineUploads, BalanceLine], ...],
     notices: tuple[Notice, ...],
+    explained: tuple[CountyExplained, ...],
     *,
     every: bool,
 ) -> None:
     from pollstead.reconcile.counts.uploads import UploadState
+    from pollstead.reconcile.explain.county_words import county_sentence
 
     differ = [row for row in rows if row.is_difference]
     lack = [row for row in rows if row.is_missing and not row.is_difference]
@@ -244,6 +259,9 @@ def _tell_table(
     )
     for row in rows if every else differ:
         print("  " + _row_words(row))
+        for one in explained:
+            if one.row == row:
+                print("    " + fill(county_sentence(one)))
     for notice in notices:
         print(f"- {notice.subject}: {fill(notice.text)}")
         if notice.remedy is not None:
@@ -278,6 +296,31 @@ def _row_object(row: CountyRow) -> dict[str, Any]:
         "counted": _line_object(row.own),
         "received": None if row.received is None else _line_object(row.received),
         "canvass": None if row.canvass is None else _line_object(row.canvass),
+    }
+
+
+def _explained_object(one: CountyExplained) -> dict[str, Any]:
+    from pollstead.reconcile.explain.county_words import county_sentence, county_words
+
+    return {
+        "site": one.row.site,
+        "mode": one.row.mode,
+        "quantity": one.row.quantity,
+        "style": one.row.style,
+        "equation": one.line.equation,
+        "sentence": county_sentence(one).english(),
+        "fits": one.fits,
+        "unknown": one.unknown,
+        "explanations": [
+            {
+                "id": e.id,
+                "share": e.share,
+                "words": county_words(one, e).english(),
+                "kind": e.faults[0].kind.value,
+                "other": e.faults[0].other,
+            }
+            for e in one.explanations
+        ],
     }
 
 

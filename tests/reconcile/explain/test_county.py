@@ -13,6 +13,7 @@ from pollstead.reconcile.counts.shapes import TermLine
 from pollstead.reconcile.counts.terms import BY_ID
 from pollstead.reconcile.counts.totals import Ledger, TypedTotal
 from pollstead.reconcile.explain.county import CountyExplained, explain_county
+from pollstead.reconcile.explain.county_words import county_sentence, county_words
 from pollstead.reconcile.explain.odds import USUAL
 
 
@@ -79,6 +80,15 @@ def test_a_slip_in_a_total_of_ballots_is_found_where_the_row_is_in_sheets() -> N
     one = next(o for o in explain_county(table, USUAL) if o.row.site == "S01")
     assert (one.counted, one.read) == (800, 80)
     assert first(one) is FaultKind.DIGIT_DROPPED
+
+
+def test_the_words_name_what_to_look_at_and_never_how_likely() -> None:
+    """The same sentence as everywhere, and for each explanation the day, site or number it is about."""
+    one = told(canvass(S02_early=80), "S02", EARLY)
+    assert county_sentence(one).english() == "Difference of 120; one explanation fits."
+    words = [county_words(one, e).english() for e in one.explanations]
+    assert words[0] == "The number of 2028-11-03 may not have been taken in."
+    assert not any("%" in said for said in words)
 
 
 def test_styles_one_row_off() -> None:

@@ -41,8 +41,12 @@ def sentence(explained: Explained) -> Message | None:
     sizes = sorted({abs(line.difference) for line in explained.differences})
     if not sizes:
         return None
-    template = _FIT[explained.fits] if explained.fits < len(_FIT) else _MORE_FIT
-    return message(template, size=", ".join(map(str, sizes)))
+    return how_many_fit(", ".join(map(str, sizes)), explained.fits)
+
+
+def how_many_fit(size: str, fits: int) -> Message:
+    """The sentence for differences of `size` that so many explanations fit."""
+    return message(_FIT[fits] if fits < len(_FIT) else _MORE_FIT, size=size)
 
 
 Label = Callable[[str], str]

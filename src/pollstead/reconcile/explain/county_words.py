@@ -1,0 +1,50 @@
+"""The words for what may have been done to a total of the county table; for the office desk alone."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from pollstead.election.fault_odds import FaultKind
+from pollstead.election.words import N_, Message, message
+from pollstead.reconcile.explain.county import CountyExplained
+from pollstead.reconcile.explain.terms import Explanation
+from pollstead.reconcile.explain.words import how_many_fit
+
+_WORDS: Mapping[FaultKind, str] = {
+    FaultKind.DIGITS_SWAPPED: N_("{read} stands there, {counted} was counted. Two digits may be swapped."),
+    FaultKind.DIGIT_MISREAD: N_(
+        "{read} stands there, {counted} was counted. One digit may have been misread."
+    ),
+    FaultKind.PAIR_MISREAD: N_(
+        "{read} stands there, {counted} was counted. A pair of equal digits may have been misread."
+    ),
+    FaultKind.DIGIT_DROPPED: N_("{read} stands there, {counted} was counted. A digit may be left out."),
+    FaultKind.DIGIT_ADDED: N_("{read} stands there, {counted} was counted. A digit may be too many."),
+    FaultKind.OTHER_NUMBER: N_("{read} stands there, {counted} was counted."),
+    FaultKind.OTHER_SITE: N_("{read} stands there, which is the number of {other}."),
+    FaultKind.SITES_EXCHANGED: N_("The totals of this site and of {other} may stand in each other's place."),
+    FaultKind.STYLE_ROW_SHIFTED: N_(
+        "The numbers of the ballot styles may stand one row off: here is that of style {other}."
+    ),
+}
+_MISSED = N_("The number of {other} may not have been taken in.")
+_TWICE = N_("The number of {other} may have been taken in twice.")
+_ALL_MISSED = N_("Nothing of this site may have been taken in.")
+_ALL_TWICE = N_("This site may have been taken in twice.")
+
+
+def county_sentence(one: CountyExplained) -> Message:
+    """The one sentence about a comparison, as everywhere."""
+    return how_many_fit(str(abs(one.read - one.counted)), one.fits)
+
+
+def county_words(one: CountyExplained, explanation: Explanation) -> Message:
+    """One explanation in words."""
+    fault = explanation.faults[0]
+    if fault.kind is FaultKind.UPLOAD_MISSED:
+        return message(_MISSED, other=fault.other) if fault.other else message(_ALL_MISSED)
+    if fault.kind is FaultKind.UPLOAD_TWICE:
+        return message(_TWICE, other=fault.other) if fault.other else message(_ALL_TWICE)
+    template = _WORDS[fault.kind]
+    filled: dict[str, int | str] = {"read": one.read, "counted": one.counted, "other": fault.other}
+    return message(template, **{name: v for name, v in filled.items() if "{" + name + "}" in template})
