@@ -22,7 +22,10 @@ from pollstead.reconcile.explain.terms import (
 
 
 def site_night(night: Seeded, pack: int) -> SiteNight:
-    """What the office knows: readings, rows carried over, the day before, other sites, jam notes, packs."""
+    """What the office knows: readings, rows carried over, the day before, other sites, jam notes, packs.
+
+    `pack` is how many ballots are in a pack, 0 where the office has not told.
+    """
     day = night.day
     today = {line.key for line in day.balance.lines}
     before = [key for key in day.keys if key not in today]
@@ -65,7 +68,7 @@ def site_night(night: Seeded, pack: int) -> SiteNight:
         known=tuple(KnownNumber(key=key, value=night.read[key]) for key in before),
         others=tuple(others),
         jams=tuple(jams),
-        pack_sizes=(pack,),
+        pack_sizes=(pack,) if pack else (),
     )
 
 

@@ -50,9 +50,11 @@ ONE_SHEET_TIMES = 4
 PRODUCT = "product"
 MIS_SET = ("mis-set one way", "mis-set the other way")
 SETTLED = "acts_settle_of_those_a_look_can_settle"
+NO_PACKS = "pack size unknown"
 RULE_OF_NINE = "rule of nine"
 _ODDS = {
     PRODUCT: lambda: USUAL,
+    NO_PACKS: lambda: USUAL,
     MIS_SET[0]: lambda: mis_set(0),
     MIS_SET[1]: lambda: mis_set(1),
 }
@@ -89,7 +91,9 @@ def work(job: Job) -> list[Verdict]:
     """Judge the nights of a job."""
     generator, pack = generator_of(job.generator)
     explainer: Explainer = (
-        rule_of_nine if job.explainer == RULE_OF_NINE else Product(pack, _ODDS[job.explainer]())
+        rule_of_nine
+        if job.explainer == RULE_OF_NINE
+        else Product(0 if job.explainer == NO_PACKS else pack, _ODDS[job.explainer]())
     )
     return [
         judge(generator.draw(job.seed, index, job.faults), generator, explainer)
@@ -140,19 +144,20 @@ def measure(name: str, seed: int, sites: int, pool: ProcessPoolExecutor) -> dict
     doubles = judged(pool, jobs_of(name, PRODUCT, seed, 2, quarter))
     nothing = judged(pool, jobs_of(name, PRODUCT, seed, 0, half))
     rival = judged(pool, jobs_of(name, RULE_OF_NINE, seed, 1, quarter))
-    wrong = [
-        score.share_of(
-            one.rank == 1 for one in judged(pool, jobs_of(name, odds, seed, 1, eighth)) if one.differs
+    top1_of = {
+        asked: score.share_of(
+            one.rank == 1 for one in judged(pool, jobs_of(name, asked, seed, 1, eighth)) if one.differs
         )[0]
-        for odds in MIS_SET
-    ]
+        for asked in (*MIS_SET, NO_PACKS)
+    }
     looks = jobs_of(name, PRODUCT, seed, 1, eighth)
     played = [one for found in pool.map(_play_suggested, looks) for one in found]
     rivals = [one for found in pool.map(_play_likeliest, looks) for one in found]
     bins = score.reliability(score.first_answers(singles, doubles))
     return {
         **score.figures(singles, doubles, nothing),
-        "single_top1_with_odds_mis_set_by_two": min(wrong),
+        "single_top1_with_odds_mis_set_by_two": min(top1_of[one] for one in MIS_SET),
+        "single_top1_without_the_pack_size": top1_of[NO_PACKS],
         **score.acts_figures(played),
         "looking_at_the_likeliest_settles_of_those": score.acts_figures(rivals)[SETTLED],
         "rule_of_nine_top1": score.share_of(one.rank == 1 for one in rival if one.differs)[0],
