@@ -81,6 +81,17 @@ def test_it_holds_until_a_number_changes_and_is_kept_after(desk: Desk) -> None:
     assert in_force((later,)) is None
 
 
+def test_what_was_read_at_an_hour_of_the_day_is_a_bound_of_the_closing_number(desk: Desk) -> None:
+    """The counter stood at 415 at three o'clock: that the screen shows 412 at closing speaks against it."""
+    before = desk.explained()
+    assert before is not None and before.groups[0].keys > {f"report_count_close@{desk.device}"}
+    desk.record.number("site/S01", "check_ins_at_1500", 430, "P001")
+    desk.record.number(desk.device, "public_counter_at_1500", 415, "P001")
+    after = desk.explained()
+    assert after is not None and after.groups[0].keys == {f"public_counter_close@{desk.device}"}
+    assert after.digest != before.digest
+
+
 def test_a_later_one_takes_the_place_of_an_earlier_one(desk: Desk) -> None:
     """Both are kept, with their names; one is in force."""
     explained = desk.explained()

@@ -1,7 +1,7 @@
 """From a reconciled day to what is explained: each site's numbers with all that helps to tell them apart.
 
-Beside the closing numbers help: the rows over the day before, the counters read at jams (a counter never goes
-back), and the same number at other sites.
+Beside the closing numbers help: the rows over the day before, the counters read at jams and at hours of the
+day (a counter never goes back), and the same number at other sites.
 """
 
 from __future__ import annotations
@@ -12,7 +12,8 @@ from pollstead.election.county import Election
 from pollstead.reconcile.counts.balance import BalanceLine, LineState
 from pollstead.reconcile.counts.equations import Balance, Equation
 from pollstead.reconcile.counts.jams import Jam, jams_of
-from pollstead.reconcile.counts.terms import split_key
+from pollstead.reconcile.counts.midday import CrossChecks
+from pollstead.reconcile.counts.terms import hour_of, key_of, split_key
 from pollstead.reconcile.day import DayReport, SiteDay
 from pollstead.reconcile.explain.odds import Odds, odds_of
 from pollstead.reconcile.explain.search import explain
@@ -25,6 +26,9 @@ from pollstead.reconcile.explain.terms import (
     SiteNight,
 )
 from pollstead.record.fold import Fold
+
+_PUBLIC = "public_counter_close"
+_ONLY_GROW = frozenset(("check_ins", "check_ins_added", "check_ins_cancelled"))
 
 SameNumbers = Mapping[tuple[str, int], tuple[str, ...]]
 """The sites that have a number: by key of the site and value."""
@@ -84,7 +88,7 @@ def night_of(
         more=more,
         known=tuple(known.values()),
         others=tuple(dict.fromkeys(others)),
-        bounds=_bounds(site.balance, jams),
+        bounds=_bounds(site.balance, jams, site.checks),
         jams=jams,
     )
 
@@ -99,17 +103,27 @@ def _equation(line: BalanceLine) -> Equation:
     )
 
 
-def _bounds(balance: Balance, jams: tuple[Jam, ...]) -> tuple[Bound, ...]:
-    """A public counter read at a jam: at closing it stands there or higher."""
-    closing = {line.device: line.key for line in balance.lines if line.term.id == "public_counter_close"}
-    least: dict[str, int] = {}
+def _bounds(balance: Balance, jams: tuple[Jam, ...], checks: CrossChecks) -> tuple[Bound, ...]:
+    """What was read during the day and only grows: at closing it stands there or higher."""
+    closing = {line.key for line in balance.lines}
+    at_jams: dict[str, int] = {}
     for jam in jams:
         seen = [value for value in (jam.before, jam.after) if value is not None]
-        if seen and jam.device in closing:
-            least[jam.device] = max(least.get(jam.device, 0), *seen)
+        key = key_of(_PUBLIC, jam.device)
+        if seen and key in closing:
+            at_jams[key] = max(at_jams.get(key, 0), *seen)
+    at_hours: dict[str, int] = {}
+    for term in (term for check in checks.checks for term in check.line.terms if term.values):
+        name, _, subject = term.key.partition("@")
+        stem = name.rpartition("_at_")[0] if hour_of(name) is not None else ""
+        key = key_of(_PUBLIC, subject) if stem == "public_counter" else stem
+        if key in closing and (stem == "public_counter" or stem in _ONLY_GROW):
+            # Where two people read it differently, the lower one was passed for sure.
+            at_hours[key] = max(at_hours.get(key, 0), min(term.values))
     return tuple(
-        Bound(key=closing[device], least=value, note="read at a jam")
-        for device, value in sorted(least.items())
+        Bound(key=key, least=value, note=note)
+        for note, found in (("read at a jam", at_jams), ("read at an hour of the day", at_hours))
+        for key, value in sorted(found.items())
     )
 
 
