@@ -78,7 +78,12 @@ def explanations_object(
                 "intrusiveness": act.intrusiveness,
                 "information_nats": act.information,
                 "outcomes": [
-                    {"value": o.value, "left": o.left, "words": outcome_words(o).english()}
+                    {
+                        "value": o.value,
+                        "left": o.left,
+                        "leaves": list(o.leaves),
+                        "words": outcome_words(o).english(),
+                    }
                     for o in act.outcomes
                 ],
             }

@@ -42,15 +42,20 @@ _HAPPENED = frozenset(process.kind for process in PROCESSES)
 
 
 class Outcome(Value, frozen=True, kw_only=True):
-    """What looking again may show: the number, how many of the fitting explanations it leaves.
+    """What looking again may show: the number, and the fitting explanations that it leaves, by id.
 
     `as_written` when the same number is found again. `share` is internal, for ranking and benches.
     """
 
     value: int
     as_written: bool
-    left: int
+    leaves: tuple[str, ...]
     share: float
+
+    @property
+    def left(self) -> int:
+        """How many explanations are left."""
+        return len(self.leaves)
 
 
 class Act(Value, frozen=True, kw_only=True):
@@ -129,15 +134,20 @@ def _act(
     cost: int,
 ) -> Act:
     cells: dict[int, list[float]] = {value: [explained.unknown]}
-    left: dict[int, int] = {value: 0}
+    left: dict[int, list[str]] = {value: []}
     for one in every:
         shown = shown_again(one, key, value)
         cells.setdefault(shown, []).append(one.share)
-        left[shown] = left.get(shown, 0) + (one.id in fitting)
+        left.setdefault(shown, []).extend([one.id] if one.id in fitting else [])
     before = _entropy([share for cell in cells.values() for share in cell])
     after = math.fsum(math.fsum(cell) * _entropy(cell) for _, cell in sorted(cells.items()))
     outcomes = [
-        Outcome(value=shown, as_written=shown == value, left=left[shown], share=round(math.fsum(cell), 9))
+        Outcome(
+            value=shown,
+            as_written=shown == value,
+            leaves=tuple(left[shown]),
+            share=round(math.fsum(cell), 9),
+        )
         for shown, cell in cells.items()
         if left[shown] or shown == value
     ]

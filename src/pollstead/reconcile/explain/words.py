@@ -195,6 +195,10 @@ def outcome_words(outcome: Outcome) -> Message:
     """What an outcome would settle."""
     if outcome.as_written and not outcome.left:
         return message(N_("If it is {value} again, none of these explanations is left."), value=outcome.value)
+    if outcome.left == 1:
+        again = N_("If it is {value} again, one explanation is left:")
+        other = N_("If it is {value}, one explanation is left:")
+        return message(again if outcome.as_written else other, value=outcome.value)
     if outcome.as_written:
         return message(
             N_("If it is {value} again, this many are left: {left}."), value=outcome.value, left=outcome.left

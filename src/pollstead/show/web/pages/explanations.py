@@ -14,7 +14,7 @@ from pollstead.election.next_acts import LookAgain, act_costs
 from pollstead.election.values import Value
 from pollstead.election.words import N_, Message, message
 from pollstead.reconcile.counts.differences import RULE, WHO_DECIDES
-from pollstead.reconcile.explain.next_act import Act, next_acts
+from pollstead.reconcile.explain.next_act import Act, Outcome, next_acts
 from pollstead.reconcile.explain.night import explain_site, has_difference, night_of, odds_in, same_numbers
 from pollstead.reconcile.explain.saved import KIND, Saved, saved_of
 from pollstead.reconcile.explain.system import system_of
@@ -54,12 +54,19 @@ class GroupShown(Value, frozen=True, kw_only=True):
     explanations: tuple[ExplanationShown, ...]
 
 
+class OutcomeShown(Value, frozen=True, kw_only=True):
+    """What may be found, and the words of the explanation that is left where it is one."""
+
+    words: Message
+    left: tuple[Message, ...]
+
+
 class ActShown(Value, frozen=True, kw_only=True):
     """One thing to look at again: its code for the form, its words, what each outcome would settle."""
 
     code: str
     words: Message
-    outcomes: tuple[Message, ...]
+    outcomes: tuple[OutcomeShown, ...]
 
 
 class SavedShown(Value, frozen=True, kw_only=True):
@@ -186,8 +193,16 @@ def _act_shown(act: Act, desk: Desk) -> ActShown:
     return ActShown(
         code=f"{act.act.name.lower()} {act.key}",
         words=act_words(act, desk.label),
-        outcomes=tuple(outcome_words(outcome) for outcome in act.outcomes),
+        outcomes=tuple(_outcome_shown(outcome, desk) for outcome in act.outcomes),
     )
+
+
+def _outcome_shown(outcome: Outcome, desk: Desk) -> OutcomeShown:
+    groups = () if desk.explained is None else desk.explained.groups
+    left = [e for group in groups for e in group.explanations if e.id in outcome.leaves]
+    read = {} if desk.night is None else system_of(desk.night).values
+    one = explanation_words(left[0], read, desk.label) if len(left) == 1 else ()
+    return OutcomeShown(words=outcome_words(outcome), left=one)
 
 
 def save(ask: Ask, desk: Desk) -> tuple[Wrong, ...]:
