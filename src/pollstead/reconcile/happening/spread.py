@@ -62,9 +62,9 @@ def spreads_of(incidents: tuple[Incident, ...], rules: CountyRules, begins_min: 
     """Each thing that came from several sites in one stretch more often than the day's rate explains.
 
     `begins_min` is from when on something may be told, minutes of the operating day. The rate is that of the
-    same thing before the stretch, with one more counted over one more stretch, so that a quiet morning is not taken for
-    never. Each site counts once in a stretch, whatever number of calls it made. The widest stretch of each
-    thing is told; what is told of it later in the day takes its place beside it.
+    same thing before the stretch, with one more counted over one more stretch, so that a quiet morning is not
+    taken for never. Each site counts once in a stretch, whatever number of calls it made. The widest stretch
+    of each thing is told; what is told of it later in the day takes its place beside it.
     """
     window = max(1, rules.whole("incident-spread-window"))
     sites, most_ppm = rules.whole("incident-spread-sites"), rules.whole("incident-spread-chance")
