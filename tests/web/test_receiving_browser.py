@@ -35,12 +35,17 @@ def page_at(browser: Browser, base: str, *, width: int = 1280, language: str = E
 
 
 def test_a_scanner_alone_takes_in_a_site_and_a_thing_and_undoes(browser: Browser, serving: str) -> None:
-    """Codes and Enter, never the mouse: a site, its forms, a command card that takes the last scan back."""
+    """Codes and Enter, never the mouse: a site, its forms, a command card that takes the last scan back.
+
+    After a code that nobody knows the next scan is not lost: it takes the place of the unknown one.
+    """
     page = page_at(browser, serving)
     page.goto("/receiving?day=2028-11-07&table=1&second=P011")
     page.keyboard.type("S02\n", delay=1)
     page.wait_for_selector("#site")
     assert "Harbor Lane Library" in page.inner_text("#site")
+    page.keyboard.type("XYZ-99\n", delay=1)
+    page.wait_for_selector("#faults")
     page.keyboard.type("FORMS-S02\n", delay=1)
     page.wait_for_selector("text=is taken in for")
     assert page.evaluate("document.activeElement.id") == "code"
