@@ -328,6 +328,32 @@ def test_styles_that_do_not_balance_are_explained_where_totals_do(
     assert set(unused) in [set(fault.keys) for fault in first]
 
 
+def test_two_who_read_the_same_apart_speak_for_their_number(site: Night) -> None:
+    """Of two numbers that may be swapped, the one that two people read is believed; not so from one sheet."""
+    import msgspec
+
+    from pollstead.reconcile.counts.balance import Origin
+
+    screen, report = site.key("public_counter_close"), site.key("report_count_close")
+    for key in tuple(site.values):
+        if key not in (screen, report):
+            del site.values[key]
+    site.values[screen], site.values[report] = 412, 421
+    night = site.night()
+    twice = tuple(
+        msgspec.structs.replace(r, people=("person/1", "person/2")) if r.key == report else r
+        for r in night.readings
+    )
+    told = explain(msgspec.structs.replace(night, readings=twice), USUAL)
+    assert told.groups[0].keys == {screen}
+    sheet = tuple(
+        msgspec.structs.replace(r, origins=(Origin(event="e", source="sheet", sheet="sheet/1"),))
+        for r in twice
+    )
+    told = explain(msgspec.structs.replace(night, readings=sheet), USUAL)
+    assert told.groups[0].keys == {screen, report}
+
+
 def test_the_order_of_readings_is_no_matter(site: Night) -> None:
     """The same numbers in another order give the same explanations, digest and ranking."""
     site.values["ballots_spoiled"] += 1

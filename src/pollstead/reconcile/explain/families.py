@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from pollstead.election.fault_odds import FaultKind
 from pollstead.election.station_type import Moment
+from pollstead.reconcile.counts.balance import Reading
 from pollstead.reconcile.counts.jams import Jam
 from pollstead.reconcile.counts.terms import BY_ID, Per, key_of, split_key
 from pollstead.reconcile.diagnosis.costs import prices_of
@@ -23,7 +24,7 @@ from pollstead.reconcile.explain.reading_lines import (
     miscount,
 )
 from pollstead.reconcile.explain.system import VIRTUAL, System, Vector, column_key, plus, scaled, virtual
-from pollstead.reconcile.explain.terms import Fault, FromWhere, SiteNight
+from pollstead.reconcile.explain.terms import Fault, FromWhere, OtherNumber, SiteNight
 from pollstead.reconcile.observed import STYLE_MARK
 
 IN_JAM_EXACTLY = 105
@@ -105,16 +106,15 @@ def _readings(night: SiteNight, system: System, odds: Odds) -> Iterator[Family]:
     lines = {line.key: line for line in night.balance.lines}
     exact = {one.key for one in night.known if one.exact}
     counted = {one.key for one in night.known if one.by_hand}
-    readers = {(one.key, one.value): len(one.people) for one in night.readings}
+    readers = {(one.key, one.value): readers_of(one) for one in night.readings}
     near = _neighbors(night, system)
     prices = prices_of(odds.costs)
     # Stock that is printed on demand stands as it stood the day before: that it is equal says nothing.
     stands = "ballots_printed" in lines
-    others = tuple(
-        one
-        for one in night.others
-        if not (stands and one.key == "ballots_unused" and one.where is FromWhere.DAY_BEFORE)
-    )
+    others: dict[str, list[OtherNumber]] = {}
+    for other in night.others:
+        if not (stands and other.key == "ballots_unused" and other.where is FromWhere.DAY_BEFORE):
+            others.setdefault(other.key, []).append(other)
     for column, value in system.values.items():
         key = column_key(column)
         direction = system.columns.get(column, ())
@@ -124,7 +124,7 @@ def _readings(night: SiteNight, system: System, odds: Odds) -> Iterator[Family]:
         line = ReadingLine(
             column=column,
             value=value,
-            readers=max(1, readers.get((key, value), 1)),
+            readers=readers.get((key, value), 1),
             by_hand=key in counted or (term is not None and term.source == "hand"),
             unit=lines[key].unit if key in lines else "",
             sheets=night.balance.sheets_per_ballot,
@@ -132,7 +132,7 @@ def _readings(night: SiteNight, system: System, odds: Odds) -> Iterator[Family]:
             and term.moment is Moment.OPENING
             and term.id == "public_counter_open",
             neighbors=tuple(near.get(key, ())),
-            others=tuple(one for one in others if one.key == key),
+            others=tuple(others.get(key, ())),
             seldom_large=term is not None and term.id in SELDOM_LARGE,
             bounds=tuple(one for one in night.bounds if one.key == key),
             provisional=system.values.get("provisional_issued") if key in _HOLD_PROVISIONAL else None,
@@ -142,6 +142,12 @@ def _readings(night: SiteNight, system: System, odds: Odds) -> Iterator[Family]:
             prices=prices,
         )
         yield Family(column, frozenset((column,)), direction, ((column, 1),), line=line)
+
+
+def readers_of(reading: Reading) -> int:
+    """How many people read a number apart from one another; all who key one sheet read what stands there."""
+    from_paper = any(origin.sheet for origin in reading.origins)
+    return 1 if from_paper else min(2, max(1, len(reading.people)))
 
 
 _IN_PACKS = ("ballots_received", "ballots_unused", "ballots_resupplied", "ballots_transferred_out")
@@ -214,7 +220,7 @@ def _direction(unit: tuple[tuple[str, int], ...], system: System) -> Vector:
 def _piles(night: SiteNight, system: System, odds: Odds) -> Iterator[Family]:
     """A pile of one style counted wrong by hand: the style's number and the total move alike."""
     sheet = {line.key for line in night.balance.lines}
-    readers = {one.key: len(one.people) for one in night.readings}
+    readers = {one.key: readers_of(one) for one in night.readings}
     for line in night.balance.lines:
         total = line.term.id
         if not line.style or line.device or total not in sheet or line.term.source != "hand":
@@ -227,7 +233,7 @@ def _piles(night: SiteNight, system: System, odds: Odds) -> Iterator[Family]:
                 columns=frozenset(key for key, _ in unit),
                 direction=direction,
                 unit=unit,
-                readers=max(1, readers.get(line.key, 1)),
+                readers=readers.get(line.key, 1),
                 odds=odds,
             )
 

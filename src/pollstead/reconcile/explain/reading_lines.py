@@ -96,15 +96,18 @@ class ReadingLine(NamedTuple):
         meant = self.value - amount
         if not amount or meant < 0:
             return []
-        found = [*self._slip(meant), *self._counted(amount), *self._copied(), *self._added_up(amount, meant)]
-        found.append(
-            Option(
-                FaultKind.OTHER_NUMBER,
-                self.odds.of(FaultKind.OTHER_NUMBER),
-                len(str(self.value)) * among(10),
-                is_free=True,
-            )
+        other = Option(
+            FaultKind.OTHER_NUMBER,
+            self.odds.of(FaultKind.OTHER_NUMBER),
+            len(str(self.value)) * among(10),
+            is_free=True,
         )
+        # Two people who read the same apart from one another both took the wrong number.
+        copied = [
+            one._replace(prior=one.prior * self.readers, likelihood=one.likelihood * self.readers)
+            for one in (*self._copied(), other)
+        ]
+        found = [*self._slip(meant), *self._counted(amount), *copied, *self._added_up(amount, meant)]
         beside = self._beside_bounds(meant)
         larger = self._rarity(meant) - self._rarity(self.value)
         if not beside and not larger:
