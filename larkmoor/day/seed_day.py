@@ -53,6 +53,7 @@ def _beside(name: str, path: Path) -> ModuleType:
 
 shared = _beside("larkmoor_play", Path(__file__).resolve().parents[2] / "small" / "day" / "seed_day.py")
 office = _beside("larkmoor_office", Path(__file__).with_name("office_events.py"))
+canvass = _beside("larkmoor_canvass", Path(__file__).with_name("canvass_events.py"))
 shared.COORDINATOR, shared.WAREHOUSE = "P001", "P002"
 WAREHOUSE_DESK = "desk/warehouse"
 
@@ -281,5 +282,16 @@ def play(
     plan: PlanVersion,
     say: Callable[[str], None] = lambda line: None,
 ) -> int:
-    """Play every site and day as the shared play does."""
-    return int(shared.play(desk, tablets, election, plan, say))
+    """Play every site and day as the shared play does, then the central place and the canvass."""
+    played: list[Any] = []
+    total = int(shared.play(desk, tablets, election, plan, say, played.append))
+    clock = shared.Clock(election)
+
+    def write(body: Body, subject: str, site: str, people: tuple[Person, ...]) -> None:
+        desk.recorder.record(body, subject=subject, site=site, people=people, moment=clock.tick(70))
+
+    clock.set(*canvass.election_night(election.election_day))
+    uploaded = canvass.memory_devices_read(played, write, shared.person)
+    clock.set(*canvass.canvass_day(election.election_day))
+    canvass.canvass_typed(played, uploaded, canvass.lacking_one(played), write, shared.person)
+    return total

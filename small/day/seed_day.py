@@ -657,8 +657,12 @@ def play(
     election: Election,
     plan: PlanVersion,
     say: Callable[[str], None] = lambda line: None,
+    finished: Callable[[SiteDayPlay], None] = lambda one: None,
 ) -> int:
-    """Play every site and day, then keep all tablets' events in the store; gives how many events."""
+    """Play every site and day, then keep all tablets' events in the store; gives how many events.
+
+    `finished` is told each site and day that was played, with what really happened there.
+    """
     digest = digest_of(plan)
     bags, late = stock_report(election, plan, None).bags.bags, sent_after(election)
     for site in plan.sites:
@@ -670,6 +674,7 @@ def play(
             one.during()
             one.close()
             one.receive()
+            finished(one)
             say(f"{site.site} {day.date}")
     total = 0
     for tablet in tablets.values():

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from pollstead.cli.count_table import county_at
 from pollstead.cli.county import store_of, version_of
 from pollstead.cli.plan import plan_folder
 from pollstead.cli.reconcile import reports_of
@@ -50,10 +51,21 @@ def test_reconcile_names_every_planted_trouble_and_nothing_else(tmp_path: Path) 
         stock = stock_report(election, plan, fold(store.events.all(), store.sides.fields()))
     # Sites put on the seals of their bags: the stock has nothing to say but the two that were swapped.
     assert [(t.kind, t.count) for t in stock.ledger.troubles] == [(TroubleKind.USED_TWICE, 1)] * 2
-    wanted = tomllib.loads((LARKMOOR / "day" / "troubles.toml").read_text(encoding="utf-8"))["notice"]
-    for notice in wanted:
+    told = tomllib.loads((LARKMOOR / "day" / "troubles.toml").read_text(encoding="utf-8"))
+    for notice in told["notice"]:
         pattern = tuple(str(notice[key]) for key in ("day", "site", "rule", "subject", "found"))
         fits = [f for f in left if all(fnmatch.fnmatchcase(a, b) for a, b in zip(f, pattern, strict=True))]
         assert fits, f"nothing was said of {pattern}; left: {left}"
         left.remove(fits[0])
     assert left == []
+    _, table, county = county_at(tmp_path)
+    found = [(n.rule, n.subject, n.found, n.wanted) for n in county]
+    for notice in told["county"]:
+        pattern = tuple(str(notice[key]) for key in ("rule", "subject", "found", "wanted"))
+        fitting = [
+            f for f in found if all(fnmatch.fnmatchcase(a, b) for a, b in zip(f, pattern, strict=True))
+        ]
+        assert fitting, f"nothing was said of {pattern}; left: {found}"
+        found.remove(fitting[0])
+    assert found == []
+    assert {row.mode for row in table.rows} == {"early", "election_day"}

@@ -55,6 +55,8 @@ def site_counts(reports: Iterable[DayReport], election_day: dt.date) -> tuple[Si
     for report in reports:
         for day in report.sites:
             mode = mode_of(report.date, election_day)
+            # A device that marks and does not count has nothing to be read twice.
+            counting = {line.key for line in (day.balance.lines if day.balance is not None else ())}
             machines = tuple(
                 MachineOut(
                     site=day.site,
@@ -64,7 +66,7 @@ def site_counts(reports: Iterable[DayReport], election_day: dt.date) -> tuple[Si
                     memory=tuple(line.id for line in machine.lines),
                 )
                 for machine in day.memory
-                if machine.device and machine.must_travel
+                if machine.must_travel and key_of(PUBLIC_CLOSE, machine.device) in counting
             )
             found.append(
                 SiteCounts(

@@ -25,6 +25,9 @@ _LOOK_THERE = N_(
 _LOOK_AT_UPLOADS = N_("Look at what the central place has of it; whoever may take a count out there decides.")
 
 
+LEDGER_WORDS = {Ledger.RECEIVING: N_("receiving table"), Ledger.CANVASS: N_("canvass")}
+
+
 def county_notices(table: CountyTable, election: Election) -> tuple[Notice, ...]:
     """The notices of the county table, each once, in the order of their keys."""
     return by_key(
@@ -78,14 +81,16 @@ def _row_notices(row: CountyRow, *, county: bool = False) -> Iterator[Notice]:
             rule=f"balance.{line.equation}",
             subject=row_subject(row),
             text=message(
-                N_("{place}, {mode}, {quantity}: difference of {size} between the site and {ledger}.")
+                N_("{place}, {mode}, {quantity}: difference of {size} between the site and the {ledger}.")
                 if not county
-                else N_("{place}, {mode}, {quantity}: difference of {size} between the sites and {ledger}."),
+                else N_(
+                    "{place}, {mode}, {quantity}: difference of {size} between the sites and the {ledger}."
+                ),
                 place=row.name or row.site or "county",
                 mode=MODE_WORDS.get(row.mode, row.mode),
                 quantity=BY_QUANTITY[row.quantity].words + (f", style {row.style}" if row.style else ""),
                 size=_size(line),
-                ledger=ledger.value,
+                ledger=LEDGER_WORDS[ledger],
             ),
             found="" if told is None else str(told),
             wanted="" if row.own.difference is None else str(row.own.difference),
