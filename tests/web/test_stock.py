@@ -198,7 +198,10 @@ def test_a_check_never_tells_what_the_other_person_typed(bare: Any) -> None:
 
 
 def test_a_test_names_two_people_and_why_it_did_not_pass(app: Any) -> None:
-    """Pass needs a second person, fail a reason; a later test takes the place of the earlier."""
+    """Pass needs a second person, fail a reason; a later test takes the place of the earlier.
+
+    The pair's names stand there for the pair and for roles that see names, for nobody else.
+    """
     client = app.client(Role.WAREHOUSE, ONE)
     form = {
         "do": "test",
@@ -216,6 +219,9 @@ def test_a_test_names_two_people_and_why_it_did_not_pass(app: Any) -> None:
     assert client.post("/tests/S01", data=good).status_code == 303
     [fact] = app.folder.fold().named(DeviceTested.kind)
     assert [r.value["result"] for r in fact.current] == ["pass"] and len(fact.readings) == 2
+    for role, sees in ((Role.WAREHOUSE, True), (Role.HELPER, True), (Role.READER, False)):
+        page = app.client(role, "person/P010").get("/tests/S01").text
+        assert ("Linnea Thackeray-Voss" in page) is sees, role
 
 
 def test_a_list_is_issued_anyway_by_a_named_person_with_a_reason(app: Any) -> None:

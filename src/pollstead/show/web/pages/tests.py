@@ -225,6 +225,8 @@ def _next(rows: tuple[DeviceTests, ...], chosen: DeviceTests | None) -> DeviceTe
 
 def _row(ask: Ask, election: Election, device: FixedDevice, person: str, *, show: bool) -> DeviceTests:
     test = device.test
+    # Who tests works beside the other of the pair; others see names where their role sees names.
+    names = ask.may(Capability.SEE_PEOPLE) or ask.may(Capability.STOCK)
     spare = device.station == device.device
     return DeviceTests(
         anchor=device.device.replace("/", "-"),
@@ -236,7 +238,7 @@ def _row(ask: Ask, election: Election, device: FixedDevice, person: str, *, show
         zero=test.zero if test is not None else "",
         lifetime_counter=test.lifetime_counter if test is not None else None,
         memory_devices=test.memory_devices if test is not None else (),
-        people=tuple(ask.folder.person_name(p) for p in test.people) if test is not None else (),
+        people=tuple(ask.folder.person_name(p) for p in test.people) if test is not None and names else (),
         lacks=device.lacks.value if device.lacks is not None else "",
         complete=device.complete,
         seals=tuple(
