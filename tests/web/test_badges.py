@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from PIL import Image
 from playwright.sync_api import Browser, expect
 from tests.web.conftest import SMALL
-from tests.web.test_stock_browser import page_of
+from tests.web.test_stock_browser import AXE, RULES, page_of
 
 from pollstead.election.rules import CountyRules, RuleSetting
 from pollstead.intake.folder import read_folder
@@ -120,6 +120,11 @@ def test_two_badges_take_over_by_keys_alone(browser: Browser, serving: str) -> N
     scan(Command.OTHER_PAIR.value)
     page.wait_for_url("**/scan/pair?next=*")
     expect(page.locator("#code")).to_be_focused()
+    page.evaluate(AXE)
+    result = page.evaluate("(rules) => axe.run({runOnly: rules})", RULES)
+    assert [v["id"] for v in result["violations"]] == []
+    page.set_viewport_size({"width": 320, "height": 800})
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth + 1")
     scan("person/P011")
     expect(page.locator(".scan-word")).to_contain_text("Now the badge of the second person")
     scan("person/P012")

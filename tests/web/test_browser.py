@@ -58,7 +58,6 @@ PAGES = (
     "/scan",
     "/scan/inventory",
     "/scan/pack",
-    "/scan/pair",
     "/receiving",
     "/not-back",
     "/heard",
@@ -87,6 +86,7 @@ LOOKED_AT_ELSEWHERE = {
     "/supplies": "test_the_pages_of_the_day_can_be_read_narrow_and_used_by_keyboard",
     "/scan/load": "test_a_vehicle_is_loaded_and_handed_over_without_a_mouse",
     "/scan/test": "test_a_device_is_tested_and_sealed_by_scans_alone",
+    "/scan/pair": "test_two_badges_take_over_by_keys_alone",
     "/entry/{event}": "test_an_opening_with_a_difference_by_keyboard_alone",
 }
 NO_PAGE = {  # files to save or print, and an address that leads on
