@@ -300,6 +300,7 @@ def _row_object(row: CountyRow) -> dict[str, Any]:
 
 
 def _explained_object(one: CountyExplained) -> dict[str, Any]:
+    from pollstead.cli.explained import ppm
     from pollstead.reconcile.explain.county_words import county_sentence, county_words
 
     return {
@@ -310,11 +311,11 @@ def _explained_object(one: CountyExplained) -> dict[str, Any]:
         "equation": one.line.equation,
         "sentence": county_sentence(one).english(),
         "fits": one.fits,
-        "unknown": one.unknown,
+        "unknown_ppm": ppm(one.unknown),
         "explanations": [
             {
                 "id": e.id,
-                "share": e.share,
+                "share_ppm": ppm(e.share),
                 "words": county_words(one, e).english(),
                 "kind": e.faults[0].kind.value,
                 "other": e.faults[0].other,

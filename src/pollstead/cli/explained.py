@@ -46,6 +46,11 @@ def explained_sites(
     return found
 
 
+def ppm(share: float) -> int:
+    """A share in parts per million: JSON of ours has whole numbers alone."""
+    return round(share * 1_000_000)
+
+
 def sentence_of(one: SiteExplained | None) -> str:
     """The sentence in English; "" without a difference."""
     said = None if one is None else sentence(one.explained)
@@ -67,7 +72,7 @@ def explanations_object(
     return {
         "sentence": sentence_of(one),
         "fits": 0 if explained is None else explained.fits,
-        "unknown": 0.0 if explained is None else explained.unknown,
+        "unknown_ppm": 0 if explained is None else ppm(explained.unknown),
         "digest": "" if explained is None else explained.digest,
         "groups": [_group(group, dict(read)) for group in ([] if explained is None else explained.groups)],
         "next_acts": [
@@ -76,7 +81,7 @@ def explanations_object(
                 "number": act.key,
                 "words": act_words(act).english(),
                 "intrusiveness": act.intrusiveness,
-                "information_nats": act.information,
+                "information_millinats": round(1000 * act.information),
                 "outcomes": [
                     {
                         "value": o.value,
@@ -107,11 +112,11 @@ def explanations_object(
 
 def _group(group: Group, read: dict[str, int]) -> dict[str, Any]:
     return {
-        "share": group.share,
+        "share_ppm": ppm(group.share),
         "explanations": [
             {
                 "id": one.id,
-                "share": one.share,
+                "share_ppm": ppm(one.share),
                 "words": [said.english() for said in explanation_words(one, read)],
                 "faults": [
                     {

@@ -134,7 +134,7 @@ def test_the_json_of_a_site_has_sentence_groups_acts_and_what_was_saved(desk: De
     assert told["S02"] == {
         "sentence": "",
         "fits": 0,
-        "unknown": 0.0,
+        "unknown_ppm": 0,
         "digest": "",
         "groups": [],
         "next_acts": [],
