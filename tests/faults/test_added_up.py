@@ -356,3 +356,18 @@ def test_typed_at_the_command_line_each_slip_is_told_and_nothing_is_refused(
     assert values == [510]
     assert any(n["key"].startswith("upload-twice") for n in table["notices"])
     assert "Machines read once" in said_by("counts", "show", path, "--site", "S02")
+
+
+def test_hours_typed_at_the_command_line_are_compared_minute_by_minute(shared_app: Any, said_by: Any) -> None:
+    """Sworn an hour longer than assigned, from a sheet that crosses midnight; nobody typed the paid hours."""
+    path = shared_app.folder.path
+    at = ("--site", "S02", "--by", "P010")
+    said_by("hours", "told", path, "P001", "assigned", "06:00-12:00", "13:00-24:00", *at)
+    assert "sworn 06:00-12:00" in said_by(
+        "hours", "told", path, "P001", "sworn", "06:00-12:00", "13:00-25:00", *at
+    )
+    said = said_by("hours", path)
+    assert "sworn in at hours without an assignment: 24:00 to 25:00" in said
+    assert "not told: paid" in said
+    told = json.loads(said_by("reconcile", path, "--day", DAY.isoformat(), "--json"))["days"][0]["hours"]
+    assert [one["sworn_unassigned"] for site in told for one in site["people"]] == [[[1440, 1500]]]

@@ -283,7 +283,8 @@ def _row_words(row: CountyRow) -> str:
     }
     numbers = ", ".join(f"{text(word)} {'?' if value is None else value}" for word, value in told.items())
     by_9 = f" ({text(N_('9 divides it'))})" if any(line.divisible_by_9 for line in row.lines) else ""
-    return f"{', '.join(named)}{style}: {numbers}" + (f"; {row.largest}{by_9}" if row.largest else "")
+    differs = fill(message(N_("difference of {size}"), size=row.largest)) if row.largest else ""
+    return f"{', '.join(named)}{style}: {numbers}" + (f"; {differs}{by_9}" if differs else "")
 
 
 def _row_object(row: CountyRow) -> dict[str, Any]:

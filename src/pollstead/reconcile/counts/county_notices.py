@@ -13,7 +13,6 @@ from pollstead.election.notice import Notice, NoticeKind, by_key
 from pollstead.election.words import N_, message
 from pollstead.reconcile.counts.balance import BalanceLine, LineState
 from pollstead.reconcile.counts.county_shapes import CountyRow, CountyTable
-from pollstead.reconcile.counts.differences import WHO_DECIDES
 from pollstead.reconcile.counts.quantities import BY_QUANTITY, CAST, MODE_WORDS
 from pollstead.reconcile.counts.totals import Ledger
 from pollstead.reconcile.counts.uploads import MachineUploads, Upload, UploadState
@@ -25,6 +24,7 @@ _LOOK_THERE = N_(
 _LOOK_AT_UPLOADS = N_("Look at what the central place has of it; whoever may take a count out there decides.")
 
 
+WHO_DECIDES = N_("the canvassing body")
 LEDGER_WORDS = {Ledger.RECEIVING: N_("receiving table"), Ledger.CANVASS: N_("canvass")}
 
 
