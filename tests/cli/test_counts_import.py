@@ -53,7 +53,7 @@ def test_a_clerk_takes_a_file_in_and_back(
     assert run([*command, "--json"]) == 0
     told = json.loads(capsys.readouterr().out)
     assert told["confirmed"] is True
-    assert json_fields.differences(told, json_fields.documented()["counts import FOLDER FILE"]) == []
+    assert json_fields.differences(told, json_fields.documented()["counts import FOLDER COUNTS"]) == []
     assert {(n["of"], n["mode"], n["total"]): n["standing"] for n in told["numbers"] if n["of"] == "S02"} == {
         ("S02", "all", 822): "same as recorded",
         ("S02", "election_day", 821): "differs from what is recorded",

@@ -96,6 +96,8 @@ def check_json(told: Teller) -> None:
     words = {"FOLDER": "demo/small", "SUBJECT": "site/S01", "BEFORE": "1", "AFTER": "2", "FILE": "facts.xlsx"}
     words["ACT"] = "swap-device LM-S-0001 LM-S-0007"  # seen only: no --by, so nothing is written
     told("facts", "workbook", "demo/small", "facts.xlsx")
+    words["COUNTS"] = "counts.csv"
+    Path("counts.csv").write_text("Site,Ballots cast,Early ballots\nS01,5,\nTotal,6,\n", encoding="utf-8")
     # Tasks in a copy: a change of facts that adds rows would print other fields than one of cells.
     shutil.copytree(Path("demo", "small"), Path("demo", "dated"))
     told("calendar", "demo/dated", "--starter", "--by", "P001")
