@@ -1,9 +1,10 @@
 """What to look at next: what an act would settle over how much it disturbs.
 
 Looking at a number again shows what each explanation says should stand there. The information of an act is
-by how much it lessens the entropy of the explanations in the mean; acts are ranked by that over their
-intrusiveness. A container is never opened for it, and what was counted as often as the county's rule says is
-not counted again.
+by how much it lessens the entropy of the explanations in the mean; that it may show a number that closes the
+rows is worth something too, else nobody would look at what is nearly sure. Acts are ranked by both together
+over their intrusiveness. A container is never opened for it, and what was counted as often as the county's
+rule says is not counted again.
 """
 
 from __future__ import annotations
@@ -19,8 +20,10 @@ from pollstead.reconcile.explain.processes import PROCESSES
 from pollstead.reconcile.explain.terms import Explained, Explanation, SiteNight
 
 MOST_ACTS = 3
-_LEAST_INFORMATION = 1e-3
-"""Nats: an act that tells less than this is not suggested."""
+CLOSING = 1.0
+"""Nats: what a number is worth that closes the rows. Our own guess."""
+_LEAST_WORTH = 0.02
+"""Nats: an act that is worth less than this is not suggested."""
 
 IN_A_CONTAINER = frozenset(("ballots_auxiliary", "ballots_held_apart", "ballots_in_box", "paper_in_box"))
 """What lies in a closed container: never suggested."""
@@ -61,14 +64,21 @@ class Outcome(Value, frozen=True, kw_only=True):
 class Act(Value, frozen=True, kw_only=True):
     """One act: what is looked at again, how much it disturbs, what each outcome would settle.
 
-    `information` is in nats, an internal number. `outcomes` begin with the number as written.
+    `information` is in nats and `closes` the share of another number than was written: internal numbers.
+    `outcomes` begin with the number as written.
     """
 
     act: LookAgain
     key: str
     intrusiveness: int
     information: float
+    closes: float
     outcomes: tuple[Outcome, ...]
+
+    @property
+    def worth(self) -> float:
+        """What it tells and may close, in nats."""
+        return self.information + CLOSING * self.closes
 
 
 def act_of(key: str) -> LookAgain | None:
@@ -102,9 +112,9 @@ def next_acts(
         if act is None or (_is_count(act) and times >= counted_enough):
             continue
         made = _act(act, key, value, every, explained, fitting, costs[act])
-        if made.information > _LEAST_INFORMATION:
+        if made.worth > _LEAST_WORTH:
             found.append(made)
-    found.sort(key=lambda a: (-round(a.information / a.intrusiveness, 6), a.intrusiveness, a.key))
+    found.sort(key=lambda a: (-round(a.worth / a.intrusiveness, 6), a.intrusiveness, a.key))
     return tuple(found[:MOST_ACTS])
 
 
@@ -141,6 +151,7 @@ def _act(
         left.setdefault(shown, []).extend([one.id] if one.id in fitting else [])
     before = _entropy([share for cell in cells.values() for share in cell])
     after = math.fsum(math.fsum(cell) * _entropy(cell) for _, cell in sorted(cells.items()))
+    other = [share for shown, cell in sorted(cells.items()) if shown != value for share in cell]
     outcomes = [
         Outcome(
             value=shown,
@@ -156,6 +167,7 @@ def _act(
         key=key,
         intrusiveness=cost,
         information=round(max(0.0, before - after), 9),
+        closes=round(math.fsum(other), 9),
         outcomes=tuple(sorted(outcomes, key=lambda o: (not o.as_written, -o.share, o.value))),
     )
 
