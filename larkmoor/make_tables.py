@@ -12,6 +12,7 @@ import csv
 import random
 from pathlib import Path
 
+from ballot_tables import ballot_tables
 from building_tables import building_tables
 from calendar_tables import calendar_tables
 from delivery_tables import delivery_tables
@@ -264,6 +265,7 @@ def main() -> None:
     delivery_tables(given.out, sites, like, write)
     calendar_tables(given.out, write)
     form_tables(given.out, write)
+    ballot_tables(given.out, STYLES * given.copies, write)
     write(given.out, "arrivals.csv", "hour,share_percent", [(7 + i, share) for i, share in enumerate(HOURS)])
     (given.out / "county.toml").write_text(
         "# Larkmoor County is invented; any likeness to real places or people is accidental.\n"

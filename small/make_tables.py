@@ -113,6 +113,24 @@ STOPS: list[tuple[object, ...]] = [
 ]
 
 
+CONTESTS = [
+    # id, words, vote for, write-in lines, choices
+    ("mayor", "Mayor of Port Ansel", 1, 1, ("Zelda Coldwell", "Ansgar Elverson", "Dagny Pendry", "Ivo Quarrel")),
+    ("council", "Town council", 2, 2, ("Una Gantling", "Silas Oxlade", "Petra Rushmere", "Quill Zennor", "Esme Dole")),
+    ("bond", "Harbor wall bond", 1, 0, ("Yes", "No")),
+]  # fmt: skip
+BALLOTS = [  # style, precinct (blank: all others), contests, rotation of the lists of people
+    ("03", "", ("mayor", "council", "bond"), 0),
+    ("04", "", ("mayor", "council", "bond"), 1),
+    ("04", "002", ("mayor", "council", "bond"), 2),
+    ("05", "", ("mayor", "council", "bond"), 2),
+    ("06", "", ("mayor", "bond"), 3),
+    ("07", "", ("mayor", "bond"), 1),
+    ("41", "", ("council", "bond"), 3),
+    ("42", "", ("council", "bond"), 4),
+]
+
+
 def write(name: str, header: str, rows: list[tuple[object, ...]]) -> None:
     """Write one table with CRLF-free lines, so that it is the same everywhere."""
     with (HERE / name).open("w", encoding="utf-8", newline="") as stream:
@@ -203,6 +221,25 @@ def main() -> None:
                 "6",
                 "One table more near the second door, agreed with the library",
             )
+        ],
+    )
+    write("contests.csv", "id,words,vote_for,write_in_lines", [contest[:4] for contest in CONTESTS])
+    write(
+        "choices.csv",
+        "contest,id,order,words",
+        [
+            (contest, f"{order}", order, words)
+            for contest, *_, choices in CONTESTS
+            for order, words in enumerate(choices, start=1)
+        ],
+    )
+    write(
+        "ballot_contests.csv",
+        "style,precinct,contest,order,rotation",
+        [
+            (style, precinct, contest, order, rotation if contest != "bond" else 0)
+            for style, precinct, contests, rotation in BALLOTS
+            for order, contest in enumerate(contests, start=1)
         ],
     )
     folder = HERE.parent / "src" / "pollstead" / "intake" / "data"

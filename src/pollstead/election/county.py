@@ -8,6 +8,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import TypeVar
 
+from pollstead.election.ballots import BallotContest, Choice, Contest
 from pollstead.election.buildings import (
     Circuit,
     Door,
@@ -268,6 +269,9 @@ class Election(Value, frozen=True, kw_only=True):
     next_acts: tuple[ActCost, ...] = ()
     form_lines: tuple[FormLine, ...] = ()
     style_sheets: tuple[StyleSheets, ...] = ()
+    contests: tuple[Contest, ...] = ()
+    choices: tuple[Choice, ...] = ()
+    ballot_contests: tuple[BallotContest, ...] = ()
     assumptions: tuple[Assumption, ...] = ()
     practice: bool = False
     invented: bool = False
@@ -281,6 +285,7 @@ class Election(Value, frozen=True, kw_only=True):
             ("device ids", tuple(d.id for d in self.devices)),
             ("person ids", tuple(p.id for p in self.people)),
             ("precinct ids", tuple(p.id for p in self.precincts)),
+            ("contest ids", tuple(c.id for c in self.contests)),
         ):
             require_unique(ids, what)
 

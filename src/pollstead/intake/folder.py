@@ -16,6 +16,7 @@ from pollstead.election.words import N_, message
 from pollstead.intake import (
     contradictions,
     contradictions_around,
+    contradictions_ballots,
     contradictions_fleet,
     contradictions_hours,
     open_items,
@@ -76,7 +77,13 @@ def read_folder(path: str | os.PathLike[str], today: dt.date | None = None) -> I
     taken = msgspec.structs.replace(read.all(), today=today)
     clashes = tuple(
         clash
-        for checks in (contradictions, contradictions_hours, contradictions_fleet, contradictions_around)
+        for checks in (
+            contradictions,
+            contradictions_hours,
+            contradictions_fleet,
+            contradictions_around,
+            contradictions_ballots,
+        )
         for check in checks.CHECKS
         for clash in check(taken)
     )

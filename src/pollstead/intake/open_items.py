@@ -11,7 +11,12 @@ from pollstead.election.county import (
 from pollstead.election.instants import OperatingDay, format_clock
 from pollstead.election.notice import Notice, Place
 from pollstead.election.words import N_, message
-from pollstead.intake import open_items_around, open_items_calendar, open_items_joins
+from pollstead.intake import (
+    open_items_around,
+    open_items_ballots,
+    open_items_calendar,
+    open_items_joins,
+)
 from pollstead.intake.look_alikes import look_alike_names, lost_zeros, same_building
 from pollstead.intake.notices import due_before, open_item
 from pollstead.intake.tables import (
@@ -217,6 +222,7 @@ CHECKS: tuple[Callable[[Taken], Iterator[Notice]], ...] = (
     election_day_over,
     *open_items_joins.CHECKS,
     *open_items_around.CHECKS,
+    *open_items_ballots.CHECKS,
     *open_items_calendar.CHECKS,
     look_alike_names,
     lost_zeros,

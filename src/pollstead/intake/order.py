@@ -78,6 +78,9 @@ def in_order(election: Election) -> Election:
         next_acts=_by(election.next_acts, "act"),
         form_lines=_by(election.form_lines, "term", "form", "line"),
         style_sheets=_by(election.style_sheets, "style"),
+        contests=_by(election.contests, "id"),
+        choices=_by(election.choices, "contest", "order", "id"),
+        ballot_contests=_by(election.ballot_contests, "style", "precinct", "order", "contest"),
         assumptions=tuple(sorted(election.assumptions, key=canonical_bytes)),
     )
 

@@ -35,6 +35,7 @@ from pollstead.intake.columns import (
     without_none,
 )
 from pollstead.intake.tables_around import TABLES_AROUND
+from pollstead.intake.tables_ballots import TABLES_OF_BALLOTS
 from pollstead.intake.tables_calendar import TABLES_OF_CALENDAR
 from pollstead.intake.tables_contacts import TABLES_OF_CONTACTS
 from pollstead.intake.tables_day import TABLES_OF_DAY
@@ -271,6 +272,7 @@ TABLES: tuple[Table, ...] = (
     *TABLES_OF_DAY,
     *TABLES_OF_FORMS,
     *TABLES_OF_STYLES,
+    *TABLES_OF_BALLOTS,
 )
 
 BY_NAME = {table.name: table for table in TABLES}
