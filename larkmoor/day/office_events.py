@@ -11,21 +11,65 @@ from collections.abc import Callable
 from pollstead.election.county import Election
 from pollstead.election.station_type import Moment as When
 from pollstead.election.station_type import NumberPolicy
+from pollstead.plan.decks.mistakes import run_mistakes
+from pollstead.plan.terms.decks import MistakeKind
 from pollstead.plan.terms.version import ExpectedSeal, PlanVersion
+from pollstead.reconcile.decks.runs import DeckBook
 from pollstead.record.event import Part, Person
+from pollstead.record.facts import Fold
 from pollstead.record.kinds import calendars, stocks
-from pollstead.record.kinds.body import Body, Private
+from pollstead.record.kinds.body import Body, Private, Reason
 from pollstead.record.kinds.days import SealNumber
 from pollstead.work.calls_example import calls_to_play
+from pollstead.work.decks import compared, decks_of, event_of, results_of, sheets_per_count
 
 TESTED_DAYS_BEFORE = 22
 TESTER, SECOND_TESTER = "P009", "P010"
 SEALER, SECOND_SEALER = "P002", "P003"
 CALLER = "P007"
 
-Write = Callable[[Body, str, tuple[Person, ...], Private | None], None]
-"""Writes one event: body, subject, people, private part."""
+Write = Callable[[Body, str, tuple[Person, ...], Private | None], str]
+"""Writes one event: body, subject, people, private part; gives its id."""
 Someone = Callable[..., Person]
+
+
+def decks_read(election: Election, plan: PlanVersion, write: Write, someone: Someone, fold: Fold) -> None:
+    """Every counting device at a site reads the decks of the site's ballots, and its report is compared.
+
+    At S09 the first report has two people of one contest swapped; the ballots are loaded anew and read again.
+    """
+    made = decks_of(election).decks
+    book = DeckBook(election, made, fold)
+    pair = (someone(TESTER), someone(SECOND_TESTER, Part.SECOND))
+    swapped = True
+    for site in plan.sites:
+        for device in book.of_site(site):
+            counter = next(d.lifetime_counter for d in election.devices if d.id == device.device)
+            decks = made.only(device.wanted)
+            step = decks.ballots * sheets_per_count(election, device.station_type)
+            reports = [results_of(decks).totals]
+            if site.site == "S09" and swapped:
+                swapped = False
+                wrong = next(
+                    one.results.totals
+                    for one in run_mistakes(decks.faces, decks.decks)
+                    if one.mistake.kind is MistakeKind.SWAPPED and one.mistake.contest == "governor"
+                )
+                reports = [wrong, *reports]
+            before = None if counter is None else counter - step * len(reports)
+            again = ""
+            for report in reports:
+                after = None if before is None else before + step
+                moved = None if before is None else (step, step)
+                body = event_of(
+                    decks,
+                    compared(decks, report, moved),
+                    again=again,
+                    lifetime_before=before,
+                    lifetime_after=after,
+                )
+                why = Reason(reason="Ballots loaded anew") if again else None
+                again, before = write(body, device.device, pair, why), after
 
 
 def devices_tested(election: Election, plan: PlanVersion, write: Write, someone: Someone) -> None:

@@ -251,11 +251,15 @@ def office_part(
     journal = MemoryJournal()
     recorder = Recorder(desk.header, WAREHOUSE_DESK, shared.demo_key(WAREHOUSE_DESK), journal)
 
-    def write(body: Body, subject: str, people: tuple[Person, ...], private: Private | None) -> None:
+    def write(body: Body, subject: str, people: tuple[Person, ...], private: Private | None) -> str:
         moment = clock.tick()
         salt = shared.fixed_salt("office", subject, str(moment.utc_ms))
-        recorder.record(body, subject=subject, people=people, moment=moment, private=private, salt=salt)
+        signed = recorder.record(
+            body, subject=subject, people=people, moment=moment, private=private, salt=salt
+        )
+        return str(signed.id)
 
+    office.decks_read(election, plan, write, shared.person, desk.fold())
     office.devices_tested(election, plan, write, shared.person)
     office.closures_sealed(plan, write, shared.person)
     clock.set(election.election_day - dt.timedelta(days=shared.ISSUED_DAYS_BEFORE), 8 * 60)

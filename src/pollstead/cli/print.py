@@ -165,6 +165,7 @@ def print_folder(
     """
     from pollstead.election.instants import Instant
     from pollstead.reconcile.changed.on_the_day import swaps_of
+    from pollstead.reconcile.custody.after_test import as_tested
     from pollstead.reconcile.observed import observations_of
     from pollstead.show.fonts import named
     from pollstead.show.packet.printing import print_packets
@@ -180,12 +181,14 @@ def print_folder(
         plan = version_of(store, digest)
         election = _election(store, plan)
         wanted = _wanted(plan, chosen)
-        now = Instant(utc_ms=now_ms())
+        now, folded = Instant(utc_ms=now_ms()), store.fold()
         if together and chosen:
             refuse(N_("Give either --together or --site, not both."))
         try:
             report = print_packets(
-                _givens(election, plan, digest, wanted, now, swaps_of(observations_of(store.fold()))),
+                _givens(
+                    election, as_tested(plan, folded), digest, wanted, now, swaps_of(observations_of(folded))
+                ),
                 folder / PACKETS,
                 count=len(wanted),
                 kinds=kinds,

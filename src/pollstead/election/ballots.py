@@ -57,6 +57,9 @@ class BallotContest(Value, frozen=True, kw_only=True):
     rotation: int = 0
 
     def __post_init__(self) -> None:
+        require_part(self.style, "a ballot style")
+        if self.precinct:
+            require_part(self.precinct, "a precinct's id")
         require(self.order >= 1, f"order must be >= 1, got {self.order}")
         require(
             0 <= self.rotation < MOST_CHOICES,

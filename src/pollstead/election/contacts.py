@@ -17,6 +17,7 @@ QUESTIONS = (
     "delivery",
     "devices",
     "tests",
+    "decks",
     "expected-list",
     "seals",
     "packets",

@@ -35,6 +35,7 @@ from pollstead.reconcile.changed.consequence import consequence
 from pollstead.reconcile.changed.on_the_day import Swap, swaps_of, with_both
 from pollstead.reconcile.changed.terms import Act, Change, Consequence, State
 from pollstead.reconcile.changed.touched import touched_sites
+from pollstead.reconcile.custody.after_test import as_tested
 from pollstead.reconcile.issued import Issued, issued_lists
 from pollstead.reconcile.observed import observations_of
 from pollstead.record.facts import Fold
@@ -254,9 +255,10 @@ def consequence_of(
     languages = {sheet.language for sheet in store.sheets.of()} - {""}
     sites = touched_sites((election, old), (drawn.election, drawn.version))
     swaps = swaps_of(observations_of(folded))
-    first = state_of(election, old, before, printer, languages, sites, swaps)
+    first = state_of(election, as_tested(old, folded), before, printer, languages, sites, swaps)
     swaps = (*swaps, *_swap_to_come(change, old, Instant(utc_ms=now_ms).local(election.zone_name).date()))
-    last = state_of(drawn.election, drawn.version, _digest(drawn), printer, languages, sites, swaps)
+    version = as_tested(drawn.version, folded)
+    last = state_of(drawn.election, version, _digest(drawn), printer, languages, sites, swaps)
     in_hand = sheets_in_hand(store, folded, printer, first.sheets, sites)
     issued = issued_lists(folded)
     last = msgspec.structs.replace(last, lists=lists_after(change, issued, first.lists, last.lists))

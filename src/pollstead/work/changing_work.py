@@ -17,6 +17,7 @@ from pollstead.plan.terms.version import ExpectedList
 from pollstead.reconcile.changed.candidates import standing_of
 from pollstead.reconcile.changed.on_the_day import swaps_of
 from pollstead.reconcile.changed.terms import Act
+from pollstead.reconcile.custody.after_test import as_tested
 from pollstead.reconcile.issued import issued_lists, lines_of
 from pollstead.reconcile.observed import observations_of
 from pollstead.record.event import Means, Part, Person
@@ -207,8 +208,8 @@ class Work:
         election, version = self._facts_of(intent.after), version_of(self.store, intent.after)
         folded = self.desk.fold(private=True)
         facts, plan = self._facts_of(intent.before), version_of(self.store, intent.before)
-        old = lists_of(facts, plan, intent.before, sites)
-        new = lists_of(election, version, intent.after, sites)
+        old = lists_of(facts, as_tested(plan, folded), intent.before, sites)
+        new = lists_of(election, as_tested(version, folded), intent.after, sites)
         lists = lists_after(intent.change, issued_lists(folded), old, new)
         return tuple(one for one in lists if (one.site, one.date) in wanted)
 
@@ -328,17 +329,18 @@ class Work:
         found = intent.consequence
         if found is None or not intent.after or not (found.prints or found.void):
             return False
+        folded = self.desk.fold(private=True)
         job = ChangePrint(
-            before=(self._facts_of(intent.before), version_of(self.store, intent.before)),
-            after=(self._facts_of(intent.after), version_of(self.store, intent.after)),
+            before=(self._facts_of(intent.before), as_tested(version_of(self.store, intent.before), folded)),
+            after=(self._facts_of(intent.after), as_tested(version_of(self.store, intent.after), folded)),
             digest=intent.after,
             consequence=found,
             number=intent.number,
             reason=intent.reason,
             folder=str(self.folder / "packets" / CHANGES_FOLDER),
             printed_utc_ms=now_ms(),
-            list_digests=list_digests(self.desk.fold(private=True)),
-            swaps=swaps_of(observations_of(self.desk.fold(private=True))),
+            list_digests=list_digests(folded),
+            swaps=swaps_of(observations_of(folded)),
         )
         self.files, sheets = self.printer.print_change(job)
         known = {sheet.serial for sheet in self.store.sheets.of()}

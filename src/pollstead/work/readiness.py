@@ -10,6 +10,7 @@ import msgspec
 from pollstead.intake.site_facts import notices_of
 from pollstead.reconcile.readiness.ground import Ground
 from pollstead.reconcile.readiness.ready import ready_to_open
+from pollstead.work.decks import decks_of
 
 if TYPE_CHECKING:
     from pollstead.election.county import Election
@@ -65,6 +66,7 @@ def ready_list(
         report,
         now_ms=now_ms,
         notices=tuple(notices_of(election)),
+        decks=decks_of(election).decks,
     )
 
 

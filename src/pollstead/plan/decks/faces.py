@@ -4,19 +4,26 @@ from __future__ import annotations
 
 from collections import defaultdict
 
-from pollstead.election.ballots import BallotContest, Choice
+from pollstead.election.ballots import BallotContest, Choice, Contest
 from pollstead.election.county import Election
 from pollstead.plan.terms.decks import BallotFace, FaceContest
 
 
 def faces_of(election: Election) -> tuple[BallotFace, ...]:
-    """Every face whose contests are all described, by its key; the intake told about the others."""
-    contests = {contest.id: contest for contest in election.contests}
+    """Every face of a county's ballots whose contests are all described, by its key."""
+    return faces_of_rows(election.contests, election.choices, election.ballot_contests)
+
+
+def faces_of_rows(
+    contest_rows: tuple[Contest, ...], choice_rows: tuple[Choice, ...], ballot_rows: tuple[BallotContest, ...]
+) -> tuple[BallotFace, ...]:
+    """As `faces_of`, from the rows of the three tables; the intake told about what is not described."""
+    contests = {contest.id: contest for contest in contest_rows}
     choices: dict[str, list[Choice]] = defaultdict(list)
-    for choice in sorted(election.choices, key=lambda c: (c.contest, c.order)):
+    for choice in sorted(choice_rows, key=lambda c: (c.contest, c.order)):
         choices[choice.contest].append(choice)
     rows: dict[tuple[str, str], list[BallotContest]] = defaultdict(list)
-    for row in sorted(election.ballot_contests, key=lambda r: (r.style, r.precinct, r.order)):
+    for row in sorted(ballot_rows, key=lambda r: (r.style, r.precinct, r.order)):
         rows[row.style, row.precinct].append(row)
     made = []
     for (style, precinct), mine in sorted(rows.items()):
@@ -45,15 +52,3 @@ def faces_of(election: Election) -> tuple[BallotFace, ...]:
             )
         )
     return tuple(made)
-
-
-def face_keys(election: Election, styles: tuple[str, ...], precinct: str) -> tuple[str, ...]:
-    """The keys of the faces that a precinct's ballots of `styles` show."""
-    own = {(row.style, row.precinct) for row in election.ballot_contests}
-    found = []
-    for style in styles:
-        if (style, precinct) in own:
-            found.append(f"{style}/{precinct}")
-        elif (style, "") in own:
-            found.append(style)
-    return tuple(found)

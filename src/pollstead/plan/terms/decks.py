@@ -7,6 +7,7 @@ place to mark within a contest, counted from 1 at the top; write-in lines come a
 from __future__ import annotations
 
 import enum
+from types import MappingProxyType
 
 from pollstead.election.values import Value, require
 
@@ -84,6 +85,34 @@ class Deck(Value, frozen=True, kw_only=True):
     bound_by: tuple[str, ...] = ()
 
 
+class DeckSet(Value, frozen=True, kw_only=True):
+    """A county's faces and their decks, in the same order. Empty where no ballot is described."""
+
+    faces: tuple[BallotFace, ...] = ()
+    decks: tuple[Deck, ...] = ()
+
+    def __post_init__(self) -> None:
+        keys = tuple(face.key for face in self.faces)
+        require(keys == tuple(deck.face for deck in self.decks), "each face needs its deck, in one order")
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """The keys of all faces."""
+        return tuple(face.key for face in self.faces)
+
+    def only(self, keys: tuple[str, ...]) -> DeckSet:
+        """The decks of some faces, in the order of all; those that are not here are left out."""
+        chosen = [at for at, face in enumerate(self.faces) if face.key in keys]
+        return DeckSet(
+            faces=tuple(self.faces[at] for at in chosen), decks=tuple(self.decks[at] for at in chosen)
+        )
+
+    @property
+    def ballots(self) -> int:
+        """How many ballots all decks have."""
+        return sum(len(deck.ballots) for deck in self.decks)
+
+
 class Line(enum.StrEnum):
     """What a number of a report counts."""
 
@@ -93,6 +122,7 @@ class Line(enum.StrEnum):
     UNDERVOTES = "undervotes"
     BALLOTS = "ballots read"
     BLANK = "ballots blank"
+    LIFETIME = "lifetime counter moved by"
 
 
 class Cell(Value, frozen=True, kw_only=True):
@@ -101,6 +131,26 @@ class Cell(Value, frozen=True, kw_only=True):
     line: Line
     contest: str = ""
     choice: str = ""
+
+    @property
+    def id(self) -> str:
+        """The cell as one word of an event: ``governor/choice/2``, ``governor/overvoted``, ``ballots``."""
+        word = LINE_WORDS[self.line]
+        return "/".join(filter(None, (self.contest, word, self.choice)))
+
+
+LINE_WORDS = MappingProxyType(
+    {
+        Line.CHOICE: "choice",
+        Line.WRITE_INS: "write-ins",
+        Line.OVERVOTED: "overvoted",
+        Line.UNDERVOTES: "undervotes",
+        Line.BALLOTS: "ballots",
+        Line.BLANK: "blank",
+        Line.LIFETIME: "lifetime",
+    }
+)
+"""Lines as single words, in events and in files."""
 
 
 class Total(Value, frozen=True, kw_only=True):

@@ -11,8 +11,10 @@ from pollstead.election.county import Election, Person, Site
 from pollstead.election.instants import OperatingDay
 from pollstead.election.notice import Notice
 from pollstead.election.words import Message, message
+from pollstead.plan.terms.decks import DeckSet
 from pollstead.plan.terms.version import PlanVersion
 from pollstead.reconcile.custody.pairs import Warehouse, warehouse
+from pollstead.reconcile.decks.runs import DeckBook
 from pollstead.reconcile.issued import Issued
 from pollstead.reconcile.observed import short_site
 from pollstead.reconcile.readiness.heard import Calls, evidence_of
@@ -22,6 +24,7 @@ from pollstead.record.fold import Fold, Reading
 
 MS_PER_DAY = 86_400_000
 OFFICE = "office"
+NO_DECKS = DeckSet()
 
 
 class Ground:
@@ -36,11 +39,13 @@ class Ground:
         date: dt.date,
         now_ms: int,
         notices: tuple[Notice, ...],
+        decks: DeckSet = NO_DECKS,
     ) -> None:
         self.election, self.plan, self.issued, self.folded = election, plan, issued, folded
         self.date, self.now_ms = date, now_ms
         self.plan_digest = digest_of(plan)
         self.calls = Calls(folded)
+        self.decks = DeckBook(election, decks, folded)
         self.windows = windows_of(election, date)
         self.window = window_at(self.windows, now_ms)
         self.people: dict[str, Person] = {p.id: p for p in election.people}

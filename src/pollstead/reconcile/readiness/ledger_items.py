@@ -8,6 +8,7 @@ from pollstead.election.words import N_, message
 from pollstead.plan.terms.version import ExpectedList, SitePlan
 from pollstead.reconcile.actions import RULE_OF, is_confirmed, resolution_of
 from pollstead.reconcile.day import SiteDay
+from pollstead.reconcile.decks.runs import DeckState
 from pollstead.reconcile.opening.states import DeviceState, ItemState
 from pollstead.reconcile.readiness.ground import Ground, events, item, table
 from pollstead.reconcile.readiness.states import Evidence, ReadyItem, ReadyState, Whom
@@ -120,6 +121,39 @@ def device_items(ground: Ground, plan: SitePlan) -> list[ReadyItem]:
         text, state = message(N_("All {count} passed."), count=len(parts)), GOOD
     made.append(item("tests", words, state, text, whom=whom, evidence=evidence, remedy=remedy))
     return made
+
+
+def deck_item(ground: Ground, plan: SitePlan) -> ReadyItem | None:
+    """Whether each counting device's report over its test decks matched; None where no ballot is known."""
+    devices = ground.decks.of_site(plan)
+    if not devices:
+        return None
+    differs = sum(device.state is DeckState.DIFFERS for device in devices)
+    matched = [device for device in devices if device.state is DeckState.MATCHED]
+    evidence = tuple(
+        Evidence(source="deck.compared", event=run.event, people=run.people, utc_ms=run.utc_ms)
+        for run in sorted((d.runs[-1] for d in matched), key=lambda r: r.utc_ms)[-1:]
+    )
+    figures = {"matched": len(matched), "count": len(devices), "differs": differs}
+    if differs:
+        text = message(N_("Reports of {matched} of {count} matched, of {differs} they differ."), **figures)
+        state = BAD
+    elif len(matched) < len(devices):
+        text = message(
+            N_("Reports of {matched} of {count} matched; of the others that is not recorded."), **figures
+        )
+        state = UNKNOWN
+    else:
+        text, state = message(N_("The reports of all {count} matched."), count=len(devices)), GOOD
+    return item(
+        "decks",
+        N_("Test decks read, reports compared"),
+        state,
+        text,
+        whom=ground.someone(ground.equipment_person, EQUIPMENT),
+        evidence=evidence,
+        remedy=N_("Read the decks of this site's ballots and compare the reports, by two people."),
+    )
 
 
 def seal_item(ground: Ground, expected: ExpectedList | None) -> ReadyItem | None:

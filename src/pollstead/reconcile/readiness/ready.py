@@ -10,6 +10,7 @@ import datetime as dt
 
 from pollstead.election.county import Election
 from pollstead.election.notice import Notice
+from pollstead.plan.terms.decks import DeckSet
 from pollstead.plan.terms.version import PlanVersion
 from pollstead.reconcile.day import DayReport, SiteDay
 from pollstead.reconcile.issued import Issued
@@ -17,7 +18,7 @@ from pollstead.reconcile.readiness import ledger_items as ledger
 from pollstead.reconcile.readiness import people_items as people
 from pollstead.reconcile.readiness import told_items as told
 from pollstead.reconcile.readiness.chance import Cause, late_ppb
-from pollstead.reconcile.readiness.ground import Ground
+from pollstead.reconcile.readiness.ground import NO_DECKS, Ground
 from pollstead.reconcile.readiness.states import (
     Evidence,
     Level,
@@ -44,13 +45,15 @@ def ready_to_open(
     now_ms: int,
     notices: tuple[Notice, ...] = (),
     weights: Weights = USUAL_WEIGHTS,
+    decks: DeckSet = NO_DECKS,
 ) -> ReadyList:
     """Every site of the day's report, the most at stake first, and the calls to make.
 
     `plan` is the version people are about to use; approval, lists and packets must name its digest.
-    `now_ms` decides on windows and ages; `notices` are those of the rules that read the county's tables.
+    `now_ms` decides on windows and ages; `notices` are those of the rules that read the county's tables;
+    `decks` the test decks of its ballots, where ballots are described.
     """
-    ground = Ground(election, plan, issued, folded, report.date, now_ms, notices)
+    ground = Ground(election, plan, issued, folded, report.date, now_ms, notices, decks)
     own = weights.with_own(election.ready_weights)
     shares = own.table()
     sites = [_site(ground, day, shares, report.date) for day in report.sites]
@@ -93,6 +96,7 @@ def items_of(ground: Ground, day: SiteDay) -> tuple[ReadyItem, ...]:
         told.with_word(ground, site, people.crew_item(ground, site, site_plan)),
         told.delivery_item(ground, site),
         *ledger.device_items(ground, site_plan),
+        ledger.deck_item(ground, site_plan),
         ledger.list_item(ground, site, expected),
         ledger.seal_item(ground, expected),
         ledger.packet_item(ground, site),

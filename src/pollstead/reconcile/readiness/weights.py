@@ -88,6 +88,7 @@ USUAL_WEIGHTS = Weights(
         _w("delivery", 500, 3_000, 15_000, 300_000, 4, N_("a cart that is not there needs a truck")),
         _w("devices", 500, 500, 5_000, 50_000, 10, N_("a missing machine needs a truck")),
         _w("tests", 500, 500, 5_000, 20_000, 30, N_("a machine that was not tested may not start")),
+        _w("decks", 500, 500, 5_000, 20_000, 30, N_("a report nobody compared may come as a surprise")),
         _w("expected-list", 0, 0, 5_000, 20_000, 5, N_("without it nothing can be compared")),
         _w("seals", 0, 0, 5_000, 20_000, 10, N_("each number that is not known is a call")),
         _w("packets", 0, 0, 5_000, 30_000, 5, N_("people cannot start without their sheets")),

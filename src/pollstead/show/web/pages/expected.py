@@ -14,8 +14,10 @@ from pollstead.election.values import Value
 from pollstead.election.words import N_, message
 from pollstead.plan.seals.expected import expected_list
 from pollstead.plan.terms.version import CARRIED_OVER, ExpectedList
+from pollstead.reconcile.custody.after_test import as_tested
 from pollstead.reconcile.issued import lines_of
 from pollstead.reconcile.opening.labels import station_label
+from pollstead.record.facts import Fold
 from pollstead.record.kinds.body import Reason
 from pollstead.record.kinds.offices import ExpectedAmended, ExpectedIssued
 from pollstead.record.kinds.offices import ExpectedList as ExpectedLines
@@ -91,7 +93,7 @@ def expected_page(ask: Ask, key: str, faults: tuple[Wrong, ...] = ()) -> Expecte
     date = chosen_day(ask, found)
     lists = issued(ask.folder)
     in_force = lists.of(found.plan.site, date)
-    planned = list_of_plan(found, date)
+    planned = list_of_plan(found, date, ask.folder.fold())
     show = ask.may(Capability.SEE_EXPECTED) or has_opened(ask.folder, found.site)
     lacks, _, unsealed = what_lacks(ask.folder, found.election, found.plan, date)
     return ExpectedPage(
@@ -114,10 +116,14 @@ def expected_page(ask: Ask, key: str, faults: tuple[Wrong, ...] = ()) -> Expecte
     )
 
 
-def list_of_plan(found: SiteInPlan, date: dt.date) -> ExpectedList:
-    """The list that the plan version shown gives; raises Trouble where it gives none for that day."""
+def list_of_plan(found: SiteInPlan, date: dt.date, folded: Fold) -> ExpectedList:
+    """The list that the plan version shown gives, with the lifetime counters after the last tests.
+
+    Raises Trouble where it gives none for that day.
+    """
+    version = as_tested(found.version, folded)
     try:
-        return expected_list(found.election, found.version, found.plan.site, date, plan_digest=found.digest)
+        return expected_list(found.election, version, found.plan.site, date, plan_digest=found.digest)
     except (KeyError, ValueError) as error:
         raise Trouble(
             409,
@@ -129,7 +135,7 @@ def list_of_plan(found: SiteInPlan, date: dt.date) -> ExpectedList:
 
 def issue(folder: OpenFolder, who: Who, found: SiteInPlan, date: dt.date) -> str:
     """Record the expected list of a site and day, in place of one in force; the id of the event."""
-    expected = list_of_plan(found, date)
+    expected = list_of_plan(found, date, folder.fold())
     lines, salt = lines_of(expected), secrets.token_bytes(SALT_BYTES)
     digest = list_side(lines, salt).digest
     subject, day = f"site/{found.site.id.removeprefix('site/')}", date.isoformat()

@@ -1,0 +1,128 @@
+"""A county's decks, made once for the same ballots, and a report over them compared and recorded."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from pollstead.election.ballots import BallotContest, Choice, Contest
+from pollstead.election.station_type import CountUnit
+from pollstead.election.values import Value
+from pollstead.plan.decks.blind_spots import Judged, Known, judge
+from pollstead.plan.decks.faces import faces_of_rows
+from pollstead.plan.decks.mistakes import run_mistakes
+from pollstead.plan.decks.predetermined import added, predetermined
+from pollstead.plan.decks.synthesis import run
+from pollstead.plan.terms.decks import DeckSet, Mistaken, Results
+from pollstead.plan.terms.part import Reason, derive_seed
+from pollstead.reconcile.decks.compare import Comparison, compare
+from pollstead.reconcile.decks.runs import digest_of_decks
+from pollstead.record.kinds.decks import MOST_CELLS, DeckCompared
+
+if TYPE_CHECKING:
+    from pollstead.election.county import Election
+    from pollstead.plan.terms.decks import Total
+
+__all__ = ["BallotRows", "Made", "compared", "decks_of", "judged_of", "results_of"]
+
+
+class BallotRows(Value, frozen=True, kw_only=True):
+    """All that decks follow from: the three tables, and whose they are."""
+
+    county: str
+    election: str
+    contests: tuple[Contest, ...]
+    choices: tuple[Choice, ...]
+    ballots: tuple[BallotContest, ...]
+
+
+class Made(Value, frozen=True, kw_only=True):
+    """The decks of a county and why they are so large; `bound` says how near to the fewest ballots."""
+
+    decks: DeckSet
+    reasons: tuple[Reason, ...]
+    bound: str
+
+
+def decks_of(election: Election) -> Made:
+    """The decks of a county; the same tables give the same decks, whatever else changes."""
+    return _made(
+        BallotRows(
+            county=election.county,
+            election=election.name,
+            contests=election.contests,
+            choices=election.choices,
+            ballots=election.ballot_contests,
+        )
+    )
+
+
+@functools.lru_cache(maxsize=4)
+def _made(rows: BallotRows) -> Made:
+    faces = faces_of_rows(rows.contests, rows.choices, rows.ballots)
+    seed = derive_seed(0, "decks", f"{rows.county}/{rows.election}", "decks")
+    outcome = run(faces, seed=seed)
+    return Made(decks=DeckSet(faces=faces, decks=outcome.value), reasons=outcome.reasons, bound=outcome.bound)
+
+
+@functools.lru_cache(maxsize=2)
+def judged_of(decks: DeckSet) -> tuple[Judged, ...]:
+    """What each deck would not show, found by trying every single mistake."""
+    known: Known = {}
+    return tuple(
+        judge(face, deck.ballots, known=known) for face, deck in zip(decks.faces, decks.decks, strict=True)
+    )
+
+
+def results_of(decks: DeckSet) -> Results:
+    """What a report over these decks must show, counted from the marks."""
+    return added(
+        predetermined(face, deck.ballots) for face, deck in zip(decks.faces, decks.decks, strict=True)
+    )
+
+
+def compared(
+    decks: DeckSet, observed: tuple[Total, ...], counter: tuple[int, int] | None = None
+) -> Comparison:
+    """A report over these decks compared; raises ValueError as `compare` does.
+
+    `counter` is by how much the lifetime counter must have moved, and by how much it did.
+    """
+
+    def mistakes() -> Iterator[Mistaken]:
+        yield from run_mistakes(decks.faces, decks.decks)
+
+    return compare(results_of(decks), observed, mistakes(), counter=counter)
+
+
+def sheets_per_count(election: Election, station_type: str) -> int:
+    """How far a device's lifetime counter moves for one ballot: sheets of a ballot, or 1."""
+    counter = election.station_type(station_type).counter("lifetime")
+    in_sheets = counter is not None and counter.unit is CountUnit.SHEETS
+    return election.rules.whole("sheets-per-ballot") if in_sheets else 1
+
+
+def event_of(
+    decks: DeckSet,
+    found: Comparison,
+    *,
+    again: str = "",
+    lifetime_before: int | None = None,
+    lifetime_after: int | None = None,
+) -> DeckCompared:
+    """The event that a comparison becomes; totals that match are told by their number alone."""
+    shown = found.differences[:MOST_CELLS]
+    return DeckCompared(
+        result="differs" if found.differences else "matched",
+        decks=decks.keys,
+        digest=digest_of_decks(decks),
+        ballots=decks.ballots,
+        compared=found.compared,
+        cells=tuple(one.cell.id for one in shown),
+        expected=tuple(one.expected for one in shown),
+        observed=tuple(one.observed for one in shown),
+        again=again,
+        lifetime_before=lifetime_before,
+        lifetime_after=lifetime_after,
+    )
