@@ -65,6 +65,7 @@ class Place(enum.StrEnum):
     COUNT_FILES = "counts from a file"
     EXPLANATIONS = "explanations of a difference"
     CANVASS = "canvass"
+    DECKS = "test decks"
 
 
 CAUTIONS: tuple[Caution, ...] = (
@@ -209,6 +210,13 @@ CAUTIONS: tuple[Caution, ...] = (
         words=N_("From reports at {time}; may be wrong; go elsewhere only where the law lets you vote."),
     ),
     Caution(
+        id="test-decks",
+        words=N_(
+            "Totals of test ballots, never results of an election. This tool reads no ballot and is "
+            "connected to no device; the election official decides whether a device is used."
+        ),
+    ),
+    Caution(
         id="equipment-manual",
         words=N_(
             "Your equipment's manual and your state's directions win over this sheet; tell the office "
@@ -262,6 +270,7 @@ PLACES: tuple[tuple[Place, tuple[str, ...]], ...] = (
     (Place.CANVASS, ("counts", "containers", "no-voter-names")),
     (Place.COUNT_FILES, ("counts", "no-voter-names")),
     (Place.EXPLANATIONS, ("counts", "containers")),
+    (Place.DECKS, ("test-decks", "equipment-manual", "no-voter-names")),
     (Place.PHONE, ("counts", "equipment-manual", "no-voter-names")),
 )
 
