@@ -53,6 +53,8 @@ PAGES = (
     "/workbook",
     "/sites/edit?sites.access_from=yes",
     "/stock",
+    "/decks",
+    "/decks/report?device=device/scanner/0001",
     "/tests",
     "/tests/S01",
     "/scan",
@@ -104,6 +106,7 @@ NO_PAGE = {  # files to save or print, and an address that leads on
     "/scan/load/paper",
     "/not-back/slip",
     "/scan/badges",
+    "/decks/paper",
     "/static/{file_path}",
 }
 NARROW, WIDE = {"width": 320, "height": 640}, {"width": 1280, "height": 900}

@@ -31,6 +31,8 @@ PAGES = (
         ),
     ),
     ("/tests", tuple(c.words for c in for_place(Place.SEALS))),
+    ("/decks", tuple(c.words for c in for_place(Place.DECKS))),
+    ("/decks/report?device=device/scanner/0001", tuple(c.words for c in for_place(Place.DECKS))),
     ("/stock", tuple(c.words for c in for_place(Place.SEALS))),
     ("/scan/pack", tuple(c.words for c in for_place(Place.PACKING))),
     ("/scan/inventory", tuple(c.words for c in for_place(Place.LOADING))),

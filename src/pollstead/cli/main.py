@@ -48,6 +48,7 @@ COMMANDS = (
         N_("Say what goes wrong where, what came from several sites, and which minutes were lost."),
     ),
     ("orders", N_("Say which orders hold, when voting ends by them, and who has not read them back.")),
+    ("decks", N_("Make test decks for each ballot style, and compare what a device reports.")),
     ("labels", N_("Print labels with codes for devices, carts, bags and cases.")),
     ("stock", N_("Say what seals came in, where they are, and when they run short.")),
     ("backup", N_("Copy a county folder's store to another place.")),

@@ -7,14 +7,18 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from pollstead.election.ballots import BallotContest, Choice, Contest
+from pollstead.election.notice import Notice, Place
 from pollstead.election.station_type import CountUnit
 from pollstead.election.values import Value
+from pollstead.election.words import N_, message
+from pollstead.intake.notices import cannot_read
+from pollstead.intake.records import nearest
 from pollstead.plan.decks.blind_spots import Judged, Known, judge
 from pollstead.plan.decks.faces import faces_of_rows
 from pollstead.plan.decks.mistakes import run_mistakes
 from pollstead.plan.decks.predetermined import added, predetermined
 from pollstead.plan.decks.synthesis import run
-from pollstead.plan.terms.decks import DeckSet, Mistaken, Results
+from pollstead.plan.terms.decks import DeckSet, Mistaken, Results, Total
 from pollstead.plan.terms.part import Reason, derive_seed
 from pollstead.reconcile.decks.compare import Comparison, compare
 from pollstead.reconcile.decks.runs import digest_of_decks
@@ -22,9 +26,8 @@ from pollstead.record.kinds.decks import MOST_CELLS, DeckCompared
 
 if TYPE_CHECKING:
     from pollstead.election.county import Election
-    from pollstead.plan.terms.decks import Total
-
-__all__ = ["BallotRows", "Made", "compared", "decks_of", "judged_of", "results_of"]
+    from pollstead.intake.deck_report import ReportRow
+    from pollstead.reconcile.decks.runs import DeckRun
 
 
 class BallotRows(Value, frozen=True, kw_only=True):
@@ -125,4 +128,43 @@ def event_of(
         again=again,
         lifetime_before=lifetime_before,
         lifetime_after=lifetime_after,
+    )
+
+
+def totals_of_rows(
+    rows: tuple[ReportRow, ...], decks: DeckSet, file: str
+) -> tuple[tuple[Total, ...], tuple[Notice, ...]]:
+    """The numbers of a file as totals over these decks; a row that no such report has is a fault."""
+    known = {total.cell.id: total.cell for total in results_of(decks).totals}
+    made: dict[str, Total] = {}
+    faults = []
+    for row in rows:
+        name = "/".join(filter(None, (row.contest, row.line, row.choice)))
+        if name in made or name not in known:
+            words = (
+                N_("This number stands twice") if name in made else N_("No report over these decks has it")
+            )
+            faults.append(
+                cannot_read(
+                    "deck-report-line",
+                    Place(file=file, row=row.row, column="line"),
+                    message(words),
+                    found=name,
+                    wanted=nearest(name, tuple(known)),
+                    remedy=message(
+                        N_("Take the form that pollstead decks --form writes, and fill in count.")
+                    ),
+                )
+            )
+            continue
+        made[name] = Total(cell=known[name], count=row.count)
+    return tuple(made.values()), tuple(faults)
+
+
+def observed_in(run: DeckRun, decks: DeckSet) -> tuple[Total, ...]:
+    """What a comparison of the record observed: as it must be, but for the numbers that differ."""
+    differing = dict(zip(run.cells, run.observed, strict=True))
+    return tuple(
+        Total(cell=total.cell, count=differing.get(total.cell.id, total.count))
+        for total in results_of(decks).totals
     )

@@ -69,6 +69,12 @@ _ALL = (
         N_("Swap in a device that passed its test."),
     ),
     _r(
+        "decks",
+        N_("Which counting devices of {site} have no report over the test decks yet that matched?"),
+        N_("Compare each report by two people."),
+        N_("Tell the election official; swap in a device whose report matched."),
+    ),
+    _r(
         "seals",
         N_("Which seal numbers of {site} are not recorded yet?"),
         N_("Record them by two people."),

@@ -40,6 +40,7 @@ PARTS: Final = (
             ("/calendar", N_("Calendar")),
             ("/calls", N_("Calls")),
             ("/stock", N_("Seal stock")),
+            ("/decks", N_("Test decks")),
             ("/tests", N_("Tests and seals")),
             ("/scan", N_("Scan station")),
             ("/change", N_("Make a change")),
