@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import html
 import re
+from pathlib import Path
 from typing import Any
 
 import msgspec
+import pytest
 
+from pollstead.cli.main import run
 from pollstead.plan.decks.mistakes import run_mistakes
+from pollstead.plan.terms.decks import LINE_WORDS as CELL_WORDS
 from pollstead.plan.terms.decks import DeckSet, Line, MistakeKind, Results
 from pollstead.reconcile.custody.after_test import counters_after_test
 from pollstead.reconcile.decks.runs import DeckBook, DeckState, digest_of_decks
@@ -139,3 +143,28 @@ def test_an_event_says_what_differs_or_that_nothing_does() -> None:
             assert "differs where" in str(error)
         else:
             raise AssertionError(bad)
+
+
+def test_a_report_filled_in_on_the_command_line_is_recorded_like_one_typed(
+    app: Any, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """First matched in the app; then a second report by file differs: told exactly, kept as a re-run."""
+    client, decks = app.client(Role.WAREHOUSE, ONE), decks_of_site(app)
+    client.post("/decks/report", data=form(decks, results_of(decks)))
+    report, folder = tmp_path / "report.csv", str(app.folder.path)
+    lines = ["contest,line,choice,count"]
+    for total in results_of(decks).totals:
+        off = total.cell.id == "bond/choice/1"
+        cell = (total.cell.contest, CELL_WORDS[total.cell.line], total.cell.choice, str(total.count + off))
+        lines.append(",".join(cell))
+    report.write_text("\n".join(lines) + "\n", "utf-8")
+    call = ["decks", folder, "--report", str(report), "--device", "LM-S-0001"]
+    assert run([*call, "--by", "P011"]) == 1
+    assert run([*call, "--by", "P011", "--second", "P012"]) == 1
+    assert "say by --reason" in capsys.readouterr().err
+    assert run([*call, "--by", "P011", "--second", "P012", "--reason", "read again"]) == 0
+    said = capsys.readouterr().out
+    assert "Harbor wall bond: Yes: expected 8, observed 9" in said and "The election official decides" in said
+    first, last = app.folder.store.events.of_kinds(DeckCompared.kind)
+    assert last.event.body["again"] == first.id and last.event.body["cells"] == ("bond/choice/1",)
+    assert standing(app) is DeckState.DIFFERS

@@ -15,12 +15,12 @@ from pollstead.record.kinds.stocks import DeviceTested
 
 def counters_after_test(folded: Fold) -> dict[str, int]:
     """The lifetime counter after the last recorded test or test deck, by device, where one was read."""
-    last: dict[str, tuple[tuple[int, int], int]] = {}
+    last: dict[str, tuple[int, int]] = {}
     for kind, field in ((DeviceTested.kind, "lifetime_counter"), (DeckCompared.kind, "lifetime_after")):
         for fact in folded.named(kind):
             for reading in fact.current:
                 count = reading.value.get(field)
-                at = folded.moment(reading.event, reading.utc_ms)
+                at = folded.place_in_order[reading.event]
                 if isinstance(count, int) and (fact.subject not in last or at > last[fact.subject][0]):
                     last[fact.subject] = at, count
     return {device: count for device, (_, count) in last.items()}

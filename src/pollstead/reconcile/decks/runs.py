@@ -75,10 +75,11 @@ def digest_of_decks(decks: DeckSet) -> str:
 
 def deck_runs(folded: Fold) -> dict[str, tuple[DeckRun, ...]]:
     """The comparisons of each device that stand, in the order in which they were made."""
-    found: dict[str, list[tuple[tuple[int, int], DeckRun]]] = defaultdict(list)
+    found: dict[str, list[tuple[int, DeckRun]]] = defaultdict(list)
     for fact in folded.named(DeckCompared.kind):
         for reading in fact.current:
-            at = folded.moment(reading.event, reading.utc_ms)
+            # By cause, then clock: a comparison names the one that it repeats, whatever the clocks say.
+            at = folded.place_in_order[reading.event]
             found[fact.subject].append((at, _run(fact.subject, reading)))
     return {
         device: tuple(run for _, run in sorted(runs, key=lambda one: one[0]))
