@@ -53,6 +53,7 @@ NEEDED = {
     Place.HEARD: ("personal-data",),
     Place.PHONE: ("counts", "no-voter-names"),
     Place.EXPLANATIONS: ("counts", "containers"),
+    Place.DECKS: ("test-decks", "equipment-manual", "no-voter-names"),
     Place.OFFICE_BOOK: ("personal-data", "containers", "calendar", "equipment-manual"),
 }
 PAPER = {

@@ -6,10 +6,9 @@ import csv
 import io
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from pollstead.cli.county import refuse
-from pollstead.election.values import Value
 from pollstead.election.words import N_, message
 from pollstead.show.words import fill, spoken, text
 
@@ -24,7 +23,7 @@ if TYPE_CHECKING:
 TABLES = ("contests", "choices", "ballot_contests")
 
 
-class Told(Value, frozen=True, kw_only=True):
+class Told(NamedTuple):
     """What is told of a report: its file, the device, who compared, the counter, what was done."""
 
     file: Path
