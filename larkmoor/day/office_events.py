@@ -21,7 +21,7 @@ from pollstead.record.kinds import calendars, stocks
 from pollstead.record.kinds.body import Body, Private, Reason
 from pollstead.record.kinds.days import SealNumber
 from pollstead.work.calls_example import calls_to_play
-from pollstead.work.decks import compared, decks_of, event_of, results_of, sheets_per_count
+from pollstead.work.decks import compared, counter_moves, decks_of, event_of, results_of
 
 TESTED_DAYS_BEFORE = 22
 TESTER, SECOND_TESTER = "P009", "P010"
@@ -46,7 +46,7 @@ def decks_read(election: Election, plan: PlanVersion, write: Write, someone: Som
         for device in book.of_site(site):
             counter = next(d.lifetime_counter for d in election.devices if d.id == device.device)
             decks = made.only(device.wanted)
-            step = decks.ballots * sheets_per_count(election, device.station_type)
+            step = counter_moves(election, decks, device.station_type)
             reports = [results_of(decks).totals]
             if site.site == "S09" and swapped:
                 swapped = False

@@ -5,10 +5,13 @@ from __future__ import annotations
 import datetime as dt
 from pathlib import Path
 
+import msgspec
 import pytest
 from tests.decks.conftest import contest_of, face_with
 
 from pollstead.election.county import Election
+from pollstead.election.station_type import CountUnit
+from pollstead.election.style_sheets import StyleSheets
 from pollstead.intake.folder import read_folder
 from pollstead.plan.decks.mistakes import mistakes_on
 from pollstead.plan.decks.predetermined import predetermined
@@ -18,7 +21,7 @@ from pollstead.plan.terms.decks import Cell, DeckSet, Line, MistakeKind, Total
 from pollstead.reconcile.decks.compare import compare
 from pollstead.reconcile.decks.runs import DeckBook, DeckRun, DeckState, digest_of_decks
 from pollstead.record.fold import fold
-from pollstead.work.decks import compared, results_of
+from pollstead.work.decks import compared, counter_moves, decks_of, results_of
 
 FACES = (
     face_with(contest_of("mayor", 3, write_ins=1), contest_of("board", 4, 2), key="01"),
@@ -137,3 +140,14 @@ def test_a_site_needs_the_ballots_of_its_precincts_with_their_own_where_they_hav
     assert election is not None
     assert faces_by_site(election)["S01"] == ("03", "04", "04/002", "05")
     assert faces_by_site(election)["S02"] == ("06", "07")
+
+
+def test_the_counter_moves_by_sheets_where_a_style_has_several() -> None:
+    """Style 06 of two sheets: its 17 ballots move a counter of sheets by 34; style 07 keeps one."""
+    election = read_folder(Path(__file__).resolve().parents[2] / "small").election
+    assert election is not None
+    kinds = [k for k in election.station_types if (c := k.counter("lifetime")) and c.unit is CountUnit.SHEETS]
+    decks = decks_of(election).decks.only(("06", "07"))
+    two = msgspec.structs.replace(election, style_sheets=(StyleSheets(style="06", sheets=2),))
+    assert kinds and counter_moves(election, decks, kinds[0].id) == 34
+    assert counter_moves(two, decks, kinds[0].id) == 51

@@ -32,7 +32,6 @@ PIECES = {
     "scan_pack.html": ("_boxes.html",),
     "scan_test.html": ("_boxes.html",),
     "stock.html": ("_boxes.html", "_read_again.html"),
-    "stock.html": ("_boxes.html",),
     "deck_report.html": ("_boxes.html",),
     "fixing.html": ("_boxes.html",),
     "receiving.html": ("_boxes.html", "_read_again.html"),

@@ -117,7 +117,7 @@ def compare_report(
     """Compare a filled-in report of a device, and record it where two people are named."""
     from pollstead.cli.decks import devices_of
     from pollstead.intake.deck_report import read_deck_report
-    from pollstead.work.decks import compared, event_of, sheets_per_count, totals_of_rows
+    from pollstead.work.decks import compared, counter_moves, event_of, totals_of_rows
 
     standing = devices_of(folder, election, decks)
     one = next((d for d in standing if told.device in (d.device, d.serial)), None)
@@ -135,7 +135,7 @@ def compare_report(
         return _tell_faults((*faults, *more))
     counter = None
     if told.before is not None and told.after is not None:
-        counter = (mine.ballots * sheets_per_count(election, one.station_type), told.after - told.before)
+        counter = (counter_moves(election, mine, one.station_type), told.after - told.before)
     found = compared(mine, totals, counter)
     if found.missing:
         from pollstead.show.deck_words import cell_words

@@ -99,11 +99,17 @@ def compared(
     return compare(results_of(decks), observed, mistakes(), counter=counter)
 
 
-def sheets_per_count(election: Election, station_type: str) -> int:
-    """How far a device's lifetime counter moves for one ballot: sheets of a ballot, or 1."""
+def counter_moves(election: Election, decks: DeckSet, station_type: str) -> int:
+    """By how much a device's lifetime counter must move over these decks: ballots, or their sheets."""
     counter = election.station_type(station_type).counter("lifetime")
-    in_sheets = counter is not None and counter.unit is CountUnit.SHEETS
-    return election.rules.whole("sheets-per-ballot") if in_sheets else 1
+    if counter is None or counter.unit is not CountUnit.SHEETS:
+        return decks.ballots
+    usual = election.rules.whole("sheets-per-ballot")
+    own = {row.style: row.sheets for row in election.style_sheets}
+    return sum(
+        len(deck.ballots) * own.get(face.style, usual)
+        for face, deck in zip(decks.faces, decks.decks, strict=True)
+    )
 
 
 def event_of(

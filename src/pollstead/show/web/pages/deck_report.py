@@ -29,7 +29,7 @@ from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_th
 from pollstead.show.web.second import second_person
 from pollstead.show.web.typed import DIGITS, Wrong
 from pollstead.show.words import fill
-from pollstead.work.decks import compared, event_of, observed_in, results_of, sheets_per_count
+from pollstead.work.decks import compared, counter_moves, event_of, observed_in, results_of
 
 HERE = "/decks/report"
 
@@ -259,8 +259,7 @@ def _moved(table: Table, before: int | None, after: int | None) -> tuple[int, in
     """By how much the lifetime counter must have moved, and by how much it did."""
     if before is None or after is None:
         return None
-    step = sheets_per_count(table.election, table.device.station_type)
-    return table.decks.ballots * step, after - before
+    return counter_moves(table.election, table.decks, table.device.station_type), after - before
 
 
 def _read_again(table: Table, found: Comparison) -> tuple[Wrong, ...]:
