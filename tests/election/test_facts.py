@@ -89,6 +89,16 @@ def test_a_setting_that_does_not_fit_its_rule_is_refused(rule: str, value: int |
         RuleSetting(rule=rule, value=value)
 
 
+def test_a_text_rule_takes_the_countys_own_words_and_nothing_that_no_page_head_holds() -> None:
+    """The name of the canvassing body is free text of one line, at most 80 characters."""
+    own = RuleSetting(rule="canvassing-body", value="Board of Larkmoor")
+    assert CountyRules(settings=(own,)).text("canvassing-body") == "Board of Larkmoor"
+    assert CountyRules().setting("canvassing-body").level is RuleLevel.ASSUMED
+    for wrong in ("", "  ", "a\nb", "x" * 81, 7):
+        with pytest.raises(ValueError, match="canvassing-body"):
+            RuleSetting(rule="canvassing-body", value=wrong)
+
+
 def test_the_longest_wait_default_is_the_published_thirty_minutes() -> None:
     """Presidential Commission on Election Administration, report of January 2014, page 13: half an hour."""
     assert BY_ID["wait-limit"].default == 30
