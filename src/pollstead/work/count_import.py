@@ -130,10 +130,10 @@ class County(Value, frozen=True, kw_only=True):
     practice: bool
     mode: str
 
-    def is_site(self, text: str) -> bool:
-        """Whether a text names a site."""
-        own = folded(text)
-        return any(own in map(folded, (one.id, *one.names)) for one in self.names if one.role is Role.SITE)
+    def site_names(self) -> frozenset[str]:
+        """Every name and id of a site, as `folded` writes them."""
+        named = (one for one in self.names if one.role is Role.SITE)
+        return frozenset(folded(name) for one in named for name in (one.id, *one.names))
 
 
 def county_of(election: Election, plan: PlanVersion | None) -> County:
@@ -183,7 +183,8 @@ def _tables(file: Path, data: bytes, county: County) -> tuple[tuple[CountTable, 
     except ValueError as error:
         wanted = "an election results report of NIST SP 1500-100 version 2"
         return (), (refused_table(file.name, str(error), wanted),)
-    return tables_of(report, county.is_site, practice=county.practice)
+    sites = county.site_names()
+    return tables_of(report, lambda text: folded(text) in sites, practice=county.practice)
 
 
 def _sheet(

@@ -14,7 +14,7 @@ from pollstead.election.notice import Notice, Place
 from pollstead.election.values import Value
 from pollstead.election.words import N_, message
 from pollstead.intake.counts.mapping import ALL_MODES, CountMapping, Role, Target
-from pollstead.intake.counts.names import Names, Unknown, folded
+from pollstead.intake.counts.names import MOST_WITH_NEAREST, Names, Unknown, folded
 from pollstead.intake.counts.sums import sum_differences
 from pollstead.intake.counts.table import CountTable
 from pollstead.intake.csv_text import Row
@@ -299,8 +299,15 @@ class _Reader:
     def unknown(self) -> tuple[Unknown, ...]:
         """Every name that nobody knows, each once, by its first row."""
         found = [
-            self.names.unknown(role, seen[0][0], column=seen[0][1], row=seen[0][2], times=len(seen))
-            for (role, _), seen in self._asked.items()
+            self.names.unknown(
+                role,
+                seen[0][0],
+                column=seen[0][1],
+                row=seen[0][2],
+                times=len(seen),
+                near_too=number < MOST_WITH_NEAREST,
+            )
+            for number, ((role, _), seen) in enumerate(self._asked.items())
         ]
         return tuple(sorted(found, key=lambda one: (tuple(Role).index(one.role), one.row)))
 

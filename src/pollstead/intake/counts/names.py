@@ -14,6 +14,9 @@ from pollstead.intake.counts.mapping import NameUse, Role
 NEAREST = 3
 """How many names are offered for one that is not known."""
 
+MOST_WITH_NEAREST = 200
+"""Unknown names of one table for which nearest ones are looked for: the others wait until these are said."""
+
 NEAR_ENOUGH = 60
 """How alike (0 to 100) a name must be to be offered."""
 
@@ -78,12 +81,18 @@ class Names:
             role for role, by_name in self.ids.items() if any(own in named for named in by_name.values())
         )
 
-    def unknown(self, role: Role, text: str, *, column: str, row: int, times: int) -> Unknown:
-        """What to ask about a text that `find` does not know."""
+    def unknown(
+        self, role: Role, text: str, *, column: str, row: int, times: int, near_too: bool = True
+    ) -> Unknown:
+        """What to ask about a text that `find` does not know; the nearest ids where `near_too`."""
         same = tuple(sorted(self.ids[role].get(folded(text), set())))
         choices = self._shown[role]
-        near = process.extract(
-            folded(text), choices.keys(), scorer=fuzz.WRatio, limit=NEAREST * 3, score_cutoff=NEAR_ENOUGH
+        near = (
+            process.extract(
+                folded(text), choices.keys(), scorer=fuzz.WRatio, limit=NEAREST * 3, score_cutoff=NEAR_ENOUGH
+            )
+            if near_too
+            else ()
         )
         ids = tuple(dict.fromkeys((*same, *(choices[name] for name, _, _ in near))))[:NEAREST]
         return Unknown(role=role, text=text, column=column, row=row, times=times, nearest=ids, same_as=same)
