@@ -8,6 +8,7 @@ SETTINGS: tuple[tuple[str, int | str, str, str], ...] = (
     ("accessible-stations", 1, "law", "accessibility directive 1"),
     ("accessible-share", 10_000, "policy", "polling-place policy 4.4"),
     ("opening-line-share", 20_000, "policy", "polling-place policy 4.5"),
+    ("ballots-in-a-pack", 50, "policy", "supply policy 1.3"),
     ("ballot-surplus", 360_000, "policy", "supply policy 2.1"),
     ("spare-share", 90_000, "policy", "fleet policy 3.1"),
     ("clock-differs", "device out of service", "directive", "opening directive 7"),

@@ -12,6 +12,7 @@ from pollstead.reconcile.explain.night import (
     has_difference,
     night_of,
     odds_in,
+    pack_sizes_in,
     same_numbers,
 )
 from pollstead.reconcile.explain.saved import saved_of
@@ -37,10 +38,10 @@ def explained_sites(
 ) -> dict[str, SiteExplained]:
     """What explains the differences of those sites that have any, by site."""
     found: dict[str, SiteExplained] = {}
-    odds, elsewhere = odds_in(election), same_numbers(report)
+    odds, elsewhere, packs = odds_in(election), same_numbers(report), pack_sizes_in(election)
     for site in sites:
-        night = night_of(site, folded, elsewhere) if has_difference(site) else None
-        explained = explain_site(site, report, folded, odds, elsewhere)
+        night = night_of(site, folded, elsewhere, packs) if has_difference(site) else None
+        explained = explain_site(site, report, folded, odds, elsewhere, pack_sizes=packs)
         if night is not None and explained is not None:
             found[site.site] = SiteExplained(night, explained)
     return found

@@ -207,6 +207,16 @@ REGISTRY: tuple[Rule, ...] = (
         who_decides=_OFFICIAL,
     ),
     Rule(
+        id="ballots-in-a-pack",
+        words=N_("Ballots in a pack as it is delivered; 0 where they come loose"),
+        type=ParameterType.WHOLE,
+        unit="ballots",
+        default=0,
+        citation=_OUR_DEFAULT,
+        stricter=Stricter.NEITHER,
+        who_decides=_OFFICIAL,
+    ),
+    Rule(
         id="ballot-surplus",
         words=N_("Ballots beyond the planned number of voters"),
         type=ParameterType.SHARE,

@@ -47,11 +47,14 @@ def same_numbers(report: DayReport) -> tuple[SameNumbers, Mapping[str, int]]:
 
 
 def night_of(
-    site: SiteDay, folded: Fold, elsewhere: tuple[SameNumbers, Mapping[str, int]] = ({}, {})
+    site: SiteDay,
+    folded: Fold,
+    elsewhere: tuple[SameNumbers, Mapping[str, int]] = ({}, {}),
+    pack_sizes: tuple[int, ...] = (),
 ) -> SiteNight | None:
     """What is known of a site's numbers; None for a site without a balance.
 
-    `elsewhere` is that of `same_numbers` for the county's day.
+    `elsewhere` is that of `same_numbers` for the county's day, `pack_sizes` that of `pack_sizes_in`.
     """
     if site.balance is None:
         return None
@@ -90,6 +93,7 @@ def night_of(
         others=tuple(dict.fromkeys(others)),
         bounds=_bounds(site.balance, jams, site.checks),
         jams=jams,
+        pack_sizes=pack_sizes,
     )
 
 
@@ -133,11 +137,14 @@ def explain_site(
     folded: Fold,
     odds: Odds,
     elsewhere: tuple[SameNumbers, Mapping[str, int]] | None = None,
+    *,
+    pack_sizes: tuple[int, ...],
 ) -> Explained | None:
     """What explains the differences of one site; None where it has none or no balance."""
     if not has_difference(site):
         return None
-    night = night_of(site, folded, same_numbers(report) if elsewhere is None else elsewhere)
+    known = same_numbers(report) if elsewhere is None else elsewhere
+    night = night_of(site, folded, known, pack_sizes)
     return None if night is None else explain(night, odds)
 
 
@@ -149,3 +156,9 @@ def has_difference(site: SiteDay) -> bool:
 def odds_in(election: Election) -> Odds:
     """The odds of a county: ours with its own lines in their place."""
     return odds_of(election.fault_odds, election.reading_errors)
+
+
+def pack_sizes_in(election: Election) -> tuple[int, ...]:
+    """In packs of how many a county's ballots come: none where the rule says that they come loose."""
+    size = election.rules.whole("ballots-in-a-pack")
+    return (size,) if size > 1 else ()

@@ -15,7 +15,14 @@ from pollstead.election.values import Value
 from pollstead.election.words import N_, Message, message
 from pollstead.reconcile.counts.differences import RULE, WHO_DECIDES
 from pollstead.reconcile.explain.next_act import Act, Outcome, next_acts
-from pollstead.reconcile.explain.night import explain_site, has_difference, night_of, odds_in, same_numbers
+from pollstead.reconcile.explain.night import (
+    explain_site,
+    has_difference,
+    night_of,
+    odds_in,
+    pack_sizes_in,
+    same_numbers,
+)
 from pollstead.reconcile.explain.saved import KIND, Saved, saved_of
 from pollstead.reconcile.explain.system import system_of
 from pollstead.reconcile.explain.terms import Explained, Explanation, SiteNight
@@ -127,8 +134,9 @@ def desk_of(ask: Ask, key: str) -> Desk:
             404, N_("{site} is not open on that day."), N_("Choose another day."), "/", site=found.plan.name
         )
     elsewhere = same_numbers(report)
-    explained = explain_site(site, report, days.folded, odds_in(days.election), elsewhere)
-    night = night_of(site, days.folded, elsewhere) if explained is not None else None
+    packs = pack_sizes_in(days.election)
+    explained = explain_site(site, report, days.folded, odds_in(days.election), elsewhere, pack_sizes=packs)
+    night = night_of(site, days.folded, elsewhere, packs) if explained is not None else None
     times = days.election.rules.whole(RULE)
     acts: tuple[Act, ...] = ()
     if night is not None and explained is not None:
