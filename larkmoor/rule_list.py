@@ -13,6 +13,8 @@ SETTINGS: tuple[tuple[str, int | str, str, str], ...] = (
     ("spare-share", 90_000, "policy", "fleet policy 3.1"),
     ("clock-differs", "device out of service", "directive", "opening directive 7"),
     ("seal-differs", "device out of service", "directive", "opening directive 8"),
+    ("serial-differs", "device out of service", "directive", "opening directive 9"),
+    ("counter-not-as-expected", "device out of service", "directive", "opening directive 10"),
     ("counts-at-closing", 2, "directive", "closing directive 3"),
     ("second-person-at-opening", "yes", "directive", "opening directive 2"),
     ("second-person-at-closing", "yes", "directive", "closing directive 2"),
