@@ -191,6 +191,10 @@ def test_usage_ends_with_two_and_help_with_zero(arguments: list[str], code: int)
 def test_a_fresh_fault_seed_is_printed_and_shared_by_all_workers(tmp_path: Path) -> None:
     """Each run draws a new seed, prints it, and gives the same one to every worker process."""
     shutil.copy(ROOT / "tests" / "conftest.py", tmp_path)
+    # A package of this name nearer than any that another library leaves in site-packages.
+    (tmp_path / "tests").mkdir()
+    (tmp_path / "tests" / "__init__.py").touch()
+    shutil.copy(ROOT / "tests" / "once.py", tmp_path / "tests")
     (tmp_path / "test_seed.py").write_text(
         "import os, pathlib, pytest\n"
         "@pytest.mark.parametrize('n', range(6))\n"
