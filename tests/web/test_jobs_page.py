@@ -37,6 +37,16 @@ def test_one_sites_packet_is_asked_for_from_its_page(issued_app: Any) -> None:
     assert decode_arguments(job.kind, job.arguments) == PrintArguments(site="S01", by="person/P010")
 
 
+def test_packets_are_asked_for_in_large_type_by_a_tick(app: Any) -> None:
+    """The tick box of the print form goes with the job; without it type has its usual size."""
+    with app.client(Role.COORDINATOR) as client:
+        assert 'name="large"' in client.get("/jobs").text
+        client.post("/jobs", data={"kind": "print", "large": "yes"})
+        client.post("/jobs", data={"kind": "print"})
+    jobs = app.folder.store.jobs.list()
+    assert sorted(decode_arguments(job.kind, job.arguments).large for job in jobs) == [False, True]
+
+
 def test_a_job_is_stopped_and_started_again(app: Any) -> None:
     """A waiting job stops at once, stands as stopped, and can be put in line again."""
     with app.client(Role.COORDINATOR) as client:

@@ -99,6 +99,12 @@ def print_(
     together: Annotated[
         bool, cyclopts.Parameter(negative=(), help=text(N_("Many sites in one file, for a print shop.")))
     ] = False,
+    large: Annotated[
+        bool,
+        cyclopts.Parameter(
+            negative=(), help=text(N_("In large type, 18 points; the same sheets, in files of their own."))
+        ),
+    ] = False,
     workers: Annotated[
         int, cyclopts.Parameter(help=text(N_("Processes that set pages; 0 takes what the computer has.")))
     ] = 0,
@@ -127,6 +133,7 @@ def print_(
             version=version,
             paper=paper,
             together=together,
+            large=large,
             workers=workers,
             by=by,
         )
@@ -155,6 +162,7 @@ def print_folder(
     version: str = "",
     paper: str = "letter",
     together: bool = False,
+    large: bool = False,
     workers: int = 0,
     by: str = "",
 ) -> Printed:
@@ -194,6 +202,7 @@ def print_folder(
                 kinds=kinds,
                 paper=paper,
                 together=together,
+                large=large,
                 workers=workers or min(MOST_WORKERS, os.cpu_count() or 1),
                 progress=lambda done, total: watch.step("packets", done, total),
             )

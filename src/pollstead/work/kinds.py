@@ -27,10 +27,11 @@ class PlanArguments(Value, frozen=True, kw_only=True):
 
 
 class PrintArguments(Value, frozen=True, kw_only=True):
-    """What a print job takes: one site by id, or empty for all; and who prints, for the record."""
+    """What a print job takes: one site by id, or empty for all; in large type; who prints, for the record."""
 
     site: Annotated[str, Meta(max_length=80)] = ""
     by: Annotated[str, Meta(max_length=80)] = ""
+    large: bool = False
 
 
 class ChangeArguments(Value, frozen=True, kw_only=True):

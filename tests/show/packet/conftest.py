@@ -80,17 +80,19 @@ def set_pages() -> Callable[[Print], Pages]:
 
 @pytest.fixture(scope="session")
 def pages_of(sample: ModuleType) -> Callable[..., Pages]:
-    """Pages of a sample site: ``pages_of("S01", language=…, expected=…)``, each set once."""
+    """Pages of a sample site: ``pages_of("S01", language=…, what=…, large=…)``, each set once."""
     from pollstead.show.packet.packet import expected, packet
 
     kept: dict[tuple[object, ...], Pages] = {}
 
-    def get(site: str, language: str = "en-US", what: str = "packet", **changes: object) -> Pages:
-        key = (site, language, what, tuple(sorted(changes.items())))
+    def get(
+        site: str, language: str = "en-US", what: str = "packet", *, large: bool = False, **changes: object
+    ) -> Pages:
+        key = (site, language, what, large, tuple(sorted(changes.items())))
         if key not in kept:
             election = sample.county(**changes)
             given = sample.given(site, election=election, language=language)
-            made = packet(given) if what == "packet" else expected(given)
+            made = packet(given, large=large) if what == "packet" else expected(given, large=large)
             assert made is not None
             kept[key] = _set(made)
         return kept[key]

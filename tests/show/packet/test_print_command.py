@@ -71,6 +71,22 @@ def test_printing_again_makes_no_new_serials(folder, capsys):
     assert (told["sites"], told["files"], told["recorded"]) == (3, 3, 0)
 
 
+def test_large_type_is_a_second_print_in_files_of_its_own(folder, capsys):
+    """The usual files stay, the large ones stand beside them, and no sheet gets another serial."""
+    run(["print", str(folder), "--what", "packing"])
+    usual = (folder / "packets" / "S01-packet.pdf").read_bytes()
+    capsys.readouterr()
+    assert run(["print", str(folder), "--what", "packing", "--site", "S01", "--large", "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert [Path(path).name for path in told["paths"]] == ["S01-packet-large.pdf"]
+    assert told["new_sheets"] == 0
+    assert (folder / "packets" / "S01-packet.pdf").read_bytes() == usual
+    page = pypdfium2.PdfDocument(folder / "packets" / "S01-packet-large.pdf")[0]
+    assert "Large type" in page.get_textpage().get_text_range()
+    for large in (folder / "packets").glob("*-large.pdf"):
+        large.unlink()
+
+
 def test_choices_of_site_sheets_and_paper(folder, tmp_path, capsys):
     """Only the sites and sheets asked for are printed, on the paper asked for."""
     copy = tmp_path / "county"

@@ -177,7 +177,10 @@ class Marks(Value, frozen=True, kw_only=True):
 
 
 class PageWords(Value, frozen=True, kw_only=True):
-    """Words of header and footer, with ``{page}`` and ``{pages}`` left for the template to fill in."""
+    """Words of header and footer, with ``{page}`` and ``{pages}`` left for the template to fill in.
+
+    `large` says that a print is in large type; empty where it is not.
+    """
 
     county: str
     sheet: str
@@ -189,6 +192,7 @@ class PageWords(Value, frozen=True, kw_only=True):
     continued: str
     blank: str
     code: str
+    large: str = ""
 
 
 class Print(Value, frozen=True, kw_only=True):
@@ -196,6 +200,7 @@ class Print(Value, frozen=True, kw_only=True):
 
     `timestamp` is the date inside the file, in seconds since 1970. `printed_before` are good sheets of the
     same sites, for the list on a cover, which stands in the `order` of their keys where that is given.
+    A `large` print has the same sheets, lines and serials in type of 18 points.
     """
 
     title: str
@@ -208,3 +213,4 @@ class Print(Value, frozen=True, kw_only=True):
     sheets: tuple[Sheet, ...]
     printed_before: tuple[ListedSheet, ...] = ()
     order: tuple[str, ...] = ()
+    large: bool = False

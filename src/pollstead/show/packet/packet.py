@@ -65,10 +65,13 @@ def packet(
     kinds: tuple[SheetKind, ...] = BLANK_KINDS,
     paper: str = "letter",
     only: Only | None = None,
+    *,
+    large: bool = False,
 ) -> Print | None:
     """The blank sheets of one site that `kinds` ask for; None when none of them is among these.
 
-    With `only`, just those sheets that it names, after its notice.
+    With `only`, just those sheets that it names, after its notice. `large` sets them in large type: the same
+    sheets with the same lines, content and serials, as a second print of them would be.
     Raises ValueError when a serial, a seal number or a memory device would stand on a blank sheet,
     or when `paper` is neither letter nor a4; `LettersLacking`, which is one too, when a text has letters
     that no font here holds.
@@ -80,7 +83,7 @@ def packet(
         title = given.say(N_("Changed sheets {site}"), site=given.site.id)
     if not drafts:
         return None
-    made = _print(given, title, drafts, paper, only)
+    made = _print(given, title, drafts, paper, only, large=large)
     words = frozenset(texts(made))
     _check_glyphs(given, words)
     if any(map(given.tells, words)):
@@ -91,14 +94,17 @@ def packet(
     return made
 
 
-def expected(given: SiteGiven, paper: str = "letter", only: Only | None = None) -> Print | None:
+def expected(
+    given: SiteGiven, paper: str = "letter", only: Only | None = None, *, large: bool = False
+) -> Print | None:
     """The expected lists of one site, one for each operating day; None while there are none."""
     drafts = expected_drafts(given)
     if only is not None:
         drafts = only.wanted(drafts)
     if not drafts:
         return None
-    made = _print(given, given.say(N_("Expected list {site}"), site=given.site.id), drafts, paper, only)
+    title = given.say(N_("Expected list {site}"), site=given.site.id)
+    made = _print(given, title, drafts, paper, only, large=large)
     _check_glyphs(given, frozenset(texts(made)))
     return made
 
@@ -125,7 +131,15 @@ def blank_drafts(given: SiteGiven) -> Iterator[Draft]:
         yield balance_sheet(both, date)
 
 
-def _print(given: SiteGiven, title: str, drafts: list[Draft], paper: str, only: Only | None = None) -> Print:
+def _print(
+    given: SiteGiven,
+    title: str,
+    drafts: list[Draft],
+    paper: str,
+    only: Only | None = None,
+    *,
+    large: bool = False,
+) -> Print:
     if paper not in PAPERS:
         raise ValueError(f"paper must be one of {', '.join(PAPERS)}, got {paper!r}")
     say, election = given.say, given.election
@@ -157,11 +171,12 @@ def _print(given: SiteGiven, title: str, drafts: list[Draft], paper: str, only: 
         paper=paper,
         # Not the moment of printing: one plan gives the same date in every file.
         timestamp=election.operating_day(election.election_day).start().utc_ms // 1000,
-        words=page_words(election, say, given.digest, given.printed_at),
+        words=page_words(election, say, given.digest, given.printed_at, large=large),
         marks=page_marks(election, say),
         sheets=sheets,
         printed_before=() if only is None else only.printed_before,
         order=() if only is None else only.order,
+        large=large,
     )
 
 

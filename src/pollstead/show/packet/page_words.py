@@ -9,7 +9,9 @@ from pollstead.show.packet.content import Marks, PageWords
 from pollstead.show.packet.wording import Say, short_digest
 
 
-def page_words(election: Election, say: Say, digest: str, printed_at: Instant) -> PageWords:
+def page_words(
+    election: Election, say: Say, digest: str, printed_at: Instant, *, large: bool = False
+) -> PageWords:
     """The words of head and foot; serial and page numbers are filled in where the page is set."""
     return PageWords(
         county=f"{election.county} · {election.name}",
@@ -22,6 +24,7 @@ def page_words(election: Election, say: Say, digest: str, printed_at: Instant) -
         continued=say(N_("(continued)")),
         blank=say(N_("This page is blank on purpose.")),
         code=say(N_("Code with the serial of this sheet, {serial}"), serial="{serial}"),
+        large=say(N_("Large type")) if large else "",
     )
 
 

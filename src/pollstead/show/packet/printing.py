@@ -21,6 +21,8 @@ from pollstead.show.packet.setting import SettingProcess
 
 SHEETS_OF_A_COUNTY_FILE = 120
 """Sheets in one file where sites are printed together; a whole county in one would fill the memory."""
+SHEETS_OF_A_LARGE_FILE = 40
+"""The same in large type, whose sheets have more pages."""
 
 Progress = Callable[[int, int], None]
 
@@ -90,13 +92,15 @@ def print_packets(
     kinds: tuple[SheetKind, ...] = tuple(SheetKind),
     paper: str = "letter",
     together: bool = False,
+    large: bool = False,
     workers: int = 2,
     progress: Progress | None = None,
 ) -> PrintReport:
     """Write ``SITE-packet.pdf`` and ``SITE-expected.pdf`` into `folder` for each of `count` sites.
 
     With `together`, files of many sites instead, ``county-packet-01.pdf`` and so on; expected lists
-    are never in a file with blank sheets. `progress` is called with (files done, files in all) and
+    are never in a file with blank sheets. With `large`, the same sheets in large type, in files of their own,
+    ``SITE-packet-large.pdf`` and so on. `progress` is called with (files done, files in all) and
     may raise to stop. A site whose words have letters that no font here holds is left out and told in
     the report; the others are printed. Raises ValueError as `packet` does for everything else and
     `PrintFailed` when pages cannot be set.
@@ -105,8 +109,10 @@ def print_packets(
     folder.mkdir(parents=True, exist_ok=True)
     left_out: list[NotPrinted] = []
     done = Done(count * _files_of(kinds), progress)
-    prints = _prints(sites, kinds, paper, left_out)
-    tasks = _together(prints, folder) if together else _by_site(prints, folder)
+    prints = _prints(sites, kinds, paper, large, left_out)
+    end = "-large" if large else ""
+    most = SHEETS_OF_A_LARGE_FILE if large else SHEETS_OF_A_COUNTY_FILE
+    tasks = _together(prints, folder, end, most) if together else _by_site(prints, folder, end)
     files, peak = set_all(tasks, max(1, workers), done)
     return PrintReport(
         files=tuple(sorted(files, key=lambda file: file.path)),
@@ -124,14 +130,18 @@ _Prints = tuple[SiteGiven, tuple[Print | None, Print | None]]
 
 
 def _prints(
-    sites: Iterable[SiteGiven], kinds: tuple[SheetKind, ...], paper: str, left_out: list[NotPrinted]
+    sites: Iterable[SiteGiven],
+    kinds: tuple[SheetKind, ...],
+    paper: str,
+    large: bool,
+    left_out: list[NotPrinted],
 ) -> Iterator[_Prints]:
     """Each site with its packet and its expected list; both are there before either is set."""
     blank_kinds = tuple(kind for kind in kinds if kind in BLANK_KINDS)
     for given in sites:
         try:
-            blank = packet(given, blank_kinds, paper)
-            found = expected(given, paper) if SheetKind.EXPECTED in kinds else None
+            blank = packet(given, blank_kinds, paper, large=large)
+            found = expected(given, paper, large=large) if SheetKind.EXPECTED in kinds else None
         except LettersLacking as lacking:
             left_out.append(NotPrinted(site=given.site.id, letters=lacking.letters))
         else:
@@ -155,15 +165,15 @@ def sheets_of(given: SiteGiven, made: Print) -> tuple[PrintedSheet, ...]:
     )
 
 
-def _by_site(prints: Iterable[_Prints], folder: Path) -> Iterator[Task]:
+def _by_site(prints: Iterable[_Prints], folder: Path, end: str) -> Iterator[Task]:
     for given, both in prints:
-        names = (f"{given.site.id}-packet.pdf", f"{given.site.id}-expected.pdf")
+        names = (f"{given.site.id}-packet{end}.pdf", f"{given.site.id}-expected{end}.pdf")
         for name, made in zip(names, both, strict=True):
             if made is not None:
                 yield Task(folder / name, made, sheets_of(given, made))
 
 
-def _together(prints: Iterable[_Prints], folder: Path) -> Iterator[Task]:
+def _together(prints: Iterable[_Prints], folder: Path, end: str, most: int) -> Iterator[Task]:
     waiting: dict[str, list[tuple[Print, tuple[PrintedSheet, ...]]]] = {"packet": [], "expected": []}
     numbers = dict.fromkeys(waiting, 0)
 
@@ -172,13 +182,13 @@ def _together(prints: Iterable[_Prints], folder: Path) -> Iterator[Task]:
         parts, waiting[name] = waiting[name], []
         whole = replace(parts[0][0], sheets=tuple(s for made, _ in parts for s in made.sheets))
         sheets = tuple(sheet for _, found in parts for sheet in found)
-        return Task(folder / f"county-{name}-{numbers[name]:02d}.pdf", whole, sheets)
+        return Task(folder / f"county-{name}{end}-{numbers[name]:02d}.pdf", whole, sheets)
 
     for given, both in prints:
         for name, made in zip(waiting, both, strict=True):
             if made is None:
                 continue
-            if waiting[name] and _held(waiting[name]) + len(made.sheets) > SHEETS_OF_A_COUNTY_FILE:
+            if waiting[name] and _held(waiting[name]) + len(made.sheets) > most:
                 yield file(name)
             waiting[name].append((made, sheets_of(given, made)))
     for name, parts in waiting.items():

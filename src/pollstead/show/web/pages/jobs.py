@@ -159,7 +159,11 @@ def ask_for_job(request: Request[Any, Any, Any]) -> Response[Any]:
     elif kind == "print":
         # Before the record has begun there is nothing to write the prints into.
         by = ask.person().person if ask.folder.store.header() is not None else ""
-        _line_up(ask, kind, PrintArguments(site=ask.form.text("site")[:80], by=by))
+        _line_up(
+            ask,
+            kind,
+            PrintArguments(site=ask.form.text("site")[:80], by=by, large=bool(ask.form.text("large"))),
+        )
     else:
         raise Trouble(400, N_("This kind of job is not one of those offered."), N_("Choose one."), "/jobs")
     _foreman(request).poke()
