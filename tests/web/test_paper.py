@@ -258,6 +258,15 @@ def test_a_second_sheet_with_the_same_serial_is_noticed_and_can_be_taken_back(of
     assert "not back" in page and "side by side" not in page
 
 
+def test_of_another_sheet_with_the_serial_nothing_is_ticked_before_somebody_looks(office: Office) -> None:
+    """What was said of the first sheet stands in its own form, and not in that of the second one."""
+    for site, lines in (("S01", ()), ("S02", ("L1",))):
+        serial = office.sheet(site).serial
+        office.hold(serial, *lines)
+        own, other = (office.page(serial, role=Role.CLERK, more=f"?act={act}") for act in ("hold", "another"))
+        assert own.count(" checked>") == 1 and other.count(" checked>") == 0
+
+
 def test_the_list_says_what_is_missing_by_name(office: Office) -> None:
     """Sheets that are not back by serial, values by their words; a role without names sees none."""
     page = html.unescape(office.app.client(Role.READER, THIRD).get(f"/paper?day={DAY}").text)

@@ -17,9 +17,11 @@ from tests.web.conftest import App, issue_all
 from pollstead.election.instants import parse_hasty_clock
 from pollstead.election.rules import CountyRules, RuleSetting
 from pollstead.intake.folder import read_folder
+from pollstead.record.kinds.days import SerialSeen
 from pollstead.show.web.capabilities import Role
 from pollstead.show.web.phone_call import count_lines, step_choices
 from pollstead.show.web.phone_sites import site_meant
+from pollstead.show.web.who import Who
 
 DAY = "2028-11-07"
 EARLY_MS = 1_857_207_600_000 + 20 * 60_000  # 06:20 on election day in New York
@@ -300,3 +302,14 @@ def test_the_command_prints_ids_as_documented_and_no_name_or_phone(
     assert run(["heard", folder, "--at", f"{DAY}T07:30"]) == 0
     said = capsys.readouterr().out
     assert "P004 (deputy lead)" in said and "Minutes since the due opening: 30" in said
+
+
+def test_whoever_entered_many_numbers_is_named_once_as_inside(morning: App) -> None:
+    """Each number entered at a site says that somebody is inside; once said is enough."""
+    folder, site = morning.folder, "S36"
+    for device in ("device/scanner/0005", "device/scanner/0006"):
+        for value in ("LM-S-0005", "LM-S-0006"):
+            who = Who(person="person/P006", role=Role.SITE_LEAD)
+            folder.write(SerialSeen(serial=value), who=who, subject=device, site=f"site/{site}", day=DAY)
+    words = plain(morning.client(Role.HELPER, "person/P012").get(f"/phone?site={site}&day={DAY}").text)
+    assert words.count("crew inside entered by Jory Quillfeather") == 1

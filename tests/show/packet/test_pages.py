@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+import msgspec
 import pypdfium2
 import pypdfium2.raw
 import pytest
@@ -11,6 +12,7 @@ import zxingcpp
 
 from pollstead.election.check_characters import is_right
 from pollstead.plan.terms.version import SheetKind
+from pollstead.show.packet.content import Cell, Column, Field, FieldKind, Table
 from pollstead.show.packet.packet import packet, texts
 from pollstead.show.packet.typesetting import page_count
 
@@ -102,6 +104,39 @@ def test_each_sheet_starts_on_a_front_page_and_the_file_ends_on_a_back(pages_of,
     for number, text in enumerate(pages.texts, start=1):
         if is_blank(text):
             assert number % 2 == 0, "only a back is blank"
+
+
+def set_one(pages_of, set_pages, *blocks):
+    """Pages of one sheet with these blocks and nothing else."""
+    made = pages_of("S01").made
+    sheet = msgspec.structs.replace(made.sheets[0], blocks=blocks, foot=None)
+    return set_pages(msgspec.structs.replace(made, sheets=(sheet,)))
+
+
+def test_a_row_that_heads_others_never_ends_a_page_and_comes_again_where_they_go_on(pages_of, set_pages):
+    """Forty devices with two and three closures each: every page begins with a device, none ends with one."""
+    rows = []
+    for device in range(1, 41):
+        rows.append((Cell(words=f"Device {device}", strong=True, span=2),))
+        rows += [(Cell(words="closure"), Cell(words="seal"))] * (2 + device % 2)
+    table = Table(columns=(Column(title="Closure"), Column(title="Seal end")), rows=tuple(rows))
+    written = [text for text in set_one(pages_of, set_pages, table).texts if not is_blank(text)]
+    assert len(written) > 1
+    for text in written:
+        lines = text.partition(" Seal end ")[2].partition(" Printed ")[0]
+        assert lines.startswith("Device ") and lines.endswith("seal"), lines
+
+
+def test_a_tick_that_does_not_fit_beside_another_keeps_its_label_beside_it(pages_of, set_pages):
+    """In a narrow column the first of two short ticks stands on the first line, not below the second."""
+    ticks = tuple(Field(kind=FieldKind.TICK, label=label, half=True) for label in ("printed", "none"))
+    for width_mm, apart in ((24, True), (60, False)):
+        columns = (Column(title="Report", width_mm=width_mm), Column(title="Rest"))
+        table = Table(columns=columns, rows=((Cell(fields=ticks), Cell()),))
+        page = set_one(pages_of, set_pages, table).document[0].get_textpage()
+        text = page.get_text_range()
+        first, second = (page.get_charbox(text.index(word))[1] for word in ("printed", "none"))
+        assert (first > second + 1) if apart else abs(first - second) < ACCENT_POINTS
 
 
 @pytest.mark.parametrize("site", SITES)

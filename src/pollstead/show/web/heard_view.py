@@ -178,7 +178,7 @@ class Silence:
             due_min=one.call.due_min,
             late_min=one.late_min,
             state=one.state.value,
-            told=tuple(self.word(word) for word in one.words),
+            told=tuple(self.word(word) for word in _once_aside(one.words)),
         )
 
     def word(self, word: Word) -> WordLine:
@@ -224,3 +224,12 @@ class Silence:
             utc_ms=one.utc_ms,
             event=one.event[:SHORT],
         )
+
+
+def _once_aside(words: tuple[Word, ...]) -> tuple[Word, ...]:
+    """Words about a step; of what a person entered about something else only the first, by its moment."""
+    first: dict[str, str] = {}
+    for word in words:
+        if word.aside:
+            first.setdefault(word.author, word.event)
+    return tuple(word for word in words if not word.aside or first[word.author] == word.event)

@@ -132,7 +132,10 @@ def sheet_page(
     enter = ask.may(Capability.ENTER)
     lines = open_for(desk, sheet, person) if enter else ()
     words = {one.line: one.words for one in asked}
-    marked = back.different
+    act = ask.query.get("act", "") if not faults else ask.form.text("do")
+    # What was said of one sheet is not said of another one with its serial.
+    another = act == "another"
+    marked = () if another else back.different
     names = ["box", *(name for line in lines for name in field_names(line))]
     names += [f"look-{line}" for line in keyed]
     wanted_site = ask.query.get("site", "")
@@ -159,8 +162,8 @@ def sheet_page(
             for one in back.held
         ),
         marks=tuple(_mark(desk, one, ask, marked, kept=bool(faults)) for one in asked),
-        all_ticked=ask.form.text("all") == "yes" if faults else back.here and not marked,
-        act=ask.query.get("act", "") if not faults else ask.form.text("do"),
+        all_ticked=ask.form.text("all") == "yes" if faults else back.here and not another and not marked,
+        act=act,
         to_key=lines,
         mine=tuple(
             _entry(desk, own)
