@@ -55,7 +55,7 @@ def test_a_count_by_scanner_alone(browser: Browser, serving: str) -> None:
 
 
 def test_cards_act_on_a_form_of_seals(browser: Browser, serving: str) -> None:
-    """Undo clears the last line, a single character stays a character, Stop goes to the list of sites."""
+    """Undo clears the last line, a single character stays one, Stop goes to the sites, Void opens a form."""
     page = page_of(browser, serving, "person/P011")
     page.goto("/tests/spares?device=device/scanner/0007#device")
     first = page.locator("input[data-check]").first
@@ -77,6 +77,11 @@ def test_cards_act_on_a_form_of_seals(browser: Browser, serving: str) -> None:
     page.keyboard.type(Command.STOP.value)
     page.keyboard.press("Enter")
     page.wait_for_url("**/tests")
+    page.go_back()
+    page.keyboard.type(Command.VOID.value)
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/stock?form=void#void")
+    expect(page.get_by_label("Number on the seal")).to_be_visible()
 
 
 def test_a_device_is_tested_and_sealed_by_scans_alone(browser: Browser, serving: str) -> None:

@@ -15,7 +15,7 @@ const act = (name, field) => {
     if (read) form.requestSubmit();
     else document.querySelector("a[data-next]")?.click();
   } else if (name === "void") {
-    location.assign("/stock#void");
+    location.assign("/stock?form=void#void");
   } else if (name === "other_pair") {
     location.assign(`/scan/pair?next=${encodeURIComponent(location.pathname + location.search)}`);
   } else if (name === "stop") {

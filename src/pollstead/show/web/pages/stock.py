@@ -116,6 +116,8 @@ def stock_page(ask: Ask, faults: tuple[Wrong, ...] = ()) -> StockPage:
     may_change = ask.may(Capability.STOCK)
     troubles = tuple(trouble_line(trouble, election, show=show) for trouble in report.ledger.troubles)
     kinds = {c.seal_kind for t in election.station_types for c in t.closures if c.seal_kind}
+    # A command card asks for a form by its name.
+    asked = str(ask.query.get("form") or "")
     return StockPage(
         **ask.frame(N_("Are there seals enough, and where are they?")),
         kinds=report.ledger.lines,
@@ -132,7 +134,7 @@ def stock_page(ask: Ask, faults: tuple[Wrong, ...] = ()) -> StockPage:
         counts=counts_of(ask),
         acts=recent_acts(ask) if may_change else (),
         waiting=len(ask.folder.half_done()),
-        open_form=form_of(faults),
+        open_form=form_of(faults) or asked,
         misread_offered=any(fault.words.template == MISREAD for fault in faults),
         cautions=for_place(Place.SEALS),
         typed=tuple(TypedValue(field=n, value=ask.form.text(n)) for n in names) if faults else (),
