@@ -15,6 +15,8 @@ ROOT = Path(__file__).resolve().parents[2]
 DOCUMENTS = sorted([*(ROOT / "docs").rglob("*.md"), ROOT / "README.md", ROOT / "CONTRIBUTING.md"])
 CODE = re.compile(r"```.*?```|`[^`\n]+`|^    .+$", re.DOTALL | re.MULTILINE)
 CALL = re.compile(r"\bpollstead((?:[ \t]+[\w./:=<>…-]+)+)")
+PASSED_ON = {("bench",)}
+"""Commands whose options are those of what they run."""
 
 
 def known() -> dict[tuple[str, ...], set[str]]:
@@ -42,6 +44,8 @@ def wrong(words: list[str], commands: dict[tuple[str, ...], set[str]]) -> str:
     path = tuple(words[:2]) if tuple(words[:2]) in commands else tuple(words[:1])
     if path not in commands:
         return f"no command {' '.join(path)}"
+    if path in PASSED_ON:
+        return ""
     for option in (word.split("=")[0] for word in words if word.startswith("--")):
         if option not in commands[path]:
             return f"{' '.join(path)} has no option {option}"

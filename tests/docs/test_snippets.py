@@ -97,6 +97,8 @@ def check_json(told: Teller) -> None:
     words["ACT"] = "swap-device LM-S-0001 LM-S-0007"  # seen only: no --by, so nothing is written
     told("facts", "workbook", "demo/small", "facts.xlsx")
     words["COUNTS"] = "counts.csv"
+    for total in (("receiving",), ("canvass",), ("receiving", "--site", "S01")):  # else null, not fields
+        told("counts", "total", "demo/small", total[0], "ballots_cast", "900", "--by", "P001", *total[1:])
     Path("counts.csv").write_text("Site,Ballots cast,Early ballots\nS01,5,\nTotal,6,\n", encoding="utf-8")
     # Tasks in a copy: a change of facts that adds rows would print other fields than one of cells.
     shutil.copytree(Path("demo", "small"), Path("demo", "dated"))

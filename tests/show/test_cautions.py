@@ -52,6 +52,8 @@ NEEDED = {
     Place.SUPPLIES: ("counts", "containers", "no-voter-names"),
     Place.HEARD: ("personal-data",),
     Place.PHONE: ("counts", "no-voter-names"),
+    Place.CANVASS: ("counts", "containers", "no-voter-names"),
+    Place.COUNT_FILES: ("counts", "no-voter-names"),
     Place.EXPLANATIONS: ("counts", "containers"),
     Place.DECKS: ("test-decks", "equipment-manual", "no-voter-names"),
     Place.OFFICE_BOOK: ("personal-data", "containers", "calendar", "equipment-manual"),

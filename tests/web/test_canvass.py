@@ -60,7 +60,9 @@ def counted(issued_app: Any) -> Any:
     """S01 has 501 envelopes, the canvass 510; a memory device was read twice, one of no list once."""
     app = issued_app
     memory = app.folder.election().devices
-    own = next(m for device in memory for m in device.memory_devices)
+    own = next(
+        m for device in memory if device.id.startswith("device/scanner/") for m in device.memory_devices
+    )
     upload = ToRecord(body=MemoryUploaded(count=40), subject=f"memory/{own}")
     saved = ExplanationSaved(
         digest="a" * 64, rows=(RowOf(equation="I2", subject="site", difference=9),), explanation="b" * 16

@@ -43,7 +43,7 @@ def read_ballot_definition(data: bytes, file: str) -> Definition:
             raise ValueError(f"larger than {LARGEST_BYTES} bytes")
         root = json.loads(data.decode("utf-8-sig"))
     except (ValueError, RecursionError) as error:
-        reader.fault("", N_("The file is no JSON that can be read"), str(error), "JSON in UTF-8")
+        reader.not_taken("", N_("The file is no JSON that can be read"), str(error), "JSON in UTF-8")
         return Definition(faults=tuple(reader.faults))
     reader.take(root)
     if reader.faults:
@@ -68,7 +68,7 @@ class _Reader:
         self.candidates: dict[str, str] = {}
         self.units: dict[str, str] = {}
 
-    def fault(self, where: str, words: str, found: object = "", wanted: str = "", **params: str) -> None:
+    def not_taken(self, where: str, words: str, found: object = "", wanted: str = "", **params: str) -> None:
         """Note a fault at a path of the file."""
         self.faults.append(
             cannot_read(
@@ -85,12 +85,12 @@ class _Reader:
         """Read the whole file."""
         kind = _of(root, "@type")
         if kind != f"{PREFIX}BallotDefinition":
-            self.fault("@type", N_("This is not a ballot definition"), kind, f"{PREFIX}BallotDefinition")
+            self.not_taken("@type", N_("This is not a ballot definition"), kind, f"{PREFIX}BallotDefinition")
             return
         elections = _list(root, "Election")
         if len(elections) != 1:
             words = N_("The file must hold one election")
-            self.fault("Election", words, len(elections), "1")
+            self.not_taken("Election", words, len(elections), "1")
             return
         election = elections[0]
         for unit in _list(root, "GpUnit"):
@@ -104,7 +104,7 @@ class _Reader:
         for number, style in enumerate(styles):
             self._style(style, f"Election[0].BallotStyle[{number}]", named)
         if not styles:
-            self.fault("Election[0].BallotStyle", N_("The file has no ballot style"), 0, "1 or more")
+            self.not_taken("Election[0].BallotStyle", N_("The file has no ballot style"), 0, "1 or more")
 
     def _contest(self, contest: object, where: str) -> None:
         kind = str(_of(contest, "@type")).removeprefix(PREFIX)
@@ -112,20 +112,20 @@ class _Reader:
         before = len(self.faults)
         if kind not in COVERED:
             words = N_("Contest {contest} is of a kind for which no deck is made")
-            self.fault(f"{where}.@type", words, kind, ", ".join(COVERED), contest=name)
+            self.not_taken(f"{where}.@type", words, kind, ", ".join(COVERED), contest=name)
             return
         if not _PART.fullmatch(name):
-            self.fault(f"{where}.@id", N_("The id of a contest does not fit"), name, _PART.pattern)
+            self.not_taken(f"{where}.@id", N_("The id of a contest does not fit"), name, _PART.pattern)
         if name in self.contests:
-            self.fault(f"{where}.@id", N_("Contest {contest} stands twice"), name, "once", contest=name)
+            self.not_taken(f"{where}.@id", N_("Contest {contest} stands twice"), name, "once", contest=name)
         variation = _of(contest, "VoteVariation")
         if variation is not None and variation not in VARIATIONS:
             words = N_("Contest {contest} is voted in a way for which no deck is made")
-            self.fault(f"{where}.VoteVariation", words, variation, ", ".join(VARIATIONS), contest=name)
+            self.not_taken(f"{where}.VoteVariation", words, variation, ", ".join(VARIATIONS), contest=name)
         vote_for = _of(contest, "VotesAllowed") if kind == "CandidateContest" else 1
         if not isinstance(vote_for, int) or isinstance(vote_for, bool) or not 1 <= vote_for <= 60:
             words = N_("Contest {contest}: the number of votes allowed does not fit")
-            self.fault(f"{where}.VotesAllowed", words, vote_for, "1 to 60", contest=name)
+            self.not_taken(f"{where}.VotesAllowed", words, vote_for, "1 to 60", contest=name)
         made, write_ins = self._options(contest, name, where)
         words_of = _words(_of(contest, "BallotTitle")) or str(_of(contest, "Name") or "")
         if len(self.faults) == before:
@@ -150,7 +150,7 @@ class _Reader:
                 continue
             if not _PART.fullmatch(option_id) or option_id in ids:
                 words = N_("The id of a choice of contest {contest} does not fit, or stands twice")
-                self.fault(f"{here}.@id", words, option_id, _PART.pattern, contest=name)
+                self.not_taken(f"{here}.@id", words, option_id, _PART.pattern, contest=name)
                 continue
             text = self._option_words(option, here, name)
             ids.append(option_id)
@@ -158,7 +158,7 @@ class _Reader:
                 made.append(Choice(contest=name, id=option_id, order=len(made) + 1, words=text))
         if not listed:
             words = N_("Contest {contest} has no choice and no write-in line")
-            self.fault(f"{where}.ContestOption", words, 0, "1 or more", contest=name)
+            self.not_taken(f"{where}.ContestOption", words, 0, "1 or more", contest=name)
         self.options[name] = tuple(ids)
         return made, write_ins
 
@@ -168,19 +168,19 @@ class _Reader:
         unknown = [one for one in names if one not in self.candidates]
         if unknown:
             words = N_("A choice of contest {contest} names candidates that the file does not list")
-            self.fault(f"{where}.CandidateIds", words, ", ".join(unknown), contest=contest)
+            self.not_taken(f"{where}.CandidateIds", words, ", ".join(unknown), contest=contest)
             return ""
         text = " / ".join(self.candidates[one] for one in names) or _words(_of(option, "Selection"))
         if not text:
             words = N_("A choice of contest {contest} has no name and no words")
-            self.fault(where, words, "", "CandidateIds, Selection", contest=contest)
+            self.not_taken(where, words, "", "CandidateIds, Selection", contest=contest)
         return text
 
     def _style(self, style: object, where: str, named: Counter[str]) -> None:
         name = _external(style)
         if not name or " " in name:
             words = N_("A ballot style has no short name without blanks")
-            self.fault(f"{where}.ExternalIdentifier", words, name, "a short name")
+            self.not_taken(f"{where}.ExternalIdentifier", words, name, "a short name")
             return
         precincts = [""]
         if named[name] > 1:
@@ -188,12 +188,12 @@ class _Reader:
         ordered = _ordered(style, f"{where}.OrderedContent")
         if not ordered:
             words = N_("Ballot style {style} has no contests")
-            self.fault(f"{where}.OrderedContent", words, 0, "1 or more", style=name)
+            self.not_taken(f"{where}.OrderedContent", words, 0, "1 or more", style=name)
         for order, (row, here) in enumerate(ordered, start=1):
             contest = str(_of(row, "ContestId"))
             if contest not in self.options:
                 words = N_("Ballot style {style} has a contest that the file does not describe")
-                self.fault(f"{here}.ContestId", words, contest, style=name)
+                self.not_taken(f"{here}.ContestId", words, contest, style=name)
                 continue
             rotation = self._rotation(row, contest, here, name)
             for precinct in precincts:
@@ -217,7 +217,7 @@ class _Reader:
         words = N_("Ballot style {style}: the choices of {contest} are in an order that is no rotation")
         wanted = ", ".join(base)
         found = ", ".join(here)
-        self.fault(f"{where}.OrderedContestOptionIds", words, found, wanted, style=style, contest=contest)
+        self.not_taken(f"{where}.OrderedContestOptionIds", words, found, wanted, style=style, contest=contest)
         return 0
 
 
