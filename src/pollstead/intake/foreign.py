@@ -12,7 +12,7 @@ import re
 import zipfile
 import zlib
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any, Final, NamedTuple
 
 import msgspec
 
@@ -93,6 +93,9 @@ def read_number(text: str) -> Number:
     return Number(count=int(found[1].replace(",", "")), note=found[3].strip())
 
 
+_QUOTED_CELL: Final = re.compile(r'(^|[,;\t])"[^"]*"(?=[,;\t\r\n]|\Z)', re.MULTILINE)
+
+
 def read_foreign(path: Path) -> tuple[tuple[ForeignTable, ...], list[Notice]]:
     """The tables of a CSV file or workbook: one a sheet; what cannot be read becomes a notice."""
     grids, notices = read_grids(path)
@@ -153,7 +156,8 @@ def refused_table(file: str, found: str, wanted: str = "a CSV file or a workbook
 
 
 def _csv(text: str) -> list[list[str]]:
-    first = text[:4000]
+    # What stands in a quoted cell says nothing about what parts the cells: "1,000,000" between tabs.
+    first = _QUOTED_CELL.sub(r"\1", text[:4000])
     delimiter = max((",", ";", "\t"), key=first.count)
     return [
         [cell.strip() for cell in row]

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import openpyxl
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from pollstead.intake.counts.counted import CountsRead, read_counted
@@ -315,6 +315,7 @@ def test_any_heading_and_name_survive_the_file(header: list[str], name: str, our
     assert parse_mappings(mappings_text((mapping,)).encode()) == ((mapping,), ())
 
 
+@example([("S01", 1_000_000)], True)
 @given(
     st.lists(
         st.tuples(st.sampled_from(["S01", "S02", "Café Río"]), st.integers(0, 10**6)),
