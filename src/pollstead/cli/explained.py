@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
 from pollstead.election.next_acts import act_costs
 from pollstead.reconcile.counts.differences import RULE
 from pollstead.reconcile.explain.next_act import next_acts
 from pollstead.reconcile.explain.night import (
+    SiteExplained,
     explain_site,
-    has_difference,
-    night_of,
     odds_in,
     pack_sizes_in,
     same_numbers,
@@ -22,15 +21,8 @@ from pollstead.reconcile.explain.words import act_words, explanation_words, outc
 if TYPE_CHECKING:
     from pollstead.election.county import Election
     from pollstead.reconcile.day import DayReport, SiteDay
-    from pollstead.reconcile.explain.terms import Explained, Group, SiteNight
+    from pollstead.reconcile.explain.terms import Group
     from pollstead.record.facts import Fold
-
-
-class SiteExplained(NamedTuple):
-    """A site's numbers and what explains them."""
-
-    night: SiteNight
-    explained: Explained
 
 
 def explained_sites(
@@ -40,10 +32,9 @@ def explained_sites(
     found: dict[str, SiteExplained] = {}
     odds, elsewhere, packs = odds_in(election), same_numbers(report), pack_sizes_in(election)
     for site in sites:
-        night = night_of(site, folded, elsewhere, packs) if has_difference(site) else None
-        explained = explain_site(site, report, folded, odds, elsewhere, pack_sizes=packs)
-        if night is not None and explained is not None:
-            found[site.site] = SiteExplained(night, explained)
+        one = explain_site(site, report, folded, odds, elsewhere, pack_sizes=packs)
+        if one is not None:
+            found[site.site] = one
     return found
 
 

@@ -39,7 +39,9 @@ def test_stock_that_is_off_by_a_pack_fits_where_ballots_come_in_packs_of_that_si
         record.number(line.device or "site/S01", line.term.id, value, "P001", source=line.term.source)
     report = reconcile_day(election, plan, issued, record.fold(), DAY)
     odds, packs = odds_in(election), pack_sizes_in(election)
-    explained = explain_site(report.site("S01"), report, record.fold(), odds, pack_sizes=packs)
-    assert explained is not None
-    alone = [one.faults[0].kind for g in explained.groups for one in g.explanations if len(one.faults) == 1]
+    found = explain_site(report.site("S01"), report, record.fold(), odds, pack_sizes=packs)
+    assert found is not None
+    alone = [
+        one.faults[0].kind for g in found.explained.groups for one in g.explanations if len(one.faults) == 1
+    ]
     assert (FaultKind.PACK_MISCOUNTED in alone) is fits

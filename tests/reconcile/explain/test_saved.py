@@ -37,7 +37,8 @@ class Desk:
         """What explains the first site."""
         report = self.day()
         odds, packs = odds_in(self.election), pack_sizes_in(self.election)
-        return explain_site(report.site("S01"), report, self.record.fold(), odds, pack_sizes=packs)
+        found = explain_site(report.site("S01"), report, self.record.fold(), odds, pack_sizes=packs)
+        return None if found is None else found.explained
 
     def save(self, explained: Explained, person: str = "P009") -> None:
         """A person keeps the first explanation."""

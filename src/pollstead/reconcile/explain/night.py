@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from pollstead.election.county import Election
+from pollstead.election.values import Value
 from pollstead.reconcile.counts.balance import BalanceLine, LineState
 from pollstead.reconcile.counts.equations import Balance, Equation
 from pollstead.reconcile.counts.jams import Jam, jams_of
@@ -131,6 +132,13 @@ def _bounds(balance: Balance, jams: tuple[Jam, ...], checks: CrossChecks) -> tup
     )
 
 
+class SiteExplained(Value, frozen=True, kw_only=True):
+    """A site's numbers and what explains them."""
+
+    night: SiteNight
+    explained: Explained
+
+
 def explain_site(
     site: SiteDay,
     report: DayReport,
@@ -139,13 +147,13 @@ def explain_site(
     elsewhere: tuple[SameNumbers, Mapping[str, int]] | None = None,
     *,
     pack_sizes: tuple[int, ...],
-) -> Explained | None:
+) -> SiteExplained | None:
     """What explains the differences of one site; None where it has none or no balance."""
     if not has_difference(site):
         return None
     known = same_numbers(report) if elsewhere is None else elsewhere
     night = night_of(site, folded, known, pack_sizes)
-    return None if night is None else explain(night, odds)
+    return None if night is None else SiteExplained(night=night, explained=explain(night, odds))
 
 
 def has_difference(site: SiteDay) -> bool:

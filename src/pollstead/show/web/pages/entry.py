@@ -183,7 +183,7 @@ def sentence_for(ask: Ask, place: AtSite) -> Message | None:
     days = days_now(ask.folder)
     odds, packs = odds_in(days.election), pack_sizes_in(days.election)
     found = explain_site(place.day, days.report(place.date), days.folded, odds, pack_sizes=packs)
-    return None if found is None else sentence(found)
+    return None if found is None else sentence(found.explained)
 
 
 def grouped(lines: tuple[Line, ...]) -> tuple[Group, ...]:

@@ -18,10 +18,8 @@ from pollstead.reconcile.explain.next_act import Act, Outcome, next_acts
 from pollstead.reconcile.explain.night import (
     explain_site,
     has_difference,
-    night_of,
     odds_in,
     pack_sizes_in,
-    same_numbers,
 )
 from pollstead.reconcile.explain.saved import KIND, Saved, saved_of
 from pollstead.reconcile.explain.system import system_of
@@ -133,18 +131,17 @@ def desk_of(ask: Ask, key: str) -> Desk:
         raise Trouble(
             404, N_("{site} is not open on that day."), N_("Choose another day."), "/", site=found.plan.name
         )
-    elsewhere = same_numbers(report)
     packs = pack_sizes_in(days.election)
-    explained = explain_site(site, report, days.folded, odds_in(days.election), elsewhere, pack_sizes=packs)
-    night = night_of(site, days.folded, elsewhere, packs) if explained is not None else None
+    one = explain_site(site, report, days.folded, odds_in(days.election), pack_sizes=packs)
+    explained = None if one is None else one.explained
     times = days.election.rules.whole(RULE)
     acts: tuple[Act, ...] = ()
-    if night is not None and explained is not None:
-        acts = next_acts(night, explained, act_costs(days.election.next_acts), times)
+    if one is not None:
+        acts = next_acts(one.night, one.explained, act_costs(days.election.next_acts), times)
     return Desk(
         found=found,
         date=date,
-        night=night,
+        night=None if one is None else one.night,
         explained=explained,
         acts=acts,
         enough=has_difference(site) and any(line.times_counted >= times for line in site.lines),
