@@ -57,6 +57,7 @@ def calendar(
     """
     from pollstead.cli.county import Refused, county_folder, tell
     from pollstead.show.export.icalendar import calendar_file
+    from pollstead.show.packet.typesetting import write_whole
     from pollstead.work.calendar_view import calendar_view
 
     try:
@@ -68,7 +69,7 @@ def calendar(
         if alarm is not None and not 0 <= alarm <= LONGEST_ALARM_DAYS:
             raise ValueError(f"--alarm must be 0 to {LONGEST_ALARM_DAYS} days, got {alarm}")
         if ics is not None:
-            _write(
+            write_whole(
                 ics,
                 calendar_file(election, view, owner=owner, names=True, alarm_days=alarm, language=spoken()),
             )
@@ -226,17 +227,8 @@ def _compared(election: Election, before: Path) -> dict[str, Any]:
     return made
 
 
-def _write(file: Path, data: bytes) -> None:
-    part = file.with_name(file.name + ".part")
-    try:
-        part.write_bytes(data)
-        part.replace(file)
-    except OSError:
-        part.unlink(missing_ok=True)
-        raise
-
-
 def _print_paper(folder: Path, election: Election, view: CalendarView, owner: str) -> None:
+    from pollstead.show.packet.typesetting import write_whole
     from pollstead.show.wall.sheets import PAPERS, Sheets, calendar_pdf
 
     folder.mkdir(parents=True, exist_ok=True)
@@ -245,7 +237,7 @@ def _print_paper(folder: Path, election: Election, view: CalendarView, owner: st
             made = calendar_pdf(
                 election, view, sheets, paper=paper, owner=owner, names=True, language=spoken()
             )
-            _write(folder / f"calendar-{sheets.value}-{paper}.pdf", made)
+            write_whole(folder / f"calendar-{sheets.value}-{paper}.pdf", made)
 
 
 def _take_starter(folder: Path, by: str) -> int:

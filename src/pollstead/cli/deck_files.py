@@ -222,11 +222,7 @@ def _tell_faults(faults: tuple[Notice, ...]) -> int:
 
 
 def _write(file: Path, data: bytes) -> None:
+    from pollstead.show.packet.typesetting import write_whole
+
     file.parent.mkdir(parents=True, exist_ok=True)
-    part = file.with_name(file.name + ".part")
-    try:
-        part.write_bytes(data)
-        part.replace(file)
-    except OSError:
-        part.unlink(missing_ok=True)
-        raise
+    write_whole(file, data)

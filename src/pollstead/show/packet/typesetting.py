@@ -75,12 +75,12 @@ def peak_memory_bytes() -> int:
 
 
 def part_of(output: Path) -> Path:
-    """Where a PDF stands while it is being written."""
+    """Where a file stands while it is being written."""
     return output.with_name(output.name + ".part")
 
 
 def write_whole(output: Path, made: bytes) -> None:
-    """Write a PDF whole or not at all; raises OSError, and nothing half written is left then."""
+    """Write a file whole or not at all; raises OSError, and nothing half written is left then."""
     part = part_of(output)
     try:
         part.write_bytes(made)
