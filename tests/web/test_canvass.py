@@ -6,6 +6,7 @@ import csv
 import hashlib
 import html
 import io
+import json
 import re
 from pathlib import Path
 from typing import Any
@@ -141,7 +142,9 @@ def test_roles_read_write_and_see_no_names_or_nothing_at_all(counted: Any) -> No
 
 
 @pytest.mark.full
-def test_a_version_is_kept_compared_and_never_written_over(counted: Any, tmp_path: Path) -> None:
+def test_a_version_is_kept_compared_and_never_written_over(
+    counted: Any, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     """Two versions by digest: what changed is shown, files of the first stay as they were, all unofficial."""
     client = counted.client(Role.COORDINATOR)
     assert client.post("/canvass", data={"do": "freeze", "reason": ""}).status_code == 422
@@ -186,6 +189,14 @@ def test_a_version_is_kept_compared_and_never_written_over(counted: Any, tmp_pat
     assert run(["counts", "table", folder, out]) == 1, "a file is never written over unasked"
     assert run(["counts", "table", folder, str(tmp_path / "table.ods")]) == 2
     assert run(["counts", "table", folder, out, "--version", "9", "--overwrite"]) == 1
+    assert run(["counts", "table", folder, out, "--overwrite"]) == 0
+    assert not [one for one in tmp_path.iterdir() if "part" in one.name], "nothing half written is left"
+    now = list(csv.reader(io.StringIO(Path(out).read_bytes().decode("utf-8-sig"))))
+    capsys.readouterr()
+    assert run(["counts", "show", folder, "--json"]) == 0
+    shown = json.loads(capsys.readouterr().out)
+    of_table = [row for row in now if re.fullmatch(r"S\d+", row[0])]
+    assert sorted(row[0] for row in of_table) == sorted(row["site"] for row in shown["rows"])
     assert run(["counts", "report", folder, str(tmp_path / "report.pdf")]) == 0
     assert (tmp_path / "report.pdf").read_bytes().startswith(b"%PDF")
     assert run(["counts", "freeze", folder, "--by", "P010", "--reason", "Again"]) == 1

@@ -137,18 +137,12 @@ def freeze(folder: Path, /, *, by: By, reason: Why) -> int:
 
 def read_canvass(folder: Path, version: str) -> CanvassRead:
     """The canvass of a folder, as it stands now or as a kept version; raises Refused."""
-    from pollstead.cli.reconcile import plan_of, read_dates
-    from pollstead.reconcile.canvass import days_of_canvass, table_of_days
-    from pollstead.reconcile.issued import issued_lists
-    from pollstead.reconcile.observed import observations_of
+    from pollstead.cli.reconcile import read_canvass_days, read_dates
+    from pollstead.reconcile.canvass import table_of_days
     from pollstead.work.canvass import NotKept, frozen_versions, load_version, version_now
 
     with store_of(folder) as store:
-        if store.header() is None:
-            refuse(N_("Nothing has been recorded in this folder yet, so there is nothing to compare."))
-        folded = store.fold(private=True)
-        plan = plan_of(store, issued_lists(folded))
-        read = read_dates(store, days_of_canvass(plan, observations_of(folded)) if not version else ())
+        read = read_canvass_days(store) if not version else read_dates(store, ())
         if not version:
             found = table_of_days(read.reports, read.election, read.folded)
             now = version_now(found, read.election, read.folded)
@@ -173,13 +167,14 @@ def read_canvass(folder: Path, version: str) -> CanvassRead:
 
 
 def _write(out: Path, data: bytes, read: CanvassRead, *, overwrite: bool) -> int:
-    try:
-        with out.open("wb" if overwrite else "xb") as stream:
-            stream.write(data)
-    except FileExistsError:
+    from pollstead.show.packet.typesetting import write_whole
+
+    if out.exists() and not overwrite:
         words = N_("{out} is there already; name a new file, or say --overwrite.")
         print(fill(message(words, out=str(out))), file=sys.stderr)
         return 1
+    try:
+        write_whole(out, data)
     except OSError as error:
         words = N_("{out} cannot be written: {why}")
         print(fill(message(words, out=str(out), why=error.strerror or "")), file=sys.stderr)

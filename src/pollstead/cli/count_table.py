@@ -207,13 +207,13 @@ def upload(
 
 def county_at(folder: Path) -> tuple[Election, CountyTable, tuple[Notice, ...]]:
     """The county table of a folder with its notices; raises Refused naming what is not there."""
-    from pollstead.cli.reconcile import read_days
+    from pollstead.cli.reconcile import read_canvass_days
     from pollstead.reconcile.canvass import table_of_days
     from pollstead.reconcile.counts.county_notices import county_notices
 
     facts_of(folder)
     with store_of(folder) as store:
-        read = read_days(store, None)
+        read = read_canvass_days(store)
     table = table_of_days(read.reports, read.election, read.folded)
     return read.election, table, county_notices(table, read.election)
 
@@ -235,8 +235,9 @@ def _tell_table(
     *,
     every: bool,
 ) -> None:
+    from pollstead.reconcile.counts.county_notices import LEDGER_WORDS
     from pollstead.reconcile.counts.uploads import UploadState
-    from pollstead.reconcile.explain.county_words import county_sentence
+    from pollstead.reconcile.explain.county_words import by_ledger, county_sentence
 
     differ = [row for row in rows if row.is_difference]
     lack = [row for row in rows if row.is_missing and not row.is_difference]
@@ -259,9 +260,9 @@ def _tell_table(
     )
     for row in rows if every else differ:
         print("  " + _row_words(row))
-        for one in explained:
-            if one.row == row:
-                print("    " + fill(county_sentence(one)))
+        for ledgers, one in by_ledger(tuple(one for one in explained if one.row == row)):
+            named = ", ".join(text(LEDGER_WORDS[ledger]) for ledger in ledgers)
+            print(f"    {named}: {fill(county_sentence(one))}")
     for notice in notices:
         print(f"- {notice.subject}: {fill(notice.text)}")
         if notice.remedy is not None:

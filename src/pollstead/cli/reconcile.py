@@ -152,14 +152,30 @@ def read_days(store: Store, date: dt.date | None) -> ReadDays:
     return read_dates(store, None if date is None else (date,))
 
 
+def read_canvass_days(store: Store) -> ReadDays:
+    """Every day that the canvass is about, those without a list in force as well; may refuse."""
+    from pollstead.reconcile.canvass import days_of_canvass
+    from pollstead.reconcile.issued import issued_lists
+    from pollstead.reconcile.observed import observations_of
+
+    _refuse_empty(store)
+    folded = store.fold(private=True)
+    plan = plan_of(store, issued_lists(folded))
+    return read_dates(store, days_of_canvass(plan, observations_of(folded)))
+
+
+def _refuse_empty(store: Store) -> None:
+    if store.header() is None:
+        refuse(N_("Nothing has been recorded in this folder yet, so there is nothing to compare."))
+
+
 def read_dates(store: Store, asked: tuple[dt.date, ...] | None) -> ReadDays:
     """Some days; for None every day for which a list is in force or something was seen. May refuse."""
     from pollstead.reconcile.day import reconcile_day
     from pollstead.reconcile.issued import issued_lists
     from pollstead.reconcile.observed import observations_of
 
-    if store.header() is None:
-        refuse(N_("Nothing has been recorded in this folder yet, so there is nothing to compare."))
+    _refuse_empty(store)
     folded = store.fold(private=True)
     issued = issued_lists(folded)
     plan = plan_of(store, issued)

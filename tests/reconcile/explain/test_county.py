@@ -13,7 +13,7 @@ from pollstead.reconcile.counts.shapes import TermLine
 from pollstead.reconcile.counts.terms import BY_ID
 from pollstead.reconcile.counts.totals import Ledger, TypedTotal
 from pollstead.reconcile.explain.county import CountyExplained, explain_county
-from pollstead.reconcile.explain.county_words import county_sentence, county_words
+from pollstead.reconcile.explain.county_words import by_ledger, county_sentence, county_words
 from pollstead.reconcile.explain.odds import USUAL
 
 
@@ -89,6 +89,22 @@ def test_the_words_name_what_to_look_at_and_never_how_likely() -> None:
     words = [county_words(one, e).english() for e in one.explanations]
     assert words[0] == "The number of 2028-11-03 may not have been taken in."
     assert not any("%" in said for said in words)
+
+
+def test_what_both_ledgers_say_alike_is_said_once() -> None:
+    """Receiving and canvass lack the same digit: one sentence of both; another number has its own."""
+
+    def of(receiving: int) -> list[list[str]]:
+        totals = (
+            *canvass(S01_election_day=40),
+            typed(Ledger.RECEIVING, "S01", ELECTION_DAY, "ballots_cast", receiving),
+        )
+        found = explain_county(county_table(county(), totals, UPLOADS), USUAL)
+        here = tuple(o for o in found if o.row.site == "S01" and o.row.quantity == "ballots_cast")
+        return [[ledger.value for ledger in ledgers] for ledgers, _ in by_ledger(here)]
+
+    assert of(40) == [["receiving", "canvass"]]
+    assert of(404) == [["receiving"], ["canvass"]]
 
 
 def test_styles_one_row_off() -> None:

@@ -17,6 +17,7 @@ from pollstead.election.fault_odds import FaultKind
 from pollstead.election.values import Value
 from pollstead.reconcile.counts.balance import BalanceLine, LineState
 from pollstead.reconcile.counts.county_shapes import TOLD, CountyRow, CountyTable
+from pollstead.reconcile.counts.totals import Ledger
 from pollstead.reconcile.diagnosis.costs import prices_of
 from pollstead.reconcile.explain.odds import Odds, among
 from pollstead.reconcile.explain.slips import slip_of
@@ -37,6 +38,11 @@ class CountyExplained(Value, frozen=True, kw_only=True):
     explanations: tuple[Explanation, ...]
     unknown: float
     fits: int
+
+    @property
+    def ledger(self) -> Ledger:
+        """Who has the number that stands in the ledger."""
+        return Ledger.CANVASS if self.line.equation.startswith("I13-canvass") else Ledger.RECEIVING
 
 
 class _Pair(NamedTuple):

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from pollstead.election.fault_odds import FaultKind
 from pollstead.election.words import N_, Message, message
+from pollstead.reconcile.counts.totals import Ledger
 from pollstead.reconcile.explain.county import CountyExplained
 from pollstead.reconcile.explain.terms import Explanation
 from pollstead.reconcile.explain.words import how_many_fit
@@ -36,6 +37,17 @@ _ALL_TWICE = N_("This site may have been taken in twice.")
 def county_sentence(one: CountyExplained) -> Message:
     """The one sentence about a comparison, as everywhere."""
     return how_many_fit(str(abs(one.read - one.counted)), one.fits)
+
+
+def by_ledger(
+    found: tuple[CountyExplained, ...],
+) -> tuple[tuple[tuple[Ledger, ...], CountyExplained], ...]:
+    """The comparisons of one row, each once: where receiving and the canvass say the same it is said once."""
+    groups: dict[tuple[Message, ...], list[CountyExplained]] = {}
+    for one in found:
+        said = (county_sentence(one), *(county_words(one, e) for e in one.explanations))
+        groups.setdefault(said, []).append(one)
+    return tuple((tuple(one.ledger for one in same), same[0]) for same in groups.values())
 
 
 def county_words(one: CountyExplained, explanation: Explanation) -> Message:
