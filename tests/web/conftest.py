@@ -19,6 +19,7 @@ from tests.web.paper_rows import keep_sheets
 from pollstead.cli.plan import plan_folder
 from pollstead.plan.terms.part import NoWatch
 from pollstead.reconcile.site_balance import counting_devices
+from pollstead.record.kinds.canvass import CanvassTotal
 from pollstead.record.kinds.days import CountRead
 from pollstead.show.web.app import make_app, stand_on
 from pollstead.show.web.capabilities import Role
@@ -150,6 +151,23 @@ def read_differently(folder: OpenFolder, site: str) -> str:
     return device
 
 
+def count_differently(folder: OpenFolder, site: str) -> None:
+    """A site counted 501 envelopes, and the canvass has 510."""
+    folder.write(
+        CountRead(term="provisional_envelopes", value=501, source="hand"),
+        who=Who(person="person/P001", role=Role.SITE_LEAD),
+        subject=f"site/{site}",
+        site=f"site/{site}",
+        day=ELECTION_DAY.isoformat(),
+    )
+    folder.write(
+        CanvassTotal(mode="election_day", quantity="provisional_envelopes", source="report", total=510),
+        who=Who(person="person/P010", role=Role.CLERK),
+        subject=f"site/{site}",
+        site=f"site/{site}",
+    )
+
+
 @pytest.fixture
 def issued_app(app: App) -> App:
     """The app with every expected list of election day issued."""
@@ -165,6 +183,7 @@ def serving(planned: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator
     issue_all(folder)
     keep_sheets(folder)
     read_differently(folder, "S36")
+    count_differently(folder, "S36")
     folder.close()
     process = subprocess.Popen(
         [sys.executable, "-m", "pollstead.cli.main", "serve", str(path), "--port", "0"],

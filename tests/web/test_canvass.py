@@ -99,21 +99,29 @@ def test_a_difference_is_given_to_somebody_and_opens_again_when_a_number_changes
     client = counted.client(Role.CLERK)
     page = client.get("/canvass").text
     text = html.unescape(re.sub(r"<[^>]+>", "", page))
-    assert "Difference of 9." in text and "numbers again where they stand" in text
+    assert "canvass: Difference of 9; one explanation fits." in " ".join(text.split())
+    assert "Read the canvass's number again where it was typed from." in text
+    assert "/site/S01/explanations" not in page, "the site's own numbers do not differ"
+    notes = page[page.index('<h3 id="totals"') : page.index('<h2 id="sites"')]
+    notes = " ".join(html.unescape(re.sub(r"<[^>]+>", "", notes)).split())
+    assert "510 stands there, 501 was counted. Two digits may be swapped." in notes and "%" not in notes
+    assert "the authority that your state's law names (assumed" in notes
     assert "taken more than once" in text and "LM-M-OTHER" in text and OWN_WORDS in text
     assert not [word for word in NEVER if word in text.replace("Unofficial", "").lower()]
     form = form_of(page, "S01/election_day/provisional_envelopes")
     assert (
         client.post("/canvass", data=form | {"who": "person/P010", "state": "explained"}).status_code == 422
     )
-    said = client.post(
-        "/canvass", data=form | {"who": "person/P010", "state": "explained", "note": "Line 4 misread"}
-    )
-    assert said.status_code == 303
+    explanation = re.search(r'<option value="([0-9a-f]{16})">510 stands there', page)
+    assert explanation
+    form |= {"who": "person/P010", "state": "explained", "explanation": explanation[1]}
+    assert client.post("/canvass", data=form | {"explanation": "0" * 16}).status_code == 422
+    assert client.post("/canvass", data=form | {"note": "Line 4 misread"}).status_code == 303
     page = client.get("/canvass").text
-    assert "Line 4 misread" in page and "1 of 1 are done" in re.sub(r"<[^>]+>", "", page)
+    assert "Two digits may be swapped. Line 4 misread" in page
+    assert "1 of 1 are done" in re.sub(r"<[^>]+>", "", page)
     write(counted, total("provisional_envelopes", 511), total("ballots_cast", 499))
-    again = client.post("/canvass", data=form | {"who": "", "state": "looking"})
+    again = client.post("/canvass", data=form | {"who": "", "state": "looking", "explanation": ""})
     assert again.status_code == 422 and "changed meanwhile" in again.text
     assert "a number changed since" in client.get("/canvass").text
 
@@ -211,6 +219,10 @@ def test_a_version_is_kept_by_keyboard_and_compared(browser: Browser, serving: s
     context.add_cookies([{"name": WHO_COOKIE, "value": who, "url": serving}])
     page = context.new_page()
     page.goto("/canvass")
+    why = page.get_by_text("510 stands there, 501 was counted. Two digits may be swapped.").last
+    assert not why.is_visible()
+    page.locator("#work a[href='#total-0']").press("Enter")
+    assert why.is_visible(), "the link of the row unfolds what may explain its total"
     page.focus("#reason")
     page.keyboard.type("Before the meeting\n")
     page.wait_for_url("**/canvass/version/**")

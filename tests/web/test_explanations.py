@@ -41,7 +41,8 @@ def test_the_desk_sees_what_fits_and_a_site_sees_nothing_of_it(issued_app: Any) 
         assert "Difference of 9; two explanations fit." in text
         assert "421 was written, 412 would fit. Two neighboring digits may have changed places." in text
         assert "Read again what is written" in text and "%" not in text
-        assert "the canvassing body" in text
+        assert "the canvassing body; your office says what to do tonight (assumed" in text
+        assert "only on the order of: the authority that your state" in text
     for role in (Role.SITE_LEAD, Role.HELPER, Role.READER, Role.WAREHOUSE):
         client = issued_app.client(role)
         assert client.get(PAGE).status_code == 403

@@ -663,6 +663,16 @@ REGISTRY: tuple[Rule, ...] = (
         who_decides=_OFFICIAL,
     ),
     Rule(
+        id="opens-containers",
+        words=N_("Who may order a container opened, as pages of the office say it"),
+        type=ParameterType.TEXT,
+        unit="name",
+        default=N_("the authority that your state's law names"),
+        citation=_OUR_DEFAULT,
+        stricter=Stricter.NEITHER,
+        who_decides="counsel",
+    ),
+    Rule(
         id="canvass-report-title",
         words=N_("Title of the report for that body"),
         type=ParameterType.TEXT,

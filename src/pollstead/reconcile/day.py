@@ -229,12 +229,12 @@ def _site_day(
     checks = _cross_checks(plan.site, balance, readings, here, view)
     notices = by_key(
         (
-            *cross_check_notices(plan.site, date, checks),
+            *cross_check_notices(plan.site, date, checks, election.rules),
             *(result.notice for result in results if result.notice is not None),
             *balance_notices(lines, election, date, closed=bool(closed.values), jams=jams),
             *memory_notices(memory, election, date, closed=bool(closed.values)),
             *swap_notices(plan.site, date, here),
-            *keyed_notices(here, keyed, date),
+            *keyed_notices(here, keyed, date, election.rules),
             *_late_notice(plan.site, date, opened),
             *_unknown_steps(plan, balance),
         )

@@ -6,6 +6,7 @@ import msgspec
 from tests.reconcile.test_county_table import CANVASS, UPLOADS, county, typed, uploaded
 
 from pollstead.election.fault_odds import FaultKind
+from pollstead.election.next_acts import ActCost, act_costs
 from pollstead.reconcile.counts.balance import Reading
 from pollstead.reconcile.counts.county import county_table
 from pollstead.reconcile.counts.quantities import EARLY, ELECTION_DAY
@@ -13,7 +14,14 @@ from pollstead.reconcile.counts.shapes import TermLine
 from pollstead.reconcile.counts.terms import BY_ID
 from pollstead.reconcile.counts.totals import Ledger, TypedTotal
 from pollstead.reconcile.explain.county import CountyExplained, explain_county
-from pollstead.reconcile.explain.county_words import by_ledger, county_sentence, county_words
+from pollstead.reconcile.explain.county_acts import CountyLook, county_acts
+from pollstead.reconcile.explain.county_words import (
+    by_ledger,
+    county_act_words,
+    county_outcome_words,
+    county_sentence,
+    county_words,
+)
 from pollstead.reconcile.explain.odds import USUAL
 
 
@@ -105,6 +113,33 @@ def test_what_both_ledgers_say_alike_is_said_once() -> None:
 
     assert of(40) == [["receiving", "canvass"]]
     assert of(404) == [["receiving"], ["canvass"]]
+
+
+def test_a_typing_slip_is_read_again_and_a_missing_part_is_looked_for_in_the_list() -> None:
+    """The look that settles most comes first; each outcome leaves the explanations that show it."""
+    slip = told(canvass(S01_election_day=40), "S01")
+    read_again = county_acts(slip, act_costs())[0]
+    assert read_again.look is CountyLook.TOTAL
+    found = {o.value: [e.faults[0].kind for e in o.leaves] for o in read_again.outcomes}
+    assert found == {40: [], 400: [FaultKind.DIGIT_DROPPED]}
+    said = [county_outcome_words(o).english() for o in read_again.outcomes]
+    assert said[1] == "If it is 400, one explanation is left:"
+    missed = told(canvass(S02_early=80), "S02", EARLY)
+    looked = county_acts(missed, act_costs())[0]
+    assert looked.look is CountyLook.TAKEN_IN
+    assert [o.leaves[0].faults[0].other for o in looked.outcomes if not o.as_before] == ["2028-11-03"]
+    assert county_act_words(missed, looked).english().startswith("Look at the list")
+    dear = act_costs((ActCost(act="look at the screen again", intrusiveness=9_000),))
+    assert [a.intrusiveness for a in county_acts(missed, dear)] == [9_000], "the county says how much"
+
+
+def test_every_explanation_is_left_by_just_one_outcome_of_a_look() -> None:
+    """Outcomes part what fits: nothing is in two, and nothing is lost."""
+    for one in (told(canvass(S02_early=n), "S02", EARLY) for n in (0, 80, 102, 210, 280, 400)):
+        for act in county_acts(one, act_costs()):
+            left = sorted(e.id for o in act.outcomes for e in o.leaves)
+            assert left == sorted(e.id for e in one.explanations[: one.fits])
+            assert sum(o.as_before for o in act.outcomes) == 1
 
 
 def test_styles_one_row_off() -> None:

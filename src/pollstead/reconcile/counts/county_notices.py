@@ -13,6 +13,7 @@ from pollstead.election.notice import Notice, NoticeKind, by_key
 from pollstead.election.words import N_, message
 from pollstead.reconcile.counts.balance import BalanceLine, LineState
 from pollstead.reconcile.counts.county_shapes import CountyRow, CountyTable
+from pollstead.reconcile.counts.differences import who_decides
 from pollstead.reconcile.counts.quantities import BY_QUANTITY, CAST, MODE_WORDS
 from pollstead.reconcile.counts.totals import Ledger
 from pollstead.reconcile.counts.uploads import MachineUploads, Upload, UploadState
@@ -32,8 +33,8 @@ def county_notices(table: CountyTable, election: Election) -> tuple[Notice, ...]
     """The notices of the county table, each once, in the order of their keys."""
     return by_key(
         (
-            *(n for row in table.rows for n in _row_notices(row)),
-            *(n for row in table.totals for n in _row_notices(row, county=True)),
+            *(n for row in table.rows for n in _row_notices(row, election)),
+            *(n for row in table.totals for n in _row_notices(row, election, county=True)),
             *_upload_notices(table, election),
             *(_stranger(upload, election) for upload in table.strangers),
             *(
@@ -67,7 +68,7 @@ def row_subject(row: CountyRow) -> str:
     return f"{place}/{row.mode}/{row.quantity}{style}"
 
 
-def _row_notices(row: CountyRow, *, county: bool = False) -> Iterator[Notice]:
+def _row_notices(row: CountyRow, election: Election, *, county: bool = False) -> Iterator[Notice]:
     for ledger, line in ((Ledger.RECEIVING, row.received), (Ledger.CANVASS, row.canvass)):
         if line is None or line.state not in (LineState.DIFFERENCE, LineState.TWO_VALUES):
             continue
@@ -95,7 +96,7 @@ def _row_notices(row: CountyRow, *, county: bool = False) -> Iterator[Notice]:
             found="" if told is None else str(told),
             wanted="" if row.own.difference is None else str(row.own.difference),
             remedy=message(_LOOK_THERE),
-            who_decides=WHO_DECIDES,
+            who_decides=who_decides(election.rules, WHO_DECIDES),
             depends=tuple(f"{t.key}={','.join(map(str, t.values))}" for t in line.terms),
         )
 
@@ -129,7 +130,7 @@ def _upload_notices(table: CountyTable, election: Election) -> Iterator[Notice]:
                 wanted=", ".join(one.machine.memory),
                 remedy=message(N_("Look for the memory device, or for what the central place has of it.")),
                 owner="office",
-                who_decides=WHO_DECIDES,
+                who_decides=who_decides(election.rules, WHO_DECIDES),
                 depends=(one.machine.day, *one.machine.memory),
             )
 
@@ -151,7 +152,7 @@ def _twice(one: MachineUploads, election: Election) -> Notice:
         found=str(one.count),
         wanted=str(first.count),
         remedy=message(_LOOK_AT_UPLOADS),
-        who_decides=WHO_DECIDES,
+        who_decides=who_decides(election.rules, WHO_DECIDES),
         depends=tuple(upload.event for upload in one.taken),
     )
 
@@ -176,7 +177,7 @@ def _differs(one: MachineUploads, line: BalanceLine, election: Election) -> Noti
         found=str(one.count),
         wanted=", ".join(map(str, own.values)),
         remedy=message(_LOOK_THERE),
-        who_decides=WHO_DECIDES,
+        who_decides=who_decides(election.rules, WHO_DECIDES),
         depends=tuple(f"{t.key}={','.join(map(str, t.values))}" for t in line.terms),
     )
 
@@ -192,6 +193,6 @@ def _stranger(upload: Upload, election: Election) -> Notice:
         ),
         found=str(upload.count),
         remedy=message(N_("Look at its plate again; correct the entry, or find out where it was.")),
-        who_decides=WHO_DECIDES,
+        who_decides=who_decides(election.rules, WHO_DECIDES),
         depends=(upload.event,),
     )

@@ -47,6 +47,11 @@ class CountyRow(Value, frozen=True, kw_only=True):
     canvass: BalanceLine | None
 
     @property
+    def key(self) -> str:
+        """What tells it apart: site, way of voting, quantity and style."""
+        return "/".join(filter(None, (self.site or "county", self.mode, self.quantity, self.style)))
+
+    @property
     def lines(self) -> tuple[BalanceLine, ...]:
         """The comparisons that there are."""
         return tuple(line for line in (self.received, self.canvass) if line is not None)

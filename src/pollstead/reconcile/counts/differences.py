@@ -7,7 +7,7 @@ import datetime as dt
 from pollstead.election.county import Election
 from pollstead.election.instants import format_clock
 from pollstead.election.notice import Notice, NoticeKind
-from pollstead.election.rules import BY_ID
+from pollstead.election.rules import BY_ID, CountyRules, RuleLevel
 from pollstead.election.words import N_, Message, message
 from pollstead.reconcile.counts.balance import BalanceLine, LineState
 from pollstead.reconcile.counts.jams import Explained
@@ -19,6 +19,14 @@ from pollstead.reconcile.opening.labels import device_label
 RULE = "counts-at-closing"
 _LOOK = N_("Look in the machine and the case; say where it is: travels inside, to follow, not found.")
 WHO_DECIDES = N_("the canvassing body; your office says what to do tonight")
+BODY = "canvassing-body"
+"""The rule that names who decides what a difference means."""
+
+
+def who_decides(rules: CountyRules, ours: str = WHO_DECIDES) -> str:
+    """Who decides what a difference means, as the county's rule says it; `ours` while it says nothing."""
+    setting = rules.setting(BODY)
+    return ours if setting.level is RuleLevel.ASSUMED else str(setting.value)
 
 
 def balance_notices(
@@ -50,7 +58,7 @@ def balance_notices(
                 found=_found(line),
                 wanted="0",
                 remedy=jam_words(jams, line) or _remedy(line, times),
-                who_decides=WHO_DECIDES,
+                who_decides=who_decides(election.rules),
                 depends=tuple(f"{t.key}={','.join(map(str, t.values))}" for t in line.terms),
             )
         )

@@ -20,7 +20,7 @@ from pollstead.election.station_type import CountUnit
 from pollstead.election.values import Value
 from pollstead.election.words import N_, message
 from pollstead.reconcile.counts.balance import BalanceLine, LineState, Reading, evaluate
-from pollstead.reconcile.counts.differences import WHO_DECIDES
+from pollstead.reconcile.counts.differences import who_decides
 from pollstead.reconcile.counts.equations import Balance, Equation
 from pollstead.reconcile.counts.readings import key_of_count, origin_of
 from pollstead.reconcile.counts.rows import Step
@@ -127,7 +127,9 @@ def hour_readings(observations: Iterable[Observation], devices: frozenset[str]) 
 NO_CHECKS = CrossChecks(checks=())
 
 
-def cross_check_notices(site: str, date: dt.date, found: CrossChecks) -> tuple[Notice, ...]:
+def cross_check_notices(
+    site: str, date: dt.date, found: CrossChecks, rules: CountyRules
+) -> tuple[Notice, ...]:
     """A notice for the last comparison of the day where it differs, with the stretch in which that arose."""
     known = [check for check in found.checks if check.low is not None]
     if found.arose is None or not known:
@@ -152,7 +154,7 @@ def cross_check_notices(site: str, date: dt.date, found: CrossChecks) -> tuple[N
             found=ends,
             wanted="0",
             remedy=message(N_("Read the counters and the list once more, and count who is inside.")),
-            who_decides=WHO_DECIDES,
+            who_decides=who_decides(rules),
             depends=tuple(f"{t.key}={','.join(map(str, t.values))}" for t in last.line.terms),
         ),
     )

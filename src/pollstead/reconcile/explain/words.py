@@ -29,10 +29,6 @@ _FIT = (
     N_("Difference of {size}; nine explanations fit."),
 )
 _MORE_FIT = N_("Difference of {size}; more than nine explanations fit.")
-NO_CONTAINER = N_(
-    "This page is no order to open, move or re-seal a container; only the authority named in your county's "
-    "rules may give one, with two people present."
-)
 TRAVEL = N_("Counted as often as your rule says: the site writes the difference and travels.")
 
 

@@ -7,8 +7,10 @@ from collections.abc import Iterable
 
 from pollstead.election.instants import format_clock
 from pollstead.election.notice import Notice, NoticeKind
+from pollstead.election.rules import CountyRules
 from pollstead.election.values import Value
 from pollstead.election.words import N_, message
+from pollstead.reconcile.counts.differences import who_decides
 from pollstead.reconcile.observed import Observation, What
 from pollstead.reconcile.paper.keyed import Keyed, KeyedLine, from_paper, keyed_lines, said
 from pollstead.reconcile.paper.sheets import SheetBack, SheetState
@@ -46,7 +48,7 @@ def against_paper(
 
 
 def keyed_notices(
-    counting: tuple[Observation, ...], aside: tuple[Observation, ...], date: dt.date
+    counting: tuple[Observation, ...], aside: tuple[Observation, ...], date: dt.date, rules: CountyRules
 ) -> tuple[Notice, ...]:
     """The notices about what was keyed from the sheets of one site and day.
 
@@ -56,7 +58,7 @@ def keyed_notices(
         return ()
     lines = keyed_lines((*counting, *aside))
     found = [_two_keyings(line, date) for line in lines if line.state is Keyed.DIFFERS]
-    return (*found, *(_paper_differs(one, date) for one in against_paper(lines, counting)))
+    return (*found, *(_paper_differs(one, date, rules) for one in against_paper(lines, counting)))
 
 
 def shown(seen: Observation) -> str:
@@ -93,7 +95,7 @@ def _two_keyings(line: KeyedLine, date: dt.date) -> Notice:
     )
 
 
-def _paper_differs(one: AgainstPaper, date: dt.date) -> Notice:
+def _paper_differs(one: AgainstPaper, date: dt.date, rules: CountyRules) -> Notice:
     paper = one.line.keyings[0]
     return Notice(
         kind=NoticeKind.DIFFERENCE,
@@ -114,7 +116,7 @@ def _paper_differs(one: AgainstPaper, date: dt.date) -> Notice:
         remedy=message(
             N_("Look at the sheet and ask whoever entered the other; whoever was wrong corrects that entry.")
         ),
-        who_decides=WHO_DECIDES,
+        who_decides=who_decides(rules, WHO_DECIDES),
         depends=tuple(f"{seen.event}={shown(seen)}" for seen in (paper, *one.other)),
     )
 

@@ -5,9 +5,8 @@ from __future__ import annotations
 from pollstead.election.words import N_
 from pollstead.reconcile.canvass import days_of_canvass, table_of_days
 from pollstead.reconcile.counts.canvass_version import CanvassVersion
-from pollstead.reconcile.counts.county_shapes import CountyTable
 from pollstead.show.web.capabilities import Capability
-from pollstead.show.web.day import Days, days_now
+from pollstead.show.web.day import days_now
 from pollstead.show.web.pages.frame import Ask, Trouble
 from pollstead.work.canvass import Frozen, NotKept, frozen_versions, load_version, version_now
 
@@ -23,9 +22,11 @@ class Canvass:
             raise Trouble(
                 409, N_("There is no plan version yet."), N_("Make one first."), "/versions"
             ) from None
-        self.election, self.folded = days.election, days.folded
+        self.days, self.election, self.folded = days, days.election, days.folded
+        self.dates = days_of_canvass(days.version, days.observations())
+        self.table = table_of_days(tuple(map(days.report, self.dates)), days.election, days.folded)
         self.kept: tuple[Frozen, ...] = frozen_versions(self.folded)
-        self.now: CanvassVersion = version_now(_table(days), self.election, self.folded)
+        self.now: CanvassVersion = version_now(self.table, self.election, self.folded)
         self.frozen: Frozen | None = next(
             (one for one in self.kept if digest and one.digest.startswith(digest)), None
         )
@@ -49,9 +50,3 @@ class Canvass:
         """A person's name where this role sees names, else the id."""
         sees = self.ask.may(Capability.SEE_PEOPLE)
         return self.ask.folder.person_name(person) if sees and person else person.removeprefix("person/")
-
-
-def _table(days: Days) -> CountyTable:
-    dates = days_of_canvass(days.version, days.observations())
-    reports = tuple(days.report(date) for date in dates)
-    return table_of_days(reports, days.election, days.folded)

@@ -8,7 +8,7 @@ from litestar import Request, Response, get
 
 from pollstead.election.county import Person
 from pollstead.election.values import Value
-from pollstead.election.words import N_
+from pollstead.election.words import N_, Message, message
 from pollstead.reconcile.counts.canvass_version import (
     DONE,
     WORK_STATES,
@@ -19,6 +19,7 @@ from pollstead.reconcile.counts.canvass_version import (
     WorkState,
     change_between,
 )
+from pollstead.reconcile.counts.quantities import ALL_MODES, mode_of
 from pollstead.reconcile.counts.uploads import UploadState
 from pollstead.show.canvass_words import (
     ROW_MARKS,
@@ -32,9 +33,11 @@ from pollstead.show.canvass_words import (
 from pollstead.show.cautions import Caution, Place, for_place
 from pollstead.show.web.canvass_view import Canvass
 from pollstead.show.web.capabilities import Capability
+from pollstead.show.web.deciders import Deciders, deciders
 from pollstead.show.web.open_folder import person_id
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, in_thread
 from pollstead.show.web.pages.who_page import FieldFault
+from pollstead.show.web.total_view import SiteShown, TotalShown, sites_explained, totals_explained
 from pollstead.work.canvass import (
     Frozen,
     notes_of,
@@ -81,7 +84,10 @@ class WorkRow(Value, frozen=True, kw_only=True):
     when: int
     note: str
     explained: int
-    next: str
+    next: Message
+    totals: tuple[TotalShown, ...]
+    chosen: str
+    sites: tuple[SiteShown, ...]
 
 
 class MachineRow(Value, frozen=True, kw_only=True):
@@ -135,6 +141,8 @@ class CanvassPage(Page, frozen=True, kw_only=True):
     styles: bool
     work: tuple[WorkRow, ...]
     work_done: int
+    sites: tuple[SiteShown, ...]
+    deciders: Deciders
     states: tuple[tuple[str, str], ...]
     people: tuple[tuple[str, str], ...]
     machines: tuple[MachineRow, ...]
@@ -182,6 +190,9 @@ def canvass_page(ask: Ask, found: Canvass, faults: tuple[FieldFault, ...] = ()) 
     people = found.ask.may(Capability.SEE_PEOPLE)
     last = found.kept[0] if found.kept else None
     worklist = version.worklist()
+    shown = worklist[:MOST_ROWS]
+    totals = totals_explained(found.table, found.election)
+    sites = sites_explained(found.days, found.dates)
     setting = found.election.rules.text("canvassing-body")
     return CanvassPage(
         **ask.frame(N_("What is still to explain for the canvass?")),
@@ -201,7 +212,11 @@ def canvass_page(ask: Ask, found: Canvass, faults: tuple[FieldFault, ...] = ()) 
         shows=tuple((key, say(words)) for key, words in SHOWS),
         show=show,
         styles=styles,
-        work=tuple(_work(ask, found, place, row) for place, row in enumerate(worklist[:MOST_ROWS])),
+        work=tuple(
+            _work(ask, found, place, row, totals.get(row.key, ()), sites) for place, row in enumerate(shown)
+        ),
+        sites=sites,
+        deciders=deciders(found.election.rules),
         work_done=sum(version.state_of(row) in DONE for row in worklist),
         states=tuple((word, say(state.value)) for word, state in WORK_STATES.items()),
         people=_people(found.election.people) if people else (),
@@ -245,13 +260,25 @@ def _changed(found: Canvass, last: Frozen | None) -> int:
         return -1
 
 
-def _work(ask: Ask, found: Canvass, place: int, row: VersionRow) -> WorkRow:
-    version, say = found.version, ask.speak.plain
+def _work(
+    ask: Ask,
+    found: Canvass,
+    place: int,
+    row: VersionRow,
+    totals: tuple[TotalShown, ...],
+    sites: tuple[SiteShown, ...],
+) -> WorkRow:
+    version = found.version
     work = version.work_on(row)
     state = version.state_of(row)
     explained = sum(one.stands and one.site == row.site for one in version.explanations)
     word = next(key for key, value in WORK_STATES.items() if value is state)
     sees = ask.may(Capability.SEE_PEOPLE)
+    here = tuple(
+        one
+        for one in sites
+        if one.site == row.site and row.mode in (mode_of(one.day, found.election.election_day), ALL_MODES)
+    )
     return WorkRow(
         place=place,
         row=row_shown(ask, row),
@@ -264,21 +291,27 @@ def _work(ask: Ask, found: Canvass, place: int, row: VersionRow) -> WorkRow:
         when=work.utc_ms if work is not None else 0,
         note=notes_of(found.folded).get(row.key, "") if sees else "",
         explained=explained,
-        next=say(_next(row, state)),
+        next=_next(row, state, totals, here),
+        totals=totals,
+        chosen=ask.form.text("explanation") if ask.form.text("row") == row.key else "",
+        sites=here,
     )
 
 
-def _next(row: VersionRow, state: WorkState) -> str:
-    """What comes next: the least intrusive look that settles something. No container is opened for it."""
+def _next(
+    row: VersionRow, state: WorkState, totals: tuple[TotalShown, ...], sites: tuple[SiteShown, ...]
+) -> Message:
+    """What comes next: the look that settles most for least. No container is opened for it.
+
+    A site whose own numbers differ comes first: they are what the totals are compared with.
+    """
     if state in DONE:
-        return N_("nothing, unless a number changes")
+        return message(N_("Nothing, unless a number changes."))
     if row.state is RowState.TWO_VALUES:
-        return N_("two people read it again together, and correct one")
-    if row.canvass_difference and not row.received_difference and row.received is not None:
-        return N_("read the canvass's own list again, then the report of the site")
-    if row.received_difference:
-        return N_("read what was received again, then the closing sheet")
-    return N_("read both numbers again where they stand")
+        return message(N_("Two people read it again together, and correct one."))
+    acts = [one.act for one in sites if one.act is not None]
+    looks = [one.looks[0].words for one in totals if one.looks]
+    return next(iter((*acts, *looks)), message(N_("Read both numbers again where they stand.")))
 
 
 def _machines(found: Canvass) -> tuple[MachineRow, ...]:

@@ -13,6 +13,7 @@ from pollstead.show.web.open_folder import person_id
 from pollstead.show.web.pages.canvass import canvass_page
 from pollstead.show.web.pages.frame import Ask, Trouble, answer, go, in_thread
 from pollstead.show.web.pages.who_page import FieldFault
+from pollstead.show.web.total_view import totals_explained
 from pollstead.work.canvass import NothingNew, freeze, say_work
 
 
@@ -41,7 +42,22 @@ def _take_work(ask: Ask, found: Canvass) -> Response[Any]:
         faults.append(FieldFault(field="work", words=message(N_("Choose how far it is."))))
     if who and who not in {person_id(one) for one in found.election.people}:
         faults.append(FieldFault(field="work", words=message(N_("Choose a person of the office."))))
-    if state in ("explained", "recorded_unexplained") and not form.text("note"):
+    note = form.text("note")
+    if form.text("explanation"):
+        shown = totals_explained(found.table, found.election).get(row.key, ())
+        words = next(
+            (
+                fit.words.english()
+                for total in shown
+                for fit in (*total.fitting, *total.less_likely)
+                if fit.id == form.text("explanation")
+            ),
+            "",
+        )
+        if not words:
+            faults.append(FieldFault(field="work", words=message(N_("Choose an explanation of the list."))))
+        note = " ".join(filter(None, (words, note)))
+    if state in ("explained", "recorded_unexplained") and not note:
         words = N_("Write in a few words what was found, or why it stays unexplained.")
         faults.append(FieldFault(field="work", words=message(words)))
     if row.numbers != form.text("numbers"):
@@ -50,7 +66,7 @@ def _take_work(ask: Ask, found: Canvass) -> Response[Any]:
     if faults:
         return answer(ask, canvass_page(ask, found, tuple(faults)), 422)
     with ask.folder.at_desk(ask.person()) as (desk, people, moment):
-        say_work(desk, row, state=state, who=who, note=form.text("note"), people=people, moment=moment)
+        say_work(desk, row, state=state, who=who, note=note, people=people, moment=moment)
     return go("/canvass?done=work#work")
 
 

@@ -13,7 +13,7 @@ from pollstead.election.instants import Instant
 from pollstead.election.next_acts import LookAgain, act_costs
 from pollstead.election.values import Value
 from pollstead.election.words import N_, Message, message
-from pollstead.reconcile.counts.differences import RULE, WHO_DECIDES
+from pollstead.reconcile.counts.differences import RULE
 from pollstead.reconcile.explain.next_act import Act, Outcome, next_acts
 from pollstead.reconcile.explain.night import (
     explain_site,
@@ -35,6 +35,7 @@ from pollstead.reconcile.opening.labels import device_label
 from pollstead.record.kinds.explanations import ExplanationSaved, RowOf, SavedWords
 from pollstead.show.cautions import Caution, Place, for_place
 from pollstead.show.web.day import days_now
+from pollstead.show.web.deciders import Deciders, deciders
 from pollstead.show.web.pages.county import site_link
 from pollstead.show.web.pages.entry import TypedValue, chosen_day
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread
@@ -97,7 +98,7 @@ class ExplanationsPage(Page, frozen=True, kw_only=True):
     counted_enough: Message | None
     saved: tuple[SavedShown, ...]
     digest: str
-    who_decides: str
+    deciders: Deciders
     typed: tuple[TypedValue, ...]
     faults: tuple[Wrong, ...]
     cautions: tuple[Caution, ...]
@@ -177,7 +178,7 @@ def explanations_page(ask: Ask, desk: Desk, faults: tuple[Wrong, ...] = ()) -> E
             for one in reversed(desk.saved)
         ),
         digest="" if explained is None else explained.digest,
-        who_decides=WHO_DECIDES,
+        deciders=deciders(desk.election.rules),
         typed=tuple(TypedValue(field=n, value=ask.form.text(n)) for n in names) if faults else (),
         faults=faults,
         cautions=for_place(Place.EXPLANATIONS),
