@@ -48,8 +48,16 @@ def plan(
         int, cyclopts.Parameter(help=text(N_("The root seed; the same seed, the same plan.")))
     ] = 1,
     workers: Annotated[
-        int, cyclopts.Parameter(help=text(N_("Threads; 0 takes all. Changes the time, never the result.")))
-    ] = 0,
+        str,
+        cyclopts.Parameter(
+            help=text(
+                N_(
+                    "Threads; 0 takes all. local:4 takes four processes, tcp://HOST:PORT those that a Dask "
+                    "scheduler knows. Changes the time, never the result."
+                )
+            )
+        ),
+    ] = "0",
     as_json: AsJson = False,
 ) -> int:
     """Plan every site: voters, stations, machines, seals, packing, set-up. Keeps the version by its digest.
@@ -62,8 +70,12 @@ def plan(
     if not 0 <= seed < 1 << 53:
         print(text(N_("The seed must be a whole number from 0 to 9,007,199,254,740,991.")), file=sys.stderr)
         return 2
-    if workers < 0:
-        print(text(N_("Workers must be 0 or more.")), file=sys.stderr)
+    from pollstead.work.cluster import workers_asked
+
+    try:
+        where = workers_asked(workers)
+    except Refused as refused:
+        tell(refused)
         return 2
     try:
         digest = plan_folder(
@@ -71,7 +83,7 @@ def plan(
             watch=progress_watch(),
             effort=effort,
             seed=seed,
-            workers=workers,
+            workers=where,
         )
     except Refused as refused:
         return tell(refused)

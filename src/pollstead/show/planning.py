@@ -10,7 +10,7 @@ from pollstead.work import planning
 
 
 def plan_folder(
-    folder: Path, *, watch: Watch, effort: Effort = Effort.QUICK, seed: int = 1, workers: int = 0
+    folder: Path, *, watch: Watch, effort: Effort = Effort.QUICK, seed: int = 1, workers: int | str = 0
 ) -> str:
     """Plan a county folder, keep the version, give its digest; see `pollstead.work.planning.plan_folder`."""
     return planning.plan_folder(

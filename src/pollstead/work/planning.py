@@ -14,6 +14,7 @@ from pollstead.election.county import Election
 from pollstead.election.values import Value, require
 from pollstead.plan.terms.part import Effort, Watch
 from pollstead.plan.terms.version import Decisions, PlanVersion, Told
+from pollstead.work.cluster import spreading
 from pollstead.work.county_folder import (
     MoreNotices,
     engines,
@@ -35,14 +36,15 @@ def plan_folder(
     watch: Watch,
     effort: Effort = Effort.QUICK,
     seed: int = 1,
-    workers: int = 0,
+    workers: int | str = 0,
     also_told: MoreNotices | None = None,
 ) -> str:
     """Read the facts, make a plan version, keep it with all that went in; gives its digest.
 
     Where nothing changed since the version that it would come after, that one is the answer. Raises
     `Refused` where the facts give no plan, `Cancelled` from `watch`; then nothing is kept. `also_told`
-    adds notices about the facts, which are part of what went in.
+    adds notices about the facts, which are part of what went in. `workers`: threads (0: all), or where else
+    the sites are sized, see `pollstead.work.cluster`.
     """
     from pollstead.store.opening import open_store
 
@@ -75,7 +77,7 @@ def draw_up(
     effort: Effort,
     seed: int,
     parent: str,
-    workers: int = 0,
+    workers: int | str = 0,
     anew: bool = False,
 ) -> DrawnUp:
     """Plan the facts of `intake` after the version `parent` ("" for none); the version is not kept.
@@ -98,7 +100,7 @@ def draw_up(
     inputs = (intake.digest, digest_of(decisions), digest_of(told), seed, effort, engines())
     if not anew and previous is not None and not previous.stopped_early and _inputs(previous) == inputs:
         return DrawnUp(election=election, decisions=decisions, told=told, version=None)
-    with StoreKeeping(store) as keeping:
+    with StoreKeeping(store) as keeping, spreading(workers or os.cpu_count() or 1) as spread:
         version = compose(
             election,
             intake.digest,
@@ -110,8 +112,7 @@ def draw_up(
             told=told,
             previous=previous,
             engines=engines(),
-            workers=workers or os.cpu_count() or 1,
-            lines_run=functools.partial(run_lines, keeping=keeping),
+            lines_run=functools.partial(run_lines, keeping=keeping, spreading=spread),
         )
     return DrawnUp(election=election, decisions=decisions, told=told, version=version)
 

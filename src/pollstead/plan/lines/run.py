@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
 from typing import TYPE_CHECKING
 
 import msgspec
@@ -23,6 +23,7 @@ from pollstead.plan.terms.lines import (
     Stage,
 )
 from pollstead.plan.terms.part import Effort, NoWatch, Outcome, Watch
+from pollstead.plan.terms.spreading import InThreads, Spreading
 
 if TYPE_CHECKING:
     from pollstead.election.notice import Notice
@@ -42,15 +43,17 @@ def run(
     watch: Watch | None = None,
     workers: int = 1,
     keeping: Keeping | None = None,
+    spreading: Spreading | None = None,
 ) -> Outcome[tuple[SizingAnswer, ...]]:
     """Size every site; answers in the order given, the same for any number of `workers` (threads).
+
+    With `spreading` the sites are sized where it says, and `workers` says nothing.
 
     What `keeping` has is not computed again, and is handed what is new as soon as it is there. Work units are
     simulated voters' passes of this run. `watch` hears of each site when it is done and may raise
     `Cancelled`. Raises ValueError for workers < 1.
     """
-    if workers < 1:
-        raise ValueError(f"workers must be >= 1, got {workers}")
+    spreading = spreading or InThreads(workers)
     watch, keeping = watch or NoWatch(), keeping or NothingKept()
     total = len(given.sites)
     keys = [kept_key(site, seed, effort) for site in given.sites]
@@ -60,23 +63,16 @@ def run(
         watch.step(KEPT_PART, found, total)
     done: list[tuple[SizingAnswer, int]] = []
     watch.step("lines", found, total)
-    with ThreadPoolExecutor(workers) as pool:
-        jobs = [
-            pool.submit(size_site, site, seed, effort) if data is None else None
-            for site, data in zip(given.sites, had, strict=True)
-        ]
-        try:
-            for job, data, key in zip(jobs, had, keys, strict=True):
-                if data is not None:
-                    done.append((msgspec.json.decode(data, type=SizingAnswer), 0))
-                elif job is not None:
-                    done.append(job.result())
-                    keeping.put(key, msgspec.json.encode(done[-1][0]))
-                    found += 1
-                    watch.step("lines", found, total)
-        except BaseException:
-            pool.shutdown(wait=True, cancel_futures=True)
-            raise
+    new = [(site, seed, effort) for site, data in zip(given.sites, had, strict=True) if data is None]
+    with closing(spreading.in_order(_sized, new)) as made:
+        for data, key in zip(had, keys, strict=True):
+            if data is not None:
+                done.append((msgspec.json.decode(data, type=SizingAnswer), 0))
+                continue
+            done.append(next(made))
+            keeping.put(key, msgspec.json.encode(done[-1][0]))
+            found += 1
+            watch.step("lines", found, total)
     notices: list[Notice] = []
     reasons: list[Reason] = []
     for site, (answer, _) in zip(given.sites, done, strict=True):
@@ -89,6 +85,11 @@ def run(
         complete=all(answer.complete for answer, _ in done),
         work_units=sum(units for _, units in done),
     )
+
+
+def _sized(job: tuple[SiteLines, int, Effort]) -> tuple[SizingAnswer, int]:
+    """One site's job, as it may travel to another process."""
+    return size_site(*job)
 
 
 def kept_key(site: SiteLines, seed: int, effort: Effort) -> str:
