@@ -15,6 +15,7 @@ from pollstead.plan.lines.run import run, size_site
 from pollstead.plan.lines.sizing import DAYS, DaySearch
 from pollstead.plan.lines.trials import FRESH_FROM
 from pollstead.plan.terms.lines import (
+    SIZED,
     ArrivalDay,
     Change,
     LinesGiven,
@@ -22,7 +23,6 @@ from pollstead.plan.terms.lines import (
     SiteLines,
     SitePath,
     SizingAnswer,
-    Stage,
     StageWork,
     StationChoice,
     StationCounts,
@@ -121,7 +121,7 @@ def test_one_fewer_of_any_stage_is_not_accepted_and_is_shown() -> None:
     answer = sized(site)
     search = DaySearch(site, site.days[0], 7, Effort.QUICK)
     fewer = {w.stage: w for w in answer.what_ifs if w.change is Change.ONE_FEWER}
-    for k, stage in enumerate(Stage):
+    for k, stage in enumerate(SIZED):
         counts = list(answer.counts.by_stage())
         if counts[k] < 2:
             assert stage not in fewer

@@ -5,7 +5,9 @@ from __future__ import annotations
 from pollstead.election.rules import CountyRules, RuleSetting
 from pollstead.election.station_type import Service, SiteKind, StationType, StationUse, VoterStep
 from pollstead.plan.stations.path import VoterPath, voter_path
-from pollstead.plan.terms.lines import Stage
+from pollstead.plan.terms.lines import (
+    SIZED,
+)
 
 RULES = CountyRules(settings=(RuleSetting(rule="accessible-stations", value=2),))
 
@@ -45,7 +47,7 @@ def test_each_step_has_its_stage() -> None:
     """Check in, mark, mark at an accessible station, cast."""
     found = path(DESK, BOOTH, HELPED, READER)
     assert sized(found) == dict(
-        zip([s.value for s in Stage], ["desk", "booth", "helped", "reader"], strict=True)
+        zip([s.value for s in SIZED], ["desk", "booth", "helped", "reader"], strict=True)
     )
     assert found.path.accessible_share_ppm == RULES.whole("accessible-share")
     assert found.floor.by_stage() == (1, 1, 2, 1)

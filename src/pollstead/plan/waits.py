@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from pollstead.plan.lines.words import change_words
-from pollstead.plan.terms.lines import SizingAnswer, Stage
+from pollstead.plan.terms.lines import (
+    SIZED,
+    SizingAnswer,
+)
 from pollstead.plan.terms.version import WaitReport, WhatIf
 
 
@@ -26,7 +29,7 @@ def wait_report(answer: SizingAnswer) -> WaitReport:
                 change=change_words(what_if.change, what_if.stage).template,
                 count=None
                 if what_if.stage is None
-                else dict(zip(Stage, what_if.figures.counts.by_stage(), strict=True))[what_if.stage],
+                else dict(zip(SIZED, what_if.figures.counts.by_stage(), strict=True))[what_if.stage],
                 risk_ppm=what_if.figures.risk.risk_ppm,
                 p95_longest_wait_ms=what_if.figures.p95_longest_ms,
             )

@@ -22,7 +22,23 @@ MIX_2 = 0x94D049BB133111EB
 VOTER_BITS = 24
 PURPOSE_BITS = 3
 GAP, CLASS, CHECK_IN, MARK, CAST = range(5)
-"""What a word is drawn for; a voter's service times keep their purpose whatever the path."""
+"""What a word is drawn for; a voter's service times keep their purpose whatever the path.
+
+A voter at the curb has one service, drawn with the purpose of check-in.
+"""
+
+REPAIR = (5, 6, 7)
+"""How long the station is out that fails after this voter's check-in, marking, casting."""
+
+OTHER_KEY = 0x5851F42D4C957F2D
+"""The second family of purposes lies under ``key ^ OTHER_KEY``."""
+
+JAM_TIME, PATIENCE = range(2)
+"""Purposes of the second family."""
+
+CHANCE_BITS = 24
+"""The last bits of a word, which neither times nor classes read: there a service's station fails, a ballot
+jams."""
 
 SHARE_BITS = 28
 """The day's arrivals are placed on a scale of 2**28 steps between opening and close."""
@@ -100,3 +116,41 @@ def accessible_threshold(share_ppm: int) -> int:
 def needs_accessible(key: int, day: int, voter: int, threshold: int) -> bool:
     """Whether this voter needs an accessible voting station."""
     return (word(key, day, voter, CLASS) >> 2) < threshold
+
+
+def at_curb(key: int, day: int, voter: int, threshold: int) -> bool:
+    """Whether this voter votes at the curb; `threshold` from the share as in `accessible_threshold`.
+
+    Read from the other end of the word of the class, so nobody is of both.
+    """
+    return (word(key, day, voter, CLASS) >> 2) >= (1 << 62) - threshold
+
+
+def chance_threshold(chance_ppm: int) -> int:
+    """The last bits of a word below this bound come up with the given chance; at most 2**24."""
+    return (chance_ppm << CHANCE_BITS) // 1_000_000
+
+
+def jams(key: int, day: int, voter: int, threshold: int) -> bool:
+    """Whether this voter's ballot jams: by the last bits of the word of the class."""
+    return word(key, day, voter, CLASS) & ((1 << CHANCE_BITS) - 1) < threshold
+
+
+def use_rate(mean_use_ms: int) -> int:
+    """Failures a millisecond of use, in units of 2**-48."""
+    return (1 << 48) // mean_use_ms
+
+
+def fails(bits: int, service_ms: int, rate: int) -> bool:
+    """Whether the station fails at the end of the service that the word `bits` gave.
+
+    Chance 1 - exp(-x), x being use over mean use between failures, in whole numbers: x - x**2/2 + x**3/6 in
+    units of 2**-24, x at most 1 (below a tenth it is right to 4 in a million). As x is never less than the
+    chance, the first comparison alone settles nearly every service.
+    """
+    x = min((service_ms * rate) >> CHANCE_BITS, 1 << CHANCE_BITS)
+    drawn = bits & ((1 << CHANCE_BITS) - 1)
+    if drawn >= x:
+        return False
+    square = (x * x) >> CHANCE_BITS
+    return drawn < x - (square >> 1) + ((square * x) >> CHANCE_BITS) // 6

@@ -28,8 +28,12 @@ if TYPE_CHECKING:
     Ints = NDArray[np.int64]
 
 LONGEST, OVER, LAST_OUT, SUM_CHECK_IN, SUM_MARK, SUM_ACCESSIBLE, SUM_CAST, BINDING = range(8)
-COLUMNS = 8
-"""Kept of a day: longest wait, voters over the limit, last voter done, waits by stage, stage that binds."""
+SUM_CURBSIDE, LEFT = 8, 9
+COLUMNS = 10
+"""Kept of a day: longest wait, voters over the limit, last voter done, waits by stage, stage that binds.
+
+Also waits at the curb and voters who left the line, which this engine does not do: 0.
+"""
 
 LAW_GAP, LAW_CHECK_IN, LAW_MARK, LAW_ACCESSIBLE, LAW_CAST = range(5)
 VOTER_BITS = draws.VOTER_BITS

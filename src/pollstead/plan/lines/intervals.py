@@ -4,6 +4,10 @@ from __future__ import annotations
 
 import math
 from functools import lru_cache
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 WHOLE_PPM = 1_000_000
 
@@ -79,3 +83,8 @@ def hopeless_from(days: int, risk_ppm: int, once_in: int = 1000) -> int:
             return k
         tail -= math.comb(days, k) * risk_ppm**k * (WHOLE_PPM - risk_ppm) ** (days - k)
     return days + 1
+
+
+def nearest_rank(ordered: Sequence[int], percent: int) -> int:
+    """The percentile of a sorted sequence by nearest rank: its ceil(percent % of n)-th entry."""
+    return int(ordered[max(0, -(-len(ordered) * percent // 100) - 1)])

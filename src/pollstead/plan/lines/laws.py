@@ -8,11 +8,12 @@ are scaled so that the mean of what is drawn is the law's mean.
 from __future__ import annotations
 
 import math
-from functools import lru_cache
+from functools import lru_cache, partial
 from statistics import NormalDist
 from typing import TYPE_CHECKING, Any
 
 from pollstead.election.values import frozen_array
+from pollstead.plan.lines.gamma import gamma_quantile
 from pollstead.plan.terms.lines import LawKind, ServiceLaw
 
 if TYPE_CHECKING:
@@ -41,7 +42,7 @@ def _uniforms() -> list[float]:
     return inner + low + high
 
 
-def _mean(knots: list[float]) -> float:
+def _mean(knots: tuple[float, ...]) -> float:
     """Mean of the straight-line pieces between `knots`, each with its chance."""
 
     def halves(first: int, last: int) -> float:
@@ -52,9 +53,8 @@ def _mean(knots: list[float]) -> float:
     return inner + tails / CELLS**2
 
 
-def _table(quantile: Callable[[float], float], mean_parts: int) -> np.ndarray[Any, Any]:
-    """Knots of `quantile`, scaled to the mean: int64, shape (KNOTS,), 1/256 ms, each >= 1 ms."""
-    raw = [quantile(u) for u in _uniforms()]
+def _scaled(raw: tuple[float, ...], mean_parts: int) -> np.ndarray[Any, Any]:
+    """Knots with the shape `raw`, scaled to the mean: int64, shape (KNOTS,), 1/256 ms, each >= 1 ms."""
     scale = mean_parts / _mean(raw)
     return frozen_array([max(PARTS_PER_MS, round(x * scale)) for x in raw], "int64")
 
@@ -65,25 +65,50 @@ def _normal_scores() -> dict[float, float]:
     return {u: inverse(u) for u in _uniforms()}
 
 
+def _between(knots: tuple[int, ...], u: float) -> float:
+    """The straight line through `knots`, which stand at equal steps of chance, at the chance `u`."""
+    place = u * (len(knots) - 1)
+    at = min(int(place), len(knots) - 2)
+    return knots[at] + (knots[at + 1] - knots[at]) * (place - at)
+
+
+@lru_cache(maxsize=256)
+def _shape(kind: LawKind, cv_ppm: int, knots: tuple[int, ...]) -> tuple[float, ...]:
+    """The quantile function of a law at the table's chances, up to its scale."""
+    quantile: Callable[[float], float]
+    if kind is LawKind.EXPONENTIAL:
+        quantile = _exponential
+    elif kind is LawKind.EMPIRICAL:
+        quantile = partial(_between, knots)
+    elif kind is LawKind.GAMMA and cv_ppm > 0:
+        quantile = partial(gamma_quantile, (1_000_000 / cv_ppm) ** 2)
+    else:
+        sigma = math.sqrt(math.log1p((cv_ppm / 1_000_000) ** 2))
+        scores = _normal_scores()
+        return tuple(math.exp(sigma * scores[u]) for u in _uniforms())
+    return tuple(quantile(u) for u in _uniforms())
+
+
+def _exponential(u: float) -> float:
+    return -math.log1p(-u)
+
+
 @lru_cache(maxsize=4096)
 def law_table(law: ServiceLaw | None) -> np.ndarray[Any, Any]:
     """The table of a service law: int64, shape (KNOTS,), in 1/256 ms; all zero for a step not there.
 
-    Lognormal: sigma**2 = ln(1 + cv**2), the scale fixed by the mean. Exponential: -ln(1 - u).
+    Lognormal: sigma**2 = ln(1 + cv**2), the scale fixed by the mean. Exponential: -ln(1 - u). Gamma: shape
+    1 / cv**2. Empirical: straight lines between the times given.
     """
     if law is None:
         return frozen_array([0] * KNOTS, "int64")
     parts = law.mean_ms * PARTS_PER_MS
     if law.kind is LawKind.DETERMINISTIC:
         return frozen_array([parts] * KNOTS, "int64")
-    if law.kind is LawKind.EXPONENTIAL:
-        return _table(lambda u: -math.log1p(-u), parts)
-    sigma = math.sqrt(math.log1p((law.cv_ppm / 1_000_000) ** 2))
-    scores = _normal_scores()
-    return _table(lambda u: math.exp(sigma * scores[u]), parts)
+    return _scaled(_shape(law.kind, law.cv_ppm, law.quantiles_ms), parts)
 
 
 @lru_cache(maxsize=1)
 def gap_table() -> np.ndarray[Any, Any]:
     """The table of the unit gaps between arrivals (exponential): int64, shape (KNOTS,)."""
-    return _table(lambda u: -math.log1p(-u), GAP_MEAN * PARTS_PER_MS)
+    return _scaled(_shape(LawKind.EXPONENTIAL, 0, ()), GAP_MEAN * PARTS_PER_MS)

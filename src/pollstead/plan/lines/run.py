@@ -14,6 +14,7 @@ from pollstead.plan.lines.sizing import Box, DaySearch, box_of, busiest_hour_mil
 from pollstead.plan.lines.trials import FRESH_FROM, Counts, as_station_counts
 from pollstead.plan.terms.keeping import Keeping, NothingKept
 from pollstead.plan.terms.lines import (
+    SIZED,
     ArrivalDay,
     Change,
     LinesGiven,
@@ -147,7 +148,7 @@ def size_site(site: SiteLines, seed: int, effort: Effort) -> tuple[SizingAnswer,
 
 def _alike_days(days: tuple[ArrivalDay, ...]) -> list[ArrivalDay]:
     """For each day the first of the days that are the same but for the date."""
-    firsts: dict[tuple[int, int, bytes, bytes, int], ArrivalDay] = {}
+    firsts: dict[tuple[object, ...], ArrivalDay] = {}
     result = []
     for day in days:
         content = (
@@ -156,6 +157,8 @@ def _alike_days(days: tuple[ArrivalDay, ...]) -> list[ArrivalDay]:
             day.slot_weights.tobytes(),
             day.totals.tobytes(),
             day.opening_line_share_ppm,
+            day.breaks,
+            day.absences,
         )
         result.append(firsts.setdefault(content, day))
     return result
@@ -183,7 +186,7 @@ def _what_ifs(search: DaySearch, counts: Counts) -> tuple[LineWhatIf, ...]:
     """
     changes: list[tuple[Change, Stage]] = []
     tried: list[Counts] = []
-    for k, stage in enumerate(Stage):
+    for k, stage in enumerate(SIZED):
         if counts[k] > 0:
             changes.append((Change.ONE_MORE, stage))
             tried.append(with_stage(counts, k, counts[k] + 1))

@@ -8,7 +8,15 @@ from pollstead.election.notice import Notice, NoticeKind
 from pollstead.election.words import N_, Message, message
 from pollstead.plan.lines.sizing import busiest_hour_milli_voters, load_milli_erlangs
 from pollstead.plan.lines.words import minutes, percent, thousandths
-from pollstead.plan.terms.lines import WHOLE_PPM, Change, RiskEstimate, SiteLines, SizingAnswer, Stage
+from pollstead.plan.terms.lines import (
+    SIZED,
+    WHOLE_PPM,
+    Change,
+    RiskEstimate,
+    SiteLines,
+    SizingAnswer,
+    Stage,
+)
 from pollstead.plan.terms.part import Figure, Reason, plain
 
 if TYPE_CHECKING:
@@ -80,7 +88,7 @@ def site_reasons(site: SiteLines, answer: SizingAnswer) -> tuple[Reason, ...]:
     voters = busiest_hour_milli_voters(day)
     risk = answer.figures.risk
     reasons = []
-    for k, stage in enumerate(Stage):
+    for k, stage in enumerate(SIZED):
         count, work = answer.counts.by_stage()[k], site.path.works()[k]
         if count == 0 or work is None:
             continue
@@ -201,7 +209,7 @@ def site_notices(site: SiteLines, answer: SizingAnswer) -> tuple[Notice, ...]:
 
 
 def _bound_notices(site: SiteLines) -> Iterator[Notice]:
-    rows = zip(Stage, site.floor.by_stage(), site.ceiling.by_stage(), site.fixed.by_stage(), strict=True)
+    rows = zip(SIZED, site.floor.by_stage(), site.ceiling.by_stage(), site.fixed.by_stage(), strict=True)
     for stage, floor, ceiling, fixed in rows:
         text: Message | None = None
         if fixed is not None and fixed < floor:

@@ -6,12 +6,16 @@ from math import gcd
 from typing import TYPE_CHECKING, Any
 
 from pollstead.plan.lines import draws
-from pollstead.plan.lines.intervals import exact_interval_ppm
+from pollstead.plan.lines.by_hour import by_hour
+from pollstead.plan.lines.intervals import exact_interval_ppm, nearest_rank
 from pollstead.plan.lines.laws import gap_table, law_table
+from pollstead.plan.lines.refused import fast_engine_refuses
+from pollstead.plan.lines.told import DayCounts, counted_day, told_day
+from pollstead.plan.lines.voters import cumulative_shares, slot_edges_ms
 from pollstead.plan.terms.lines import (
-    SLOT_MS,
     WHOLE_PPM,
     ArrivalDay,
+    ByHour,
     RiskEstimate,
     SitePath,
     Stage,
@@ -66,21 +70,6 @@ def stride(draws_given: int) -> int:
     return step
 
 
-def slot_edges_ms(day: ArrivalDay) -> list[int]:
-    """The edges of the day's quarter hours, opening and closing included."""
-    return [min(day.open_ms + k * SLOT_MS, day.close_ms) for k in range(day.slots + 1)]
-
-
-def cumulative_shares(day: ArrivalDay) -> list[int]:
-    """The share of arrivals before each edge, on the scale of 2**28."""
-    weights = [int(w) for w in day.slot_weights[: day.slots]]
-    whole = sum(weights)
-    sums = [0]
-    for weight in weights:
-        sums.append(sums[-1] + weight)
-    return [(s << draws.SHARE_BITS) // whole for s in sums]
-
-
 def as_station_counts(counts: Counts) -> StationCounts:
     """Counts in the order of ``Stage`` as a value with names."""
     check_in, mark, accessible, cast = counts
@@ -108,6 +97,8 @@ class Trials:
         self._threshold = draws.accessible_threshold(path.accessible_share_ppm)
         self._blocks: dict[tuple[int, int, int], DrawnDays] = {}
         self._room_bytes = kept_bytes
+        self.reference_days = 0
+        """Days times candidates so far that went to the event-by-event telling."""
 
     def _totals(self, first_day: int, days: int, turnout_ppm: int) -> Ints:
         import numpy as np
@@ -131,8 +122,18 @@ class Trials:
         """
         import numpy as np
 
-        from pollstead.plan.lines.engine import pass_days
+        from pollstead.plan.lines.engine import COLUMNS, pass_days
 
+        slow = [c for c, counts in enumerate(candidates) if fast_engine_refuses(self.path, self.day, counts)]
+        if slow:
+            rows = np.zeros((len(candidates), days, COLUMNS), np.int64)
+            for c in slow:
+                told = self.told(candidates[c], first_day, days, late_ms, turnout_ppm)
+                rows[c] = [one.row for one in told]
+            fast = [c for c in range(len(candidates)) if c not in slow]
+            if fast:
+                rows[fast] = self.rows([candidates[c] for c in fast], first_day, days, late_ms, turnout_ppm)
+            return rows
         # In sorted order neighbours share most stages, which the engine then goes through once.
         order = sorted(range(len(candidates)), key=lambda c: candidates[c])
         tried = np.array([candidates[c] for c in order], np.int64).reshape(-1, 4)
@@ -148,6 +149,44 @@ class Trials:
         rows = np.empty_like(whole)
         rows[order] = whole
         return rows
+
+    def told(
+        self,
+        counts: Counts,
+        first_day: int,
+        days: int,
+        late_ms: int = 0,
+        turnout_ppm: int = WHOLE_PPM,
+    ) -> list[DayCounts]:
+        """The days from `first_day` on, told event by event with one set of numbers; slow."""
+        totals = self._totals(first_day, days, turnout_ppm).tolist()
+        self.work_units += sum(totals)
+        self.reference_days += days
+        result = []
+        for at, total in enumerate(totals):
+            told, voters = told_day(self.path, self.day, self.key, first_day + at, total, counts, late_ms)
+            result.append(counted_day(told, voters, self.day, self.limit.limit_ms))
+        return result
+
+    def by_hour(
+        self,
+        counts: Counts,
+        first_day: int,
+        days: int,
+        late_ms: int = 0,
+        turnout_ppm: int = WHOLE_PPM,
+    ) -> ByHour:
+        """What the days say by hour of arrival, and their lines at each quarter hour."""
+        import numpy as np
+
+        told = self.told(counts, first_day, days, late_ms, turnout_ppm)
+        return by_hour(
+            self.day,
+            np.array([one.voters for one in told], np.int64),
+            np.array([one.over for one in told], np.int64),
+            np.array([one.longest_ms for one in told], np.int64),
+            np.array([one.lines for one in told], np.int64),
+        )
 
     def _drawn(self, first_day: int, days: int, turnout_ppm: int) -> DrawnDays:
         """The voters of a block of days; kept for the next candidates while there is room."""
@@ -205,9 +244,11 @@ class Trials:
 
     def over(self, candidates: Sequence[Counts], first_day: int, days: int) -> list[tuple[int, int]]:
         """For each candidate: days whose longest wait passes the limit, and all waits added up in ms."""
+        from pollstead.plan.lines.engine import SUM_CAST, SUM_CHECK_IN, SUM_CURBSIDE
+
         rows = self.rows(candidates, first_day, days)
         over = (rows[:, :, 0] > self.limit.limit_ms).sum(axis=1)
-        waits = rows[:, :, 3:7].sum(axis=(1, 2))
+        waits = rows[:, :, [*range(SUM_CHECK_IN, SUM_CAST + 1), SUM_CURBSIDE]].sum(axis=(1, 2))
         return [(int(a), int(b)) for a, b in zip(over, waits, strict=True)]
 
     def figures(
@@ -227,11 +268,6 @@ class Trials:
         ]
 
 
-def nearest_rank(ordered: Sequence[int], percent: int) -> int:
-    """The percentile of a sorted sequence by nearest rank: its ceil(percent % of n)-th entry."""
-    return int(ordered[max(0, -(-len(ordered) * percent // 100) - 1)])
-
-
 def _figures(counts: StationCounts, rows: Ints, voters: int, limit: WaitLimit) -> WaitFigures:
     from pollstead.plan.lines import engine
 
@@ -242,17 +278,20 @@ def _figures(counts: StationCounts, rows: Ints, voters: int, limit: WaitLimit) -
     sums = [int(rows[:, column].sum()) for column in range(engine.SUM_CHECK_IN, engine.SUM_CAST + 1)]
     each = max(1, voters)
     binds = rows[:, engine.BINDING].tolist()
+    curbside = int(rows[:, engine.SUM_CURBSIDE].sum())
     stages = list(Stage)
-    most = max(range(4), key=lambda k: (binds.count(k), -k))
+    most = max(range(5), key=lambda k: (binds.count(k), -k))
     return WaitFigures(
         counts=counts,
         risk=RiskEstimate(over=over, days=days, low_ppm=low, high_ppm=high),
-        mean_wait_ms=sum(sums) // each,
+        mean_wait_ms=(sum(sums) + curbside) // each,
         mean_by_stage_ms=(sums[0] // each, sums[1] // each, sums[2] // each, sums[3] // each),
+        mean_curbside_ms=curbside // each,
         p50_longest_ms=nearest_rank(longest, 50),
         p90_longest_ms=nearest_rank(longest, 90),
         p95_longest_ms=nearest_rank(longest, 95),
         over_limit_ppm=int(rows[:, engine.OVER].sum()) * WHOLE_PPM // each,
+        left_ppm=int(rows[:, engine.LEFT].sum()) * WHOLE_PPM // each,
         last_out_ms=nearest_rank(sorted(rows[:, engine.LAST_OUT].tolist()), 50),
         binding=stages[most] if any(k >= 0 for k in binds) else None,
     )

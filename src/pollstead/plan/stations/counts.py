@@ -8,7 +8,10 @@ from pollstead.election.notice import Notice, NoticeKind
 from pollstead.election.station_type import MOST_STATIONS, SiteKind, StationType
 from pollstead.election.words import N_, message
 from pollstead.plan.stations.path import VoterPath
-from pollstead.plan.terms.lines import SizingAnswer, Stage
+from pollstead.plan.terms.lines import (
+    SIZED,
+    SizingAnswer,
+)
 from pollstead.plan.terms.overruled import fits_no_row
 from pollstead.plan.terms.part import Figure, Reason, plain
 from pollstead.plan.terms.version import StageCount
@@ -84,7 +87,7 @@ def _computed(station_type: str, without: dict[str, int], minimum: int, by_kind:
 
 
 def _by_type(path: VoterPath, answer: SizingAnswer) -> dict[str, int]:
-    numbers = dict(zip(Stage, answer.counts.by_stage(), strict=True))
+    numbers = dict(zip(SIZED, answer.counts.by_stage(), strict=True))
     return {staged.station_type: numbers[staged.stage] for staged in path.sized}
 
 

@@ -15,8 +15,8 @@ from pollstead.election.station_type import (
 )
 from pollstead.election.values import Value
 from pollstead.election.words import N_, message
-from pollstead.plan.terms.lines import LawKind as LineLaw
 from pollstead.plan.terms.lines import (
+    SIZED,
     ServiceLaw,
     SitePath,
     Stage,
@@ -24,6 +24,7 @@ from pollstead.plan.terms.lines import (
     StationChoice,
     StationCounts,
 )
+from pollstead.plan.terms.lines import LawKind as LineLaw
 
 _LAWS = {
     LawKind.LOGNORMAL: LineLaw.LOGNORMAL,
@@ -97,7 +98,7 @@ def voter_path(
     )
     return VoterPath(
         path=path,
-        sized=tuple(StagedType(stage=s, station_type=staged[s].station_type) for s in Stage if s in staged),
+        sized=tuple(StagedType(stage=s, station_type=staged[s].station_type) for s in SIZED if s in staged),
         floor=_floor(staged, types, rules),
         ceiling=_choice({s: use.maximum for s, use in staged.items()}),
         fixed=_choice({s: fixed.get(use.station_type, use.fixed) for s, use in staged.items()}),
@@ -149,22 +150,22 @@ def _work(station_type: StationType, stage: Stage) -> tuple[StageWork, list[Assu
 def _floor(
     staged: dict[Stage, StationUse], types: dict[str, StationType], rules: CountyRules
 ) -> StationCounts:
-    numbers = dict.fromkeys(Stage, 0)
+    numbers = dict.fromkeys(SIZED, 0)
     for stage, use in staged.items():
         least = use.minimum
         marks = stage in (Stage.MARK, Stage.MARK_ACCESSIBLE)
         if marks and types[use.station_type].accessible:
             least = max(least, rules.whole("accessible-stations"))
         numbers[stage] = min(max(least, 1), MOST_STATIONS)
-    check_in, mark, accessible, cast = (numbers[stage] for stage in Stage)
+    check_in, mark, accessible, cast = (numbers[stage] for stage in SIZED)
     return StationCounts(check_in=check_in, mark=mark, mark_accessible=accessible, cast=cast)
 
 
 def _choice(numbers: dict[Stage, int | None]) -> StationChoice:
-    check_in, mark, accessible, cast = (numbers.get(stage) for stage in Stage)
+    check_in, mark, accessible, cast = (numbers.get(stage) for stage in SIZED)
     return StationChoice(check_in=check_in, mark=mark, mark_accessible=accessible, cast=cast)
 
 
 def _costs(staged: dict[Stage, StationUse], types: dict[str, StationType]) -> tuple[int, int, int, int]:
-    a, b, c, d = (types[staged[s].station_type].cost if s in staged else 1 for s in Stage)
+    a, b, c, d = (types[staged[s].station_type].cost if s in staged else 1 for s in SIZED)
     return a, b, c, d

@@ -16,38 +16,63 @@ MOST_VOTERS = 1_000_000
 """A site-day of more voters than this is refused: the arithmetic of the draws is exact up to here."""
 
 WHOLE_PPM = 1_000_000
+HOUR_MS = 3_600_000
+MOST_DAY_MS = 48 * HOUR_MS
+
+LINES_PAST_CLOSE = 16
+"""Quarter hours past closing at which lines are still counted."""
 
 
 class LawKind(enum.StrEnum):
-    """The shape of a service law; the last two serve comparison with closed formulas."""
+    """The shape of a law of times; the last two serve comparison with closed formulas too."""
 
     LOGNORMAL = "lognormal"
+    GAMMA = "gamma"
+    EMPIRICAL = "empirical"
     EXPONENTIAL = "exponential"
     DETERMINISTIC = "deterministic"
 
 
-class ServiceLaw(Value, frozen=True, kw_only=True):
-    """How long one voter takes at a station: mean in milliseconds, spread as standard deviation over mean.
+MOST_QUANTILES = 257
 
-    `cv_ppm` counts for the lognormal law alone; an exponential law has 1,000,000 and a deterministic one 0.
+
+class ServiceLaw(Value, frozen=True, kw_only=True):
+    """How long something takes (a voter at a station, a repair): mean in ms, spread as deviation over mean.
+
+    `cv_ppm` counts for the lognormal and gamma laws; an exponential law has 1,000,000, a deterministic one 0.
+    `quantiles_ms` is the shape of an empirical law: times at equal steps of chance, from the least to the
+    greatest, straight lines between them, stretched so that the mean is `mean_ms`.
     """
 
     kind: LawKind = LawKind.LOGNORMAL
     mean_ms: int
     cv_ppm: int = 0
+    quantiles_ms: tuple[int, ...] = ()
 
     def __post_init__(self) -> None:
         require(1 <= self.mean_ms <= 14_400_000, f"mean_ms must be 1 to 14,400,000, got {self.mean_ms}")
         require(0 <= self.cv_ppm <= 3_000_000, f"cv_ppm must be 0 to 3,000,000, got {self.cv_ppm}")
+        knots = self.quantiles_ms
+        if self.kind is not LawKind.EMPIRICAL:
+            require(not knots, f"quantiles_ms belong to an empirical law, not to a {self.kind.value} one")
+            return
+        require(2 <= len(knots) <= MOST_QUANTILES, f"an empirical law needs 2 to 257 times, got {len(knots)}")
+        require(list(knots) == sorted(knots), "quantiles_ms must go from the least to the greatest")
+        require(knots[0] >= 0 and knots[-1] >= 1, "quantiles_ms must be >= 0 and not all 0")
 
 
 class Stage(enum.StrEnum):
-    """The places where a voter may stand in line, in the order of the path."""
+    """The places where a voter may stand in line, in the order of the path; the curb is apart from it."""
 
     CHECK_IN = "check-in"
     MARK = "mark"
     MARK_ACCESSIBLE = "mark, accessible"
     CAST = "cast"
+    CURBSIDE = "curbside"
+
+
+SIZED = (Stage.CHECK_IN, Stage.MARK, Stage.MARK_ACCESSIBLE, Stage.CAST)
+"""The stages inside, whose numbers of stations are sized."""
 
 
 class StationCounts(Value, frozen=True, kw_only=True):
@@ -59,11 +84,11 @@ class StationCounts(Value, frozen=True, kw_only=True):
     cast: int
 
     def __post_init__(self) -> None:
-        for stage, count in zip(Stage, self.by_stage(), strict=True):
+        for stage, count in zip(SIZED, self.by_stage(), strict=True):
             require(0 <= count <= 500, f"stations of stage {stage.value} must be 0 to 500, got {count}")
 
     def by_stage(self) -> tuple[int, int, int, int]:
-        """The counts in the order of `Stage`."""
+        """The counts in the order of `SIZED`."""
         return (self.check_in, self.mark, self.mark_accessible, self.cast)
 
 
@@ -80,30 +105,82 @@ class StationChoice(Value, frozen=True, kw_only=True):
     cast: int | None = None
 
     def __post_init__(self) -> None:
-        for stage, count in zip(Stage, self.by_stage(), strict=True):
+        for stage, count in zip(SIZED, self.by_stage(), strict=True):
             require(count is None or 1 <= count <= 500, f"{stage.value} must be 1 to 500, got {count}")
 
     def by_stage(self) -> tuple[int | None, int | None, int | None, int | None]:
-        """The numbers in the order of `Stage`."""
+        """The numbers in the order of `SIZED`."""
         return (self.check_in, self.mark, self.mark_accessible, self.cast)
 
 
+class Failures(Value, frozen=True, kw_only=True):
+    """How often a station fails, and for how long it is then out of service.
+
+    At the end of a service the station fails with chance 1 - exp(-service / `mean_use_ms`); the voter goes
+    on, the station is back after a time of the law `repair`.
+    """
+
+    mean_use_ms: int
+    repair: ServiceLaw
+
+    def __post_init__(self) -> None:
+        require(
+            3_600_000 <= self.mean_use_ms <= 36_000_000_000,
+            f"mean_use_ms must be 1 h to 10,000 h of use, got {self.mean_use_ms} ms",
+        )
+
+
 class StageWork(Value, frozen=True, kw_only=True):
-    """One step of the voter path: its service law, and whether voters can stand in line for it.
+    """One step of the voter path: its service law, whether voters can stand in line for it, its failures.
 
     Not `limited`: the step takes its time but there is always room (as at a ballot box, or where a voter
-    may mark at any table).
+    may mark at any table); then nothing fails.
     """
 
     law: ServiceLaw
     limited: bool = True
+    failures: Failures | None = None
+
+
+class Jams(Value, frozen=True, kw_only=True):
+    """Ballots that jam while being cast: with this chance casting takes `time` longer.
+
+    The voter and the station both wait for it.
+    """
+
+    chance_ppm: int
+    time: ServiceLaw
+
+    def __post_init__(self) -> None:
+        require(
+            0 <= self.chance_ppm <= WHOLE_PPM, f"chance_ppm must be 0 to 1,000,000, got {self.chance_ppm}"
+        )
+
+
+class Curbside(Value, frozen=True, kw_only=True):
+    """Voters served at the curb: their share, how many can be served at once, how long one takes in all.
+
+    First come, first served, apart from the lines inside.
+    """
+
+    share_ppm: int
+    stations: int = 1
+    law: ServiceLaw
+
+    def __post_init__(self) -> None:
+        require(0 <= self.share_ppm <= WHOLE_PPM, f"share_ppm must be 0 to 1,000,000, got {self.share_ppm}")
+        require(1 <= self.stations <= 500, f"curbside stations must be 1 to 500, got {self.stations}")
 
 
 class SitePath(Value, frozen=True, kw_only=True):
     """The steps of a voter of one site; a step that is not there is None.
 
     Where marking and casting are one (electronic recording), `cast` is None. `accessible` is marking at
-    an accessible voting station, for `accessible_share_ppm` of the voters; those stations serve only them.
+    an accessible voting station, for `accessible_share_ppm` of the voters; those stations serve only them,
+    unless `accessible_open`: then one that is idle, and that nobody who needs it waits for, serves the next
+    voter of the other line.
+
+    `patience` is how long a voter stays in line for check-in before leaving unserved; None: nobody leaves.
     """
 
     check_in: StageWork
@@ -111,23 +188,86 @@ class SitePath(Value, frozen=True, kw_only=True):
     accessible: StageWork | None = None
     accessible_share_ppm: int = 0
     cast: StageWork | None = None
+    jams: Jams | None = None
+    curbside: Curbside | None = None
+    accessible_open: bool = False
+    patience: ServiceLaw | None = None
 
     def __post_init__(self) -> None:
         share = self.accessible_share_ppm
         require(0 <= share <= WHOLE_PPM, f"accessible_share_ppm must be 0 to 1,000,000, got {share}")
+        require(self.jams is None or self.cast is not None, "the path has jams but no casting")
+        require(
+            not self.accessible_open or (self.limited()[1] and self.limited()[2]),
+            "accessible stations open to all need voting stations of both kinds, both with a line",
+        )
+        curb = 0 if self.curbside is None else self.curbside.share_ppm
+        require(
+            share + curb <= WHOLE_PPM,
+            f"accessible and curbside shares must be at most 1,000,000 together, got {share + curb}",
+        )
         require(
             self.accessible is not None or share == 0,
             f"accessible_share_ppm is {share} but the path has no accessible voting station",
         )
 
     def works(self) -> tuple[StageWork | None, StageWork | None, StageWork | None, StageWork | None]:
-        """The steps in the order of `Stage`."""
+        """The steps in the order of `SIZED`."""
         return (self.check_in, self.mark, self.accessible, self.cast)
 
     def limited(self) -> tuple[bool, bool, bool, bool]:
-        """Whether there can be a line, in the order of `Stage`."""
+        """Whether there can be a line, in the order of `SIZED`."""
         a, b, c, d = (work is not None and work.limited for work in self.works())
         return (a, b, c, d)
+
+
+class Absence(Value, frozen=True, kw_only=True):
+    """One station of a stage takes no voter for a while: a break, a shift that begins late or ends early.
+
+    It takes the first station of the stage that is free at or after `from_ms`, before any voter in line (at
+    equal moments the absence first), and holds it until start + `lasts_ms` or `until_ms`, whichever is later.
+    """
+
+    stage: Stage
+    from_ms: int
+    until_ms: int = 0
+    lasts_ms: int = 0
+
+    def __post_init__(self) -> None:
+        require(self.from_ms >= 0, f"from_ms must be >= 0, got {self.from_ms}")
+        require(0 <= self.lasts_ms <= MOST_DAY_MS, f"lasts_ms must be 0 to 48 h, got {self.lasts_ms}")
+        require(self.until_ms <= MOST_DAY_MS, f"until_ms must be at most 48 h, got {self.until_ms}")
+        require(
+            self.lasts_ms > 0 or self.until_ms > self.from_ms,
+            f"an absence must last: lasts_ms {self.lasts_ms}, from {self.from_ms} until {self.until_ms}",
+        )
+
+
+class Breaks(Value, frozen=True, kw_only=True):
+    """Each station of a stage is away once for `lasts_ms`, one after the other between two moments.
+
+    With c stations the breaks fall due at `from_ms` + k / c of the time until `until_ms` - `lasts_ms`.
+    """
+
+    stage: Stage
+    lasts_ms: int
+    from_ms: int
+    until_ms: int
+
+    def __post_init__(self) -> None:
+        require(self.lasts_ms >= 1, f"a break must last, got {self.lasts_ms} ms")
+        require(
+            self.from_ms >= 0 and self.from_ms + self.lasts_ms <= self.until_ms <= MOST_DAY_MS,
+            f"a break of {self.lasts_ms} ms must fit between {self.from_ms} and {self.until_ms} ms",
+        )
+
+    def absences(self, stations: int) -> tuple[Absence, ...]:
+        """The breaks of so many stations, in order of time."""
+        room = self.until_ms - self.lasts_ms - self.from_ms
+        return tuple(
+            Absence(stage=self.stage, from_ms=self.from_ms + room * k // stations, lasts_ms=self.lasts_ms)
+            for k in range(stations)
+        )
 
 
 class ArrivalDay(Value, frozen=True, kw_only=True):
@@ -135,7 +275,8 @@ class ArrivalDay(Value, frozen=True, kw_only=True):
 
     `slot_weights`: int64, shape (slots,), weights >= 0 of the quarter hours from opening; a last slot may be
     shorter; weights past closing are 0. `totals`: int64, shape (draws,), voters of the day in each demand
-    draw. `opening_line_share_ppm` of them stand in line when the doors are set to open.
+    draw. `opening_line_share_ppm` of them stand in line when the doors are set to open. `breaks` and
+    `absences` say when stations take no voter.
     """
 
     date: dt.date
@@ -144,10 +285,12 @@ class ArrivalDay(Value, frozen=True, kw_only=True):
     slot_weights: np.ndarray[Any, Any]
     totals: np.ndarray[Any, Any]
     opening_line_share_ppm: int = 0
+    breaks: tuple[Breaks, ...] = ()
+    absences: tuple[Absence, ...] = ()
 
     def __post_init__(self) -> None:
         require(
-            0 <= self.open_ms < self.close_ms <= 48 * 3_600_000,
+            0 <= self.open_ms < self.close_ms <= MOST_DAY_MS,
             f"opening must come before closing, within 48 h, got {self.open_ms} and {self.close_ms} ms",
         )
         for name, array in (("slot_weights", self.slot_weights), ("totals", self.totals)):
@@ -170,6 +313,36 @@ class ArrivalDay(Value, frozen=True, kw_only=True):
         """Quarter hours between opening and closing, a part counted as one."""
         return -(-(self.close_ms - self.open_ms) // SLOT_MS)
 
+    @property
+    def hours(self) -> int:
+        """Hours between opening and closing, counted from opening, a part counted as one."""
+        return -(-(self.close_ms - self.open_ms) // HOUR_MS)
+
+    def moments_ms(self) -> tuple[int, ...]:
+        """When lines are counted: each quarter hour from opening on, `LINES_PAST_CLOSE` past closing."""
+        return tuple(self.open_ms + k * SLOT_MS for k in range(self.slots + LINES_PAST_CLOSE + 1))
+
+    def absences_of(self, counts: tuple[int, int, int, int]) -> tuple[tuple[Absence, ...], ...]:
+        """For each stage of `SIZED` its absences with so many stations, in the order in which they fall due.
+
+        Of two that fall due together the one given first goes first, breaks before other absences. A stage
+        without stations (always room) has none.
+        """
+        return tuple(
+            tuple(
+                sorted(
+                    (
+                        *(a for b in self.breaks if b.stage is stage for a in b.absences(count)),
+                        *(a for a in self.absences if a.stage is stage),
+                    ),
+                    key=lambda absence: absence.from_ms,
+                )
+            )
+            if count > 0
+            else ()
+            for stage, count in zip(SIZED, counts, strict=True)
+        )
+
 
 class WaitLimit(Value, frozen=True, kw_only=True):
     """The longest wait that a voter should have, and the chance accepted that a day's longest passes it.
@@ -190,7 +363,7 @@ class SiteLines(Value, frozen=True, kw_only=True):
     """What sizing needs to know of one site.
 
     `floor` are the least numbers that rules ask for, `ceiling` the most that the room or the fleet allows,
-    `fixed` what a person has set (it wins over both). `costs` of one station, in the order of `Stage`.
+    `fixed` what a person has set (it wins over both). `costs` of one station, in the order of `SIZED`.
     """
 
     site: str
@@ -238,20 +411,54 @@ class WaitFigures(Value, frozen=True, kw_only=True):
 
     The percentiles are of the day's longest wait over the days (nearest rank). `over_limit_ppm` is the
     share of voters who wait longer than the limit. `last_out_ms` is the median of when the last voter is
-    done, since the operating day began. `mean_by_stage_ms` follows `Stage`. `binding` is the stage that
-    makes most of the longest wait on most days; None where nobody waits.
+    done, since the operating day began. `mean_by_stage_ms` follows `SIZED`; it and `mean_curbside_ms` are
+    spread over all voters, so that they add up to the mean wait. `left_ppm` is the share of voters who leave
+    the line. `binding` is the stage that makes most of the longest wait on most days; None where nobody
+    waits.
     """
 
     counts: StationCounts
     risk: RiskEstimate
     mean_wait_ms: int
     mean_by_stage_ms: tuple[int, int, int, int]
+    mean_curbside_ms: int = 0
     p50_longest_ms: int
     p90_longest_ms: int
     p95_longest_ms: int
     over_limit_ppm: int
+    left_ppm: int = 0
     last_out_ms: int
     binding: Stage | None
+
+
+class HourFigures(Value, frozen=True, kw_only=True):
+    """What the days say of the voters who come in one hour, counted from the set opening hour.
+
+    `from_ms` since the operating day began; a wait counts to the hour of arrival (of opening, for the line
+    at the door). `voters` of all days together; `over_limit_ppm` is the share of them who wait longer than
+    the limit. The percentiles are of the hour's longest wait over the days (nearest rank).
+    """
+
+    from_ms: int
+    voters: int
+    over_limit_ppm: int
+    p50_longest_ms: int
+    p90_longest_ms: int
+
+
+class LineFigures(Value, frozen=True, kw_only=True):
+    """Mean number of voters in line at one moment over the days, in thousandths, in the order of `Stage`."""
+
+    at_ms: int
+    in_line_milli: tuple[int, int, int, int, int]
+
+
+class ByHour(Value, frozen=True, kw_only=True):
+    """A day told by hour of arrival, and its lines at each quarter hour."""
+
+    days: int
+    hours: tuple[HourFigures, ...]
+    lines: tuple[LineFigures, ...]
 
 
 class Change(enum.StrEnum):
