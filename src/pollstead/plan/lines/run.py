@@ -115,7 +115,7 @@ def size_site(site: SiteLines, seed: int, effort: Effort) -> tuple[SizingAnswer,
     are gone through again (at most `MOST_ROUNDS` times) until the numbers keep the limit on each. This
     gives numbers that serve every day; for several unlike days it is not shown that no cheaper ones do.
     """
-    alike = _alike_days(site.days)
+    alike = alike_days(site.days)
     distinct = sorted(
         {id(day): day for day in alike}.values(), key=lambda d: (-busiest_hour_milli_voters(d), d.date)
     )
@@ -146,7 +146,7 @@ def size_site(site: SiteLines, seed: int, effort: Effort) -> tuple[SizingAnswer,
     return answer, sum(s.trials.work_units for s in searches.values())
 
 
-def _alike_days(days: tuple[ArrivalDay, ...]) -> list[ArrivalDay]:
+def alike_days(days: tuple[ArrivalDay, ...]) -> list[ArrivalDay]:
     """For each day the first of the days that are the same but for the date."""
     firsts: dict[tuple[object, ...], ArrivalDay] = {}
     result = []
