@@ -14,7 +14,7 @@ from pollstead.reconcile.day import reconcile_day
 from pollstead.record.event import read_side
 from pollstead.record.frozen_json import FrozenObject
 from pollstead.record.growing import GrowingFold
-from pollstead.record.kinds import days, offices, stocks
+from pollstead.record.kinds import canvass, days, offices, stocks
 
 DAY = dt.date(2028, 11, 7)
 BEFORE = dt.date(2028, 11, 6)
@@ -36,6 +36,7 @@ things = st.tuples(
             "rule",
             "unknown",
             "void",
+            "upload",
         )
     ),
     st.sampled_from((*SITES, "S09")),
@@ -84,6 +85,11 @@ def write(record: Any, lists: Any, report: Any, thing: tuple[str, str, str, dt.d
         void = stocks.VoidSeal(number=f"99{number}" if number else seals[0].value, reason="Cut.")
         record.write(stocks.SealVoided(why="cut"), "seals/wire", private=void, **where)
         record.seal(seals[1].subject, f"99{number}", "P001", **where)
+    elif kind == "upload":
+        memory = [i.value for i in items if i.what == "memory device"]
+        state = ("taken", "taken", "refused", "taken_out")[number]
+        body = canvass.MemoryUploaded(count=number // 2, state=state)  # type: ignore[arg-type]
+        record.write(body, f"memory/{memory[0]}", **where)
     elif kind == "rule":
         record.write(offices.RuleConfirmed(rule="seal-differs", level="directive"), "rules", **where)
 
@@ -104,6 +110,7 @@ def test_a_day_reconciled_again_equals_the_day_reconciled_anew(county: Any, reco
     @example([("serial", "S01", "S01", DAY, 0), ("serial", "S02", "S01", DAY, 1)])
     @example([("count", "S01", "S01", BEFORE, 3), ("serial", "S02", "S01", DAY, 1), ("decide", *END)])
     @example([("void", "S02", "S01", DAY, 1), ("void", "S01", "S02", DAY, 2), ("void", "S03", "S01", DAY, 1)])
+    @example([("upload", "S02", "S02", DAY, 1), ("upload", "S02", "S02", DAY, 3)])
     @settings(max_examples=10)
     @given(st.lists(things, min_size=1, max_size=6))
     def same(story: list[Any]) -> None:

@@ -6,6 +6,7 @@ import datetime as dt
 import random
 from typing import Any
 
+import msgspec
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -23,7 +24,7 @@ from pollstead.reconcile.counts.balance import LineState, Origin, Reading
 from pollstead.reconcile.counts.county import county_table
 from pollstead.reconcile.counts.county_shapes import CountyRow, CountyTable, SiteCounts
 from pollstead.reconcile.counts.equations import Balance, CountingDevice, build_balance
-from pollstead.reconcile.counts.quantities import EARLY, ELECTION_DAY
+from pollstead.reconcile.counts.quantities import ALL_MODES, EARLY, ELECTION_DAY
 from pollstead.reconcile.counts.totals import Ledger, TypedTotal
 from pollstead.reconcile.counts.uploads import MachineOut, Upload
 
@@ -250,3 +251,52 @@ def test_one_total_that_is_off_is_off_in_its_own_row_by_just_that_much(place: in
     )
     for r in off:
         assert r.canvass is not None and r.canvass.difference == (wrong.total or 0) - value
+
+
+def carried_over(*, early: int = 80, both: int = 380) -> tuple[SiteCounts, ...]:
+    """One site whose scanner counts on an early day and goes on counting on election day."""
+    first = counted("S09", EARLY_DAYS[0], 0, early)
+    last = counted("S09", DAY, early, both)
+    device = f"device/scanner/S09-{ELECTION_DAY}"
+    same = tuple(
+        msgspec.structs.replace(r, key=r.key.replace(f"S09-{EARLY}", f"S09-{ELECTION_DAY}"))
+        for r in first.readings
+    )
+    return (
+        msgspec.structs.replace(first, balance=last.balance, readings=same, machines=()),
+        msgspec.structs.replace(last, carried=(device,)),
+    )
+
+
+def test_a_counter_that_carries_over_is_received_less_what_it_held_when_the_day_began() -> None:
+    """Read once at the end it holds 380, of which 300 are election day's; early alone is not compared."""
+    days = carried_over()
+    table = county_table(days, (), (uploaded("S09", ELECTION_DAY, 380),))
+    cast = row(table, "S09", ELECTION_DAY, "ballots_cast")
+    assert cast.received is not None
+    assert (cast.own.difference, cast.value_of(Ledger.RECEIVING)) == (300, 300)
+    assert cast.received.difference == 0 and table.uploaded[0].difference == 0
+    assert row(table, "S09", EARLY, "ballots_cast").received is None
+    short = county_table(days, (), (uploaded("S09", ELECTION_DAY, 371),))
+    line = row(short, "S09", ELECTION_DAY, "ballots_cast").received
+    assert line is not None and line.difference == 9
+
+
+def test_all_ways_together_are_received_as_the_whole_that_a_carried_counter_holds() -> None:
+    """Typed for all ways: what was read at the end is just what both days moved."""
+    totals = (typed(Ledger.CANVASS, "S09", ALL_MODES, "ballots_cast", 380),)
+    table = county_table(carried_over(), totals, (uploaded("S09", ELECTION_DAY, 380),))
+    whole = row(table, "S09", ALL_MODES, "ballots_cast")
+    assert (whole.own.difference, whole.value_of(Ledger.RECEIVING)) == (380, 380)
+
+
+def test_without_the_opening_counter_what_a_carried_counter_brought_is_missing_not_zero() -> None:
+    """Nobody read the counter that morning: received is missing, and named."""
+    first, last = carried_over()
+    last = msgspec.structs.replace(
+        last, readings=tuple(r for r in last.readings if not r.key.startswith("public_counter_open"))
+    )
+    table = county_table((first, last), (), (uploaded("S09", ELECTION_DAY, 380),))
+    line = row(table, "S09", ELECTION_DAY, "ballots_cast").received
+    assert line is not None and line.state is LineState.NOT_READ
+    assert f"before/{ELECTION_DAY}/device/scanner/S09-{ELECTION_DAY}" in line.missing

@@ -1,9 +1,9 @@
 """A day reconciled again after a few facts changed: only the sites that these can touch are compared anew.
 
 The outcome equals `reconcile_day` on everything; a property test holds it. What touches a site: something
-seen there on any day (counters carry over), something seen anywhere of a thing whose value its list
-carries over, the same serial or seal number seen elsewhere on the day, and a decision about one of its
-notices. Another list, rule or order touches every site.
+seen there on any day (counters carry over), a memory device of it read at the central place, something
+seen anywhere of a thing whose value its list carries over, the same serial or seal number seen elsewhere on
+the day, and a decision about one of its notices. Another list, rule or order touches every site.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ import msgspec
 
 from pollstead.election.county import Election
 from pollstead.plan.terms.version import CARRIED_OVER, PlanVersion
+from pollstead.reconcile.counts.memory import short_id
 from pollstead.reconcile.day import DayReport, day_notices, reconcile_day
 from pollstead.reconcile.diagnosis.known import plain_value
 from pollstead.reconcile.issued import Issued
@@ -76,7 +77,9 @@ def reconcile_again(
     if any(fact.name.startswith(RULES) or fact.name in EVERYWHERE for fact in changed):
         return reconcile_day(election, plan, issued, folded, date, observations=observed.all)
     seen = (*observed.of(changed), *earlier.of(changed))
-    touched = _touched(before, issued, seen, observed) | _decided(before, changed)
+    touched = (
+        _touched(before, issued, seen, observed) | _decided(before, changed) | _read_again(before, changed)
+    )
     some = msgspec.structs.replace(plan, sites=tuple(p for p in plan.sites if p.site in touched))
     kept = {site.site: site for site in before.sites if site.site not in touched}
     if some.sites:
@@ -121,6 +124,16 @@ def _touched(
 
 def _has_value(seen: Observation) -> bool:
     return bool(seen.value) and seen.what in (What.SERIAL, What.SEAL)
+
+
+def _read_again(before: DayReport, changed: Iterable[Fact]) -> set[str]:
+    """The sites from which a memory device came that was read at the central place, or taken out there."""
+    ids = {short_id(fact.subject) for fact in changed if fact.name == "memory.uploaded"}
+    return {
+        site.site
+        for site in before.sites
+        if any(line.id in ids for machine in site.memory for line in machine.lines)
+    }
 
 
 def _decided(before: DayReport, changed: tuple[Fact, ...]) -> set[str]:

@@ -7,6 +7,7 @@ day stands somewhere in the report.
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping
 
 import msgspec
 
@@ -30,6 +31,8 @@ from pollstead.reconcile.counts.midday import (
     cross_checks,
     hours_of,
 )
+from pollstead.reconcile.counts.upload_readings import TakenIn, standing_by_memory
+from pollstead.reconcile.counts.uploads import Upload, uploads_of
 from pollstead.reconcile.happening.orders import closes_at, order_notices, orders_of
 from pollstead.reconcile.happening.steps import steps_of_day
 from pollstead.reconcile.issued import Issued
@@ -147,6 +150,7 @@ def reconcile_day(
     lists = tuple(one for one in issued.lists if one.date == date)
     good = counting(observations)
     view = DayView(election, date, lists, good, folded)
+    uploads = standing_by_memory(uploads_of(folded))
     counts = {o.event for o in good}
     aside = tuple(o for o in today if o.event not in counts)
     seen_at = {o.site for o in today}
@@ -155,7 +159,8 @@ def reconcile_day(
         dates = dates_of(election, site_plan)
         if date in dates or site_plan.site in seen_at:
             keyed = tuple(o for o in aside if o.site == site_plan.site)
-            sites.append(_site_day(site_plan, dates, issued.of(site_plan.site, date), view, folded, keyed))
+            expected = issued.of(site_plan.site, date)
+            sites.append(_site_day(site_plan, dates, expected, view, folded, keyed, uploads))
     known = {site.site for site in sites}
     worked = site_hours(election, folded, date)
     return DayReport(
@@ -204,6 +209,7 @@ def _site_day(
     view: DayView,
     folded: Fold,
     keyed: tuple[Observation, ...],
+    uploads: Mapping[str, tuple[Upload, ...]],
 ) -> SiteDay:
     election, date = view.election, view.date
     plan = msgspec.structs.replace(plan, stations=plan.stations_on(date))
@@ -222,10 +228,11 @@ def _site_day(
     results = with_notices(compared.results, election, date, folded, frozenset(over))
     devices = device_results(results, tuple(o for o in here if o.what is What.SERVICE))
     more = steps_of_day(folded, plan.site, date, here)
-    balance, lines, readings = balance_of_day(plan, dates, expected, view, here, more)
+    out = _memory_out(plan, expected, view, travels=date >= max(dates))
+    taken = TakenIn(out=out, uploads=uploads)
+    balance, lines, readings = balance_of_day(plan, dates, expected, view, here, more, taken)
     jams = explained(lines, jam_terms(jams_of(folded, plan.site, date.isoformat())))
-    last_day = date >= max(dates)
-    memory = memory_results(_memory_out(plan, expected, view, travels=last_day), here)
+    memory = memory_results(out, here)
     checks = _cross_checks(plan.site, balance, readings, here, view)
     notices = by_key(
         (

@@ -13,6 +13,7 @@ from pollstead.reconcile.counts.equations import Balance, CountingDevice, asks_b
 from pollstead.reconcile.counts.readings import readings_of
 from pollstead.reconcile.counts.rows import Step
 from pollstead.reconcile.counts.styles import styles_here
+from pollstead.reconcile.counts.upload_readings import TakenIn, with_uploads
 from pollstead.reconcile.happening.steps import counters_at_swap, with_swapped
 from pollstead.reconcile.observed import Observation, What
 from pollstead.reconcile.opening.matching import owner_of
@@ -73,10 +74,12 @@ def balance_of_day(
     view: DayView,
     here: tuple[Observation, ...],
     more: frozenset[Step],
+    taken: TakenIn,
 ) -> tuple[Balance | None, tuple[BalanceLine, ...], tuple[Reading, ...]]:
     """The balance of a site on one of its `dates`, evaluated on what was seen `here`, with its readings.
 
-    `more` are the steps that the day brought; both devices of each swap are in it.
+    `more` are the steps that the day brought; both devices of each swap are in it. `taken` is what the
+    central place read of the memory devices that left.
     """
     counting = with_swapped(counting_devices(plan, expected, view.election), here)
     typed = tuple(o.detail for o in here if o.what is What.COUNT and o.stands)
@@ -85,6 +88,7 @@ def balance_of_day(
         return None, (), ()
     readings, _ = readings_of(balance, here)
     readings += counters_at_swap(readings, frozenset(line.key for line in balance.lines), here)
+    readings = with_uploads(readings, balance, taken)
     lines = evaluate(balance.equations, readings)
     if view.date < max(dates):
         # Memory devices are read after the last day; until then nobody waits for it.

@@ -38,6 +38,7 @@ from pollstead.reconcile.counts.quantities import (
     mode_of,
     site_sum,
 )
+from pollstead.reconcile.counts.received_uploads import held_before, uploads_of_place
 from pollstead.reconcile.counts.terms import key_of
 from pollstead.reconcile.counts.totals import Ledger, TypedTotal
 from pollstead.reconcile.counts.uploads import MachineOut, MachineUploads, Upload, machine_uploads
@@ -46,6 +47,8 @@ from pollstead.reconcile.day import DayReport
 RECEIVED_WORDS = N_("What the site counted is what was received")
 CANVASS_WORDS = N_("What the site counted is what the canvass has")
 UPLOADED_WORDS = N_("What the machine counted is what was read of its memory device")
+CARRIED_COUNTER = "I10-public"
+"""The row of a public counter that begins a day where it ended the day before."""
 COUNTY_WORDS = N_("What the sites have together is the total of the county")
 
 
@@ -68,6 +71,7 @@ def site_counts(reports: Iterable[DayReport], election_day: dt.date) -> tuple[Si
                 for machine in day.memory
                 if machine.must_travel and key_of(PUBLIC_CLOSE, machine.device) in counting
             )
+            carried = {line.subject for line in day.lines if line.equation == CARRIED_COUNTER}
             found.append(
                 SiteCounts(
                     site=day.site,
@@ -77,6 +81,7 @@ def site_counts(reports: Iterable[DayReport], election_day: dt.date) -> tuple[Si
                     balance=day.balance,
                     readings=day.readings,
                     machines=machines,
+                    carried=tuple(sorted(carried)),
                 )
             )
     return tuple(sorted(found, key=lambda one: (one.site, one.date)))
@@ -130,6 +135,7 @@ class _Numbers:
                     groups[(key, value)].append(one)
         for (key, value), group in sorted(groups.items(), key=lambda item: item[0]):
             found.append(_reading(key, value, tuple(one.origin for one in group)))
+        found += held_before(days)
         found += [
             _reading(uploaded_key(one.machine.device), one.count, tuple(u.origin for u in one.taken))
             for one in machines
@@ -232,7 +238,7 @@ def _site_row(
     of = (site, mode, quantity, style, shape)
     received = _ledger_terms(Ledger.RECEIVING, *of, told[Ledger.RECEIVING])
     if not received and quantity == CAST and not style:
-        received = _uploads_of_place(site, mode, shape, numbers)
+        received = uploads_of_place([day for day, _ in sums], mode, shape, numbers.machines)
     canvass = _ledger_terms(Ledger.CANVASS, *of, told[Ledger.CANVASS] or (("",) if expected else ()))
     subject = f"site/{site}"
     return CountyRow(
@@ -268,17 +274,6 @@ def _ledger_terms(
         for day in days
         for part, sheets in parts
     )
-
-
-def _uploads_of_place(site: str, mode: str, shape: SiteSum, numbers: _Numbers) -> Terms:
-    """Everything read of the memory devices of a site and mode, machine by machine."""
-    machines = [one.machine for one in numbers.machines if one.machine.site == site]
-    wanted = [one for one in machines if mode in (one.mode, ALL_MODES)]
-    taken = [u for one in numbers.machines if one.machine in wanted for u in one.taken]
-    if not taken:
-        return ()
-    in_ballots = all(upload.unit == "ballots" for upload in taken)
-    return tuple((-(shape.per_ballot if in_ballots else 1), uploaded_key(one.device)) for one in wanted)
 
 
 def _compared(

@@ -11,12 +11,15 @@ from pollstead.reconcile.counts.totals import Ledger, TypedTotal
 from pollstead.reconcile.counts.uploads import MachineOut, MachineUploads, Upload
 
 LEDGER_WORD = {Ledger.RECEIVING: "received", Ledger.CANVASS: "canvass"}
-TOLD = (*(f"{word}/" for word in LEDGER_WORD.values()), "uploaded/")
+TOLD = (*(f"{word}/" for word in LEDGER_WORD.values()), "uploaded/", "before/")
 """How keys begin whose numbers were read after the sites had counted."""
 
 
 class SiteCounts(Value, frozen=True, kw_only=True):
-    """What one site counted on one of its days: its balance, its standing readings, its machines."""
+    """What one site counted on one of its days: its balance, its standing readings, its machines.
+
+    `carried` are the devices whose public counter began the day where it had ended the day before.
+    """
 
     site: str
     name: str
@@ -25,6 +28,7 @@ class SiteCounts(Value, frozen=True, kw_only=True):
     balance: Balance | None
     readings: tuple[Reading, ...]
     machines: tuple[MachineOut, ...] = ()
+    carried: tuple[str, ...] = ()
 
 
 class CountyRow(Value, frozen=True, kw_only=True):
@@ -123,3 +127,8 @@ def total_key(ledger: Ledger, site: str, mode: str, quantity: str, style: str = 
 def uploaded_key(device: str) -> str:
     """The key of what was read of a machine's memory devices at the central place."""
     return f"uploaded/{device}"
+
+
+def before_key(device: str, mode: str) -> str:
+    """The key of what a machine's counter held already when a way of voting began."""
+    return f"before/{mode}/{device}"

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import enum
 from collections import defaultdict
+from collections.abc import Iterable
 
 from pollstead.election.values import Value
 from pollstead.reconcile.counts.balance import Origin
@@ -112,19 +113,19 @@ def machine_uploads(
 
 def repeats(uploads: tuple[Upload, ...], memory: str, count: int) -> Upload | None:
     """The first upload that a further one of this memory device would repeat; None where there is none."""
-    standing = _standing([one for one in uploads if one.memory == memory])
+    standing = standing_uploads([one for one in uploads if one.memory == memory])
     return next((one for one in standing if one.count == count), standing[0] if standing else None)
 
 
 def _machine(machine: MachineOut, uploads: list[Upload]) -> MachineUploads:
     return MachineUploads(
         machine=machine,
-        taken=tuple(_standing(uploads)),
+        taken=tuple(standing_uploads(uploads)),
         refused=tuple(one for one in uploads if one.state == "refused"),
     )
 
 
-def _standing(uploads: list[Upload]) -> list[Upload]:
+def standing_uploads(uploads: Iterable[Upload]) -> list[Upload]:
     """What was taken and not taken out again: each taking out ends the latest of the same id and count."""
     standing: list[Upload] = []
     for upload in uploads:

@@ -20,6 +20,7 @@ SOURCES: Final = {
     "hand": N_("counted by hand"),
     "sheet": N_("from a sheet"),
     "file": N_("from a file"),
+    "upload": N_("taken in at the central place"),
 }
 """From what a number was read, in words; a source of another word is told by that word."""
 
