@@ -1,0 +1,206 @@
+"""Sweeps over a state and a nation: one rule for stations beside another, on threads and on a cluster.
+
+Sites are invented: their sizes follow a lognormal law about 900 voters (spread 0.6), three arrival shapes,
+three ballot lengths, service times as in the bench of lines. Under our own model; not any place's lines.
+
+    ./run exec pollstead bench sweep --json [--sites 3200] [--days 16] [--workers 2] [--write]
+
+Prints voters simulated and seconds for the sites asked for, in threads and over processes of one machine
+(``local:N``), the same tallies from both, what the cluster costs over threads, and what happens to time when
+one of its processes is killed in the middle.
+"""
+
+from __future__ import annotations
+
+import argparse
+import datetime as dt
+import json
+import os
+import platform
+import resource
+import signal
+import statistics
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import msgspec
+
+from pollstead.election.values import frozen_array
+from pollstead.plan.lines.sweep import RatioRule, RuleTally, SweepAsked, site_tallies, sweep
+from pollstead.plan.terms.lines import ArrivalDay, ServiceLaw, SiteLines, SitePath, StageWork, WaitLimit
+from pollstead.plan.terms.part import derive_seed
+from pollstead.plan.terms.spreading import InThreads
+from pollstead.work.cluster import spreading
+
+HOUR_MS = 3_600_000
+SHAPES = (
+    [9, 8, 7, 6] + [4] * 16 + [5] * 8 + [8, 8, 9, 9] * 4 + [5, 4, 3, 3] * 2,
+    [5] * 52,
+    [12, 10, 8, 7] + [5] * 12 + [7] * 8 + [4] * 12 + [9] * 12 + [3] * 4,
+)
+MARKING_S = (180, 300, 420)
+RULES = (
+    RatioRule(
+        name="one for each 300, 100, 1,500", voters_a_check_in=300, voters_a_mark=100, voters_a_cast=1500
+    ),
+    RatioRule(
+        name="one for each 225, 75, 1,100", voters_a_check_in=225, voters_a_mark=75, voters_a_cast=1100
+    ),
+)
+SITES_A_PART = 50
+NORMAL = statistics.NormalDist()
+
+
+def invented(number: int) -> SiteLines:
+    """Site `number`, from its number alone."""
+    chance = (derive_seed(1, "sweep bench", str(number), "size") + 0.5) / 2**63
+    voters = max(20, round(900 * 2.718281828 ** (0.6 * NORMAL.inv_cdf(min(max(chance, 1e-6), 1 - 1e-6)))))
+
+    def work(mean_s: int, cv_ppm: int) -> StageWork:
+        return StageWork(law=ServiceLaw(mean_ms=mean_s * 1000, cv_ppm=cv_ppm))
+
+    return SiteLines(
+        site=f"site/N{number}",
+        seed_key=f"N{number}",
+        path=SitePath(
+            check_in=work(85, 600_000),
+            mark=work(MARKING_S[number % 3], 500_000),
+            accessible=work(2 * MARKING_S[number % 3], 500_000),
+            accessible_share_ppm=20_000,
+            cast=work(15, 600_000),
+        ),
+        days=(
+            ArrivalDay(
+                date=dt.date(2028, 11, 7),
+                open_ms=7 * HOUR_MS,
+                close_ms=20 * HOUR_MS,
+                slot_weights=frozen_array(SHAPES[number // 3 % 3], "int64"),
+                totals=frozen_array([voters * p // 100 for p in range(80, 121, 4)], "int64"),
+                opening_line_share_ppm=20_000,
+            ),
+        ),
+        limit=WaitLimit(limit_ms=1_800_000, risk_ppm=50_000),
+    )
+
+
+def part(given: tuple[int, int, int]) -> tuple[RuleTally, ...]:
+    """Sites from a number up to before another, each on so many days."""
+    first, until, days = given
+    asked = SweepAsked(rules=RULES, days=days, seed=1)
+    total = site_tallies(invented(first), asked)
+    for number in range(first + 1, until):
+        total = tuple(a + b for a, b in zip(total, site_tallies(invented(number), asked), strict=True))
+    return total
+
+
+def parts(sites: int, days: int) -> list[tuple[int, int, int]]:
+    """The parts of a sweep, each of `SITES_A_PART` sites."""
+    return [(at, min(at + SITES_A_PART, sites), days) for at in range(0, sites, SITES_A_PART)]
+
+
+class _Killer:
+    """Kills one process of the cluster when a third is done."""
+
+    def __init__(self, pids: list[int]) -> None:
+        self.pids = pids
+
+    def step(self, _: str, done: int, total: int) -> None:
+        """Kill once."""
+        if self.pids and done * 3 >= total:
+            os.kill(self.pids.pop(), signal.SIGKILL)
+
+
+def on_cluster(sites: int, days: int, workers: int) -> dict[str, object]:
+    """Seconds over processes of this machine: to start, warm, and with one killed; and whether all agree."""
+    import distributed
+
+    threads = sweep(parts(sites, days), part, spreading=InThreads(workers))
+    start = time.perf_counter()
+    with spreading(f"local:{workers}") as spread:
+        sweep(parts(SITES_A_PART * workers * 2, 1), part, spreading=spread)
+        started = time.perf_counter() - start
+        start = time.perf_counter()
+        plain = sweep(parts(sites, days), part, spreading=spread)
+        plain_s = time.perf_counter() - start
+        start = time.perf_counter()
+        sweep(parts(sites, days), part, spreading=InThreads(workers))
+        threads_s = time.perf_counter() - start
+        pids = list(distributed.get_client().run(os.getpid).values())
+        start = time.perf_counter()
+        killed = sweep(parts(sites, days), part, _Killer(pids[:1]), spread)
+        killed_s = time.perf_counter() - start
+    return {
+        "sites": sites,
+        "start of the processes and their first call, s": round(started, 1),
+        "threads, s": round(threads_s, 2),
+        "processes, s": round(plain_s, 2),
+        "processes over threads": round(plain_s / threads_s, 2),
+        "with one process killed, s": round(killed_s, 2),
+        "same tallies": msgspec.json.encode(threads) == msgspec.json.encode(plain)
+        and msgspec.json.encode(threads) == msgspec.json.encode(killed),
+    }
+
+
+def figures(sites: int, days: int, workers: int) -> dict[str, object]:
+    """The sweep in threads."""
+    sweep(parts(2, 1), part)
+    start, cpu = time.perf_counter(), time.process_time()
+    tallies = sweep(parts(sites, days), part, spreading=InThreads(workers))
+    seconds = time.perf_counter() - start
+    voters = sum(t.voters for t in tallies)
+    return {
+        "sites": sites,
+        "days a site": days,
+        "threads": workers,
+        "seconds": round(seconds, 1),
+        "CPU seconds": round(time.process_time() - cpu, 1),
+        "million voter passes": round(voters / 1e6),
+        "million voter passes a second": round(voters / 1e6 / seconds, 1),
+        "rules": [
+            {
+                "rule": rule.name,
+                "stations": list(t.stations),
+                "sites over the accepted risk": t.sites_over,
+                "share of voters over 30 minutes": round(t.voters_over / max(1, t.voters), 4),
+                "mean wait, s": round(t.mean_wait_ms / 1000, 1),
+            }
+            for rule, t in zip(RULES, tallies, strict=True)
+        ],
+    }
+
+
+def main() -> int:
+    """Print the figures; with --write keep them in bench/results/sweep.json."""
+    asked = argparse.ArgumentParser(prog="pollstead bench sweep")
+    asked.add_argument("--sites", type=int, default=3200)
+    asked.add_argument("--days", type=int, default=64)
+    asked.add_argument("--workers", type=int, default=os.cpu_count() or 1)
+    asked.add_argument("--cluster-sites", type=int, default=1600)
+    asked.add_argument("--json", action="store_true")
+    asked.add_argument("--write", action="store_true")
+    given = asked.parse_args()
+    commit = subprocess.run(
+        ["git", "rev-parse", "--short", "HEAD"], capture_output=True, text=True, check=False
+    ).stdout.strip()
+    result: dict[str, object] = {
+        "what": "sweep: one rule for numbers of stations beside another over many invented sites",
+        "machine": f"{platform.machine()}, {os.cpu_count()} cores, Python {platform.python_version()}",
+        "other work on the machine at the start, mean of runnable tasks over 1 min": os.getloadavg()[0],
+        "commit": commit,
+        "date": dt.datetime.now(dt.UTC).date().isoformat(),
+        "sweep": figures(given.sites, given.days, given.workers),
+        "cluster": on_cluster(given.cluster_sites, given.days, given.workers),
+        "peak memory, MB": resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024,
+    }
+    text = json.dumps(result, indent=2, ensure_ascii=False)
+    if given.write:
+        name = f"sweep-{given.sites}.json"
+        (Path(__file__).parent / "results" / name).write_text(text + "\n", encoding="utf-8")
+    print(text)
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
