@@ -13,7 +13,7 @@ from pollstead.reconcile.counts.jams import Jam
 from pollstead.reconcile.counts.terms import BY_ID, Per, key_of, split_key
 from pollstead.reconcile.diagnosis.costs import prices_of
 from pollstead.reconcile.explain.neighbors import pairs_of
-from pollstead.reconcile.explain.odds import Odds, among
+from pollstead.reconcile.explain.odds import NEVER, Odds, among
 from pollstead.reconcile.explain.processes import PROCESSES, Process
 from pollstead.reconcile.explain.reading_lines import (
     MOST_SIZE,
@@ -22,6 +22,7 @@ from pollstead.reconcile.explain.reading_lines import (
     Option,
     ReadingLine,
     miscount,
+    ways_of_copying,
 )
 from pollstead.reconcile.explain.system import VIRTUAL, System, Vector, column_key, plus, scaled, virtual
 from pollstead.reconcile.explain.terms import Fault, FromWhere, OtherNumber, SiteNight
@@ -75,6 +76,10 @@ class Family(NamedTuple):
         least = 1 if self.process is not None else -MOST_SIZE
         return [amount for amount in range(least, MOST_SIZE + 1) if amount]
 
+    def least_of_free(self) -> int:
+        """No way that fits any amount costs less than this; NEVER where there is no such way."""
+        return NEVER if self.line is None else self.line.least_of_free()
+
     def fault(self, amount: int, option: Option) -> Fault:
         """The fault of one way and amount."""
         moves = tuple((column, amount * one) for column, one in self.unit)
@@ -121,23 +126,25 @@ def _readings(night: SiteNight, system: System, odds: Odds) -> Iterator[Family]:
         if not direction or key in exact:
             continue
         term = BY_ID.get(split_key(key)[0])
+        read_by = readers.get((key, value), 1)
         line = ReadingLine(
             column=column,
             value=value,
-            readers=readers.get((key, value), 1),
+            readers=read_by,
             by_hand=key in counted or (term is not None and term.source == "hand"),
             unit=lines[key].unit if key in lines else "",
             sheets=night.balance.sheets_per_ballot,
             is_opening_counter=term is not None
             and term.moment is Moment.OPENING
             and term.id == "public_counter_open",
-            neighbors=tuple(near.get(key, ())),
+            copied=ways_of_copying(
+                value, read_by, near.get(key, ()), others.get(key, ()), system.values, odds
+            ),
             others=tuple(others.get(key, ())),
             seldom_large=term is not None and term.id in SELDOM_LARGE,
             bounds=tuple(one for one in night.bounds if one.key == key),
             provisional=system.values.get("provisional_issued") if key in _HOLD_PROVISIONAL else None,
             pack_sizes=night.pack_sizes if term is not None and term.id in _IN_PACKS else (),
-            values=system.values,
             odds=odds,
             prices=prices,
         )

@@ -28,7 +28,7 @@ def millinats(share: Decimal) -> int:
     return -int(_EXACT.multiply(_EXACT.ln(share), Decimal(1000)).to_integral_value(ROUND_HALF_EVEN))
 
 
-@functools.lru_cache(maxsize=1024)
+@functools.lru_cache(maxsize=1 << 16)
 def among(count: int) -> int:
     """The cost of one of `count` things that are as likely."""
     return 0 if count <= 1 else millinats(1 / Decimal(count))

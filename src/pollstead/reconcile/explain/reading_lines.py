@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
 from pollstead.election.fault_odds import FaultKind
@@ -81,13 +81,12 @@ class ReadingLine(NamedTuple):
     unit: str
     sheets: int
     is_opening_counter: bool
-    neighbors: tuple[Neighbor, ...]
+    copied: tuple[Option, ...]
     others: tuple[OtherNumber, ...]
     bounds: tuple[Bound, ...]
     provisional: int | None
     pack_sizes: tuple[int, ...]
     seldom_large: bool
-    values: Mapping[str, int]
     odds: Odds
     prices: Prices
 
@@ -96,18 +95,7 @@ class ReadingLine(NamedTuple):
         meant = self.value - amount
         if not amount or meant < 0:
             return []
-        other = Option(
-            FaultKind.OTHER_NUMBER,
-            self.odds.of(FaultKind.OTHER_NUMBER),
-            len(str(self.value)) * among(10),
-            is_free=True,
-        )
-        # Two people who read the same apart from one another both took the wrong number.
-        copied = [
-            one._replace(prior=one.prior * self.readers, likelihood=one.likelihood * self.readers)
-            for one in (*self._copied(), other)
-        ]
-        found = [*self._slip(meant), *self._counted(amount), *copied, *self._added_up(amount, meant)]
+        found = [*self._slip(meant), *self._counted(amount), *self.copied, *self._added_up(amount, meant)]
         beside = self._beside_bounds(meant)
         larger = self._rarity(meant) - self._rarity(self.value)
         if not beside and not larger:
@@ -135,6 +123,13 @@ class ReadingLine(NamedTuple):
             found.add(self.provisional)
         return sorted(amount for amount in found if amount and amount <= self.value)
 
+    def least_of_free(self) -> int:
+        """No way that fits any amount costs less than this, whatever the amount."""
+        free = min(one.cost for one in (*self.copied, *self._not_written()))
+        return (
+            free - self._rarity(self.value) - BOUND_BROKEN * sum(_breaks(b, self.value) for b in self.bounds)
+        )
+
     def _rarity(self, number: int) -> int:
         """How rare a number is where it is seldom large; what comes in packs is counted in packs."""
         if not self.seldom_large:
@@ -156,26 +151,6 @@ class ReadingLine(NamedTuple):
             found.append(Option(FaultKind.PACK_MISCOUNTED, prior, among(len(self.pack_sizes))))
         return found
 
-    def _copied(self) -> list[Option]:
-        found = []
-        for kind, column, choices in self.neighbors:
-            if self.values[column] == self.value:
-                found.append(
-                    Option(kind, self.odds.of(kind), among(choices), other=column, is_free=True),
-                )
-        for where, kind in (
-            (FromWhere.ANOTHER_SITE, FaultKind.OTHER_SITE),
-            (FromWhere.DAY_BEFORE, FaultKind.DAY_BEFORE),
-        ):
-            offered = [one for one in self.others if one.where is where]
-            alike = [one for one in offered if one.value == self.value]
-            if len(alike) <= MOST_SITES_ALIKE:
-                found += [
-                    Option(kind, self.odds.of(kind), among(one.among or len(offered)), one.name, is_free=True)
-                    for one in alike
-                ]
-        return found
-
     def _added_up(self, amount: int, meant: int) -> list[Option]:
         of = self.odds.of
         found = []
@@ -186,9 +161,7 @@ class ReadingLine(NamedTuple):
                 found.append(Option(kind, of(kind), among(len(parts)), other=part.name))
         if meant and self.value == 2 * meant:
             found.append(Option(FaultKind.WRITTEN_DOUBLE, of(FaultKind.WRITTEN_DOUBLE), 0))
-        if self.value == 0 and meant:
-            kind = FaultKind.OPENING_NOT_ZERO if self.is_opening_counter else FaultKind.NOT_WRITTEN
-            found.append(Option(kind, of(kind), 0, is_free=True))
+        found += self._not_written()
         if self.sheets > 1 and self.by_hand:
             if self.unit != CountUnit.SHEETS.value and self.value == self.sheets * meant:
                 kind = FaultKind.SHEETS_FOR_BALLOTS
@@ -202,9 +175,51 @@ class ReadingLine(NamedTuple):
             )
         return found
 
+    def _not_written(self) -> list[Option]:
+        if self.value:
+            return []
+        kind = FaultKind.OPENING_NOT_ZERO if self.is_opening_counter else FaultKind.NOT_WRITTEN
+        return [Option(kind, self.odds.of(kind), 0, is_free=True)]
+
     def _beside_bounds(self, meant: int) -> int:
         """What the day's notes say for (below 0) or against (above 0) `meant` in place of the reading."""
         return BOUND_BROKEN * sum(_breaks(b, meant) - _breaks(b, self.value) for b in self.bounds)
+
+
+def ways_of_copying(
+    value: int,
+    readers: int,
+    neighbors: Iterable[Neighbor],
+    others: Iterable[OtherNumber],
+    values: Mapping[str, int],
+    odds: Odds,
+) -> tuple[Option, ...]:
+    """How `value` may be the number of something else: of whatever number is meant, it is as likely.
+
+    `values` holds each number by its column.
+    """
+    found = [
+        Option(kind, odds.of(kind), among(choices), other=column, is_free=True)
+        for kind, column, choices in neighbors
+        if values[column] == value
+    ]
+    for where, kind in (
+        (FromWhere.ANOTHER_SITE, FaultKind.OTHER_SITE),
+        (FromWhere.DAY_BEFORE, FaultKind.DAY_BEFORE),
+    ):
+        offered = [one for one in others if one.where is where]
+        alike = [one for one in offered if one.value == value]
+        if len(alike) <= MOST_SITES_ALIKE:
+            found += [
+                Option(kind, odds.of(kind), among(one.among or len(offered)), one.name, is_free=True)
+                for one in alike
+            ]
+    other = FaultKind.OTHER_NUMBER
+    found.append(Option(other, odds.of(other), len(str(value)) * among(10), is_free=True))
+    # Two people who read the same apart from one another both took the wrong number.
+    return tuple(
+        one._replace(prior=one.prior * readers, likelihood=one.likelihood * readers) for one in found
+    )
 
 
 def miscount(amount: int, readers: int, odds: Odds) -> Option:

@@ -46,6 +46,7 @@ class Member:
         self.own = own
         self._ways: dict[int, tuple[int, list[Way]]] = {}
         self._finite: frozenset[int] | None = None
+        self._least_of_free: int | None = None
 
     def ways(self, part: int) -> tuple[int, list[Way]]:
         """The cheapest cost of the ways in which the family makes `part`, and all of them."""
@@ -60,6 +61,14 @@ class Member:
         if self._finite is None:
             self._finite = frozenset(self.own * amount for amount in self.family.amounts())
         return self._finite
+
+    def at_least(self, part: int) -> int:
+        """A cost that no way in which the family makes `part` is below; free ways are not asked for it."""
+        if part in self._ways or part in self.finite():
+            return self.ways(part)[0]
+        if self._least_of_free is None:
+            self._least_of_free = self.family.least_of_free()
+        return self._least_of_free
 
 
 Classes = dict[Vector, list[Member]]
@@ -138,10 +147,9 @@ class _Search:
                     rest = times - part
                     if not part or not rest:
                         continue
-                    cheapest, ways = one.ways(part)
-                    if cheapest + other.ways(rest)[0] > self.most:
+                    if one.at_least(part) + other.at_least(rest) > self.most:
                         continue
-                    for first in ways:
+                    for first in one.ways(part)[1]:
                         for second in other.ways(rest)[1]:
                             if not (first.option.is_free and second.option.is_free):
                                 parts = (
