@@ -26,6 +26,7 @@ KINDS_OF: Mapping[str, tuple[str, ...]] = {
     "jammed, fed again, counted twice": ("ballot counted twice by a device",),
     "jammed, in the box, not counted": ("ballot in the box, not counted",),
     "bin not emptied": ("auxiliary bin left out",),
+    "bin fed later and counted by hand too": ("auxiliary bin counted twice",),
     "test sheets left in the counter": ("opening counter not zero",),
     "test sheets left in, lifetime read after": ("opening counter not zero",),
 }

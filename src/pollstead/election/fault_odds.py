@@ -44,6 +44,8 @@ class FaultKind(enum.StrEnum):
     BALLOTS_FOR_SHEETS = "ballots for sheets"
     PROVISIONAL_INSIDE = "provisional counted inside"
     OPENING_NOT_ZERO = "opening counter not zero"
+    CLOSING_NOT_READ = "closing numbers not read"
+    READ_TOO_EARLY = "screen read too early"
     # What happened at the site and no line says.
     SCANNED_TWICE = "ballot counted twice by a device"
     IN_BOX_NOT_COUNTED = "ballot in the box, not counted"
@@ -132,6 +134,8 @@ USUAL_ODDS: Final[tuple[FaultOdds, ...]] = (
     _line(FaultKind.BALLOTS_FOR_SHEETS, 2_000),
     _line(FaultKind.PROVISIONAL_INSIDE, 4_000),
     _line(FaultKind.OPENING_NOT_ZERO, 800),
+    _line(FaultKind.CLOSING_NOT_READ, 800),
+    _line(FaultKind.READ_TOO_EARLY, 1_000, MORE),
     _line(FaultKind.SCANNED_TWICE, 3_000, MORE, 300_000),
     _line(FaultKind.IN_BOX_NOT_COUNTED, 3_000, MORE, 200_000),
     _line(FaultKind.SPOILED_NOT_WRITTEN, 10_000, MORE),

@@ -36,10 +36,11 @@ DEVICE = "device/1"
 LARGEST = 1_100
 """No number of these small sites is meant to be larger."""
 
+CAST = "-public_counter_close@device/1 public_counter_open@device/1"
 ROWS = (
-    ("I1", "ballots_received -public_counter_close@device/1 -ballots_spoiled -ballots_unused"),
+    ("I1", f"ballots_received {CAST} -ballots_spoiled -ballots_unused"),
     ("I2", "check_ins -check_ins_cancelled -ballots_issued ballots_reissued"),
-    ("I3", "ballots_issued -ballots_spoiled -public_counter_close@device/1"),
+    ("I3", f"ballots_issued -ballots_spoiled {CAST}"),
     ("I4-report", "public_counter_close@device/1 -report_count_close@device/1"),
 )
 _SLIP = {
@@ -53,7 +54,7 @@ _SLIP = {
 
 
 def balance() -> Balance:
-    """A small site: one scanner with a report, four rows, nine numbers."""
+    """A small site: one scanner with a report, four rows, ten numbers."""
     equations = []
     for name, terms in ROWS:
         signed = tuple((-1, t[1:]) if t.startswith("-") else (1, t) for t in terms.split())
@@ -131,7 +132,9 @@ def _candidates(values: dict[str, int], rows: list[dict[str, int]]) -> Iterator[
             if meant and written == meant * 2:
                 yield of(FaultKind.WRITTEN_DOUBLE, {key: amount}, rarer)
             if written == 0:
-                yield of(FaultKind.NOT_WRITTEN, {key: amount}, rarer, is_free=True)
+                opened = split_key(key)[0] == "public_counter_open"
+                kind = FaultKind.OPENING_NOT_ZERO if opened else FaultKind.NOT_WRITTEN
+                yield of(kind, {key: amount}, rarer, is_free=True)
             cost = len(str(written)) * among(10) + rarer
             yield of(FaultKind.OTHER_NUMBER, {key: amount}, cost, is_free=True)
     yield from _happened(values, of)
@@ -152,8 +155,19 @@ def _happened(values: dict[str, int], of: Callable[..., Candidate]) -> Iterator[
         for size in range(1, MOST_SIZE + 1):
             moved = {key: amount * size for key, amount in moves.items() if key in known}
             found = of(process.kind, moved, USUAL.size(process.kind, size), read=False)
-            if any(found.effect):
+            enough = all(values[key] >= amount for key, amount in moved.items() if key in values)
+            if any(found.effect) and enough:
                 yield found
+    yield from _unread(values, of)
+
+
+def _unread(values: dict[str, int], of: Callable[..., Candidate]) -> Iterator[Candidate]:
+    """Every closing number of the device is what stood there at opening: anything may have been counted."""
+    opening, screen = key_of("public_counter_open", DEVICE), key_of("public_counter_close", DEVICE)
+    closing = [screen, key_of("report_count_close", DEVICE)]
+    if all(values[key] == values[opening] for key in closing):
+        for more in range(1, LARGEST):
+            yield of(FaultKind.CLOSING_NOT_READ, dict.fromkeys(closing, -more), 0, is_free=True)
 
 
 def _rows() -> list[dict[str, int]]:
@@ -187,13 +201,20 @@ def plainly(values: dict[str, int]) -> list[list[tuple[int, frozenset[tuple[str,
     cost = {pair: sum(one.prior + one.likelihood for one in pair) + alone[pair] for pair in found}
     best = min(cost.values(), default=0)
     groups: dict[object, list[tuple[int, frozenset[tuple[str, object, str]]]]] = {}
-    for pair in found:
-        if any(any(one.effect) is False for one in pair) or cost[pair] > best + KEPT_WITHIN:
-            continue
+    kept = [p for p in found if all(any(one.effect) for one in p) and cost[p] <= best + KEPT_WITHIN]
+    likeliest: dict[object, tuple[Candidate, ...]] = {}
+    for pair in sorted(kept, key=lambda p: cost[p]):
         told = frozenset((one.kind, tuple(sorted(one.moves)), one.other) for one in pair)
-        key = (tuple(sorted((one.effect, one.likelihood) for one in pair)), alone[pair])
+        # Whatever asks for the same numbers is told with the likeliest that does.
+        first = likeliest.setdefault(_asked(pair), pair)
+        key = (tuple(sorted((one.effect, one.likelihood) for one in first)), alone[first])
         groups.setdefault(key, []).append((cost[pair], told))
     return [sorted(members, key=lambda m: m[0]) for members in groups.values()]
+
+
+def _asked(faults: tuple[Candidate, ...]) -> tuple[tuple[tuple[str, int], ...], ...]:
+    """What each fault makes of which numbers."""
+    return tuple(sorted(tuple(sorted(one.moves)) for one in faults))
 
 
 def _spoiled_alone(values: dict[str, int], faults: tuple[Candidate, ...]) -> bool:
@@ -235,6 +256,7 @@ def played(seed: int) -> dict[str, int]:
         "check_ins_cancelled": cancelled,
         "ballots_issued": cast + spoiled,
         "ballots_reissued": spoiled,
+        "public_counter_open@device/1": 0,
         "public_counter_close@device/1": cast,
         "report_count_close@device/1": cast,
     }
@@ -246,7 +268,7 @@ def readings(values: dict[str, int]) -> tuple[Reading, ...]:
 
 
 @settings(max_examples=10, deadline=None)
-@given(st.integers(0, 10_000), st.lists(st.tuples(st.integers(0, 8), st.integers(-12, 99)), max_size=2))
+@given(st.integers(0, 10_000), st.lists(st.tuples(st.integers(0, 9), st.integers(-12, 99)), max_size=2))
 def test_all_explanations_costs_and_groups_are_those_of_plain_enumeration(
     seed: int, changes: list[tuple[int, int]]
 ) -> None:
@@ -261,6 +283,17 @@ def test_all_explanations_costs_and_groups_are_those_of_plain_enumeration(
         return
     wanted = {frozenset(members) for members in plainly(values)}
     assert {frozenset(members) for members in _told(explained)} == wanted
+
+
+def test_a_device_that_nobody_read_at_closing_is_found_as_by_plain_enumeration() -> None:
+    """Screen and report stand as at opening: the same explanations, and first that nobody read the device."""
+    values = played(7)
+    for term in ("public_counter_close", "report_count_close"):
+        values[key_of(term, DEVICE)] = values[key_of("public_counter_open", DEVICE)]
+    explained = explain(SiteNight(site="S01", balance=balance(), readings=readings(values)), USUAL)
+    assert {frozenset(members) for members in _told(explained)} == {frozenset(m) for m in plainly(values)}
+    first = explained.groups[0].explanations[0].faults
+    assert [fault.kind for fault in first] == [FaultKind.CLOSING_NOT_READ]
 
 
 def test_the_ranking_of_groups_is_that_of_plain_enumeration() -> None:

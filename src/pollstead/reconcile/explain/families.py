@@ -37,7 +37,9 @@ class Family(NamedTuple):
     """One thing that may be off by any whole amount: what one of it does to the rows, and its ways.
 
     `columns` are the readings it changes: two faults never change one reading. `unit` are pairs (column,
-    amount) of one. Of `line` and `process` one is set, or neither: then a pile was counted wrong by hand.
+    amount) of one. Of `line`, `process` and `unread` one is set, or none: then a pile was counted wrong by
+    hand. A process does not happen more than `most` times, else a number would have to be below 0; `whole` is
+    how often it is if it is of all that there is, 0 where that is nothing of its own.
     """
 
     id: str
@@ -51,34 +53,57 @@ class Family(NamedTuple):
     odds: Odds | None = None
     choices: int = 1
     readers: int = 1
+    most: int = MOST_SIZE
+    whole: int = 0
+    unread: bool = False
 
     def options(self, amount: int) -> list[Option]:
         """Every way in which it is off by `amount`."""
         if self.line is not None:
             return self.line.options(amount)
-        if self.odds is None or not 1 <= abs(amount) <= MOST_SIZE:
+        if self.odds is None:
             return []
-        if self.process is None:
-            return [miscount(amount, self.readers, self.odds)]
-        if amount < 0:
+        if self.unread:
+            kind = FaultKind.CLOSING_NOT_READ
+            return [Option(kind, self.odds.of(kind), 0, is_free=True)] if amount > 0 else []
+        if self.process is not None:
+            return self._happened(self.process.kind, amount, self.odds)
+        return [miscount(amount, self.readers, self.odds)] if 1 <= abs(amount) <= MOST_SIZE else []
+
+    def _happened(self, kind: FaultKind, amount: int, odds: Odds) -> list[Option]:
+        is_whole = amount > 0 and amount == self.whole
+        if not (is_whole or 1 <= amount <= self.most):
             return []
-        kind = self.process.kind
-        prior = self.odds.of(kind, jam=bool(self.jams))
+        # A jam is of one ballot: of more than there are records, no record speaks for it.
+        of_jams = amount <= len(self.jams)
+        prior = odds.of(kind, jam=of_jams)
         sign = 1 if kind is FaultKind.SCANNED_TWICE else -1
-        if any(jam.extra == (sign, sign) for jam in self.jams):
+        if of_jams and any(jam.extra == (sign, sign) for jam in self.jams):
             prior = min(prior, IN_JAM_EXACTLY)
-        return [Option(kind, prior, self.odds.size(kind, amount) + among(self.choices), size=amount)]
+        size = 0 if is_whole else odds.size(kind, amount)
+        # All of it is as likely as some of it, one by one.
+        size += among(2) if self.whole else 0
+        return [Option(kind, prior, size + among(self.choices), size=amount)]
 
     def amounts(self) -> list[int]:
         """Every amount for which some way is not free."""
         if self.line is not None:
             return self.line.amounts()
-        least = 1 if self.process is not None else -MOST_SIZE
-        return [amount for amount in range(least, MOST_SIZE + 1) if amount]
+        if self.unread:
+            return []
+        if self.process is not None:
+            return sorted({*range(1, self.most + 1), *((self.whole,) if self.whole else ())})
+        return [amount for amount in range(-MOST_SIZE, MOST_SIZE + 1) if amount]
 
     def least_of_free(self) -> int:
         """No way that fits any amount costs less than this; NEVER where there is no such way."""
+        if self.unread and self.odds is not None:
+            return self.odds.of(FaultKind.CLOSING_NOT_READ)
         return NEVER if self.line is None else self.line.least_of_free()
+
+    def without_jam(self) -> int:
+        """The cost that it happens where no jam record speaks for it; of a process."""
+        return NEVER if self.process is None or self.odds is None else self.odds.of(self.process.kind)
 
     def fault(self, amount: int, option: Option) -> Fault:
         """The fault of one way and amount."""
@@ -104,7 +129,12 @@ class Exchange(NamedTuple):
 def families_of(night: SiteNight, system: System, odds: Odds) -> tuple[Family, ...]:
     """Every family that moves some row, in a fixed order."""
     readings = _readings(night, system, odds)
-    return (*readings, *_processes(night, system, odds), *_piles(night, system, odds))
+    return (
+        *readings,
+        *_processes(night, system, odds),
+        *_unread(night, system, odds),
+        *_piles(night, system, odds),
+    )
 
 
 def _readings(night: SiteNight, system: System, odds: Odds) -> Iterator[Family]:
@@ -185,6 +215,8 @@ def _processes(night: SiteNight, system: System, odds: Odds) -> Iterator[Family]
                             device=device,
                             jams=_open_jams(process, night.jams, device),
                             odds=odds,
+                            most=_most(unit, system),
+                            whole=_whole(process, unit, system),
                         ),
                     )
             # Styles that the rows cannot tell apart are one thing; of several, each is as likely.
@@ -203,7 +235,7 @@ def _unit(process: Process, sheet: set[str], device: str, style: str) -> tuple[t
             found.append((virtual(term, style), amount))
             continue
         keys = list(dict.fromkeys((key_of(term, device), key_of(term, device, style))))
-        if term == "public_counter_close" and style:
+        if term == "report_count_close" and style:
             keys.append(key_of("style_count_close", device, style))
         here = [(key, amount) for key in keys if key in sheet]
         if BY_ID[term].per is Per.DEVICE:
@@ -212,6 +244,59 @@ def _unit(process: Process, sheet: set[str], device: str, style: str) -> tuple[t
             return ()
         found += here
     return tuple(found) if has_device or not process.per_device else ()
+
+
+def _most(unit: tuple[tuple[str, int], ...], system: System) -> int:
+    """How often it can have happened: no number would have to be below 0."""
+    held = (system.values[key] // amount for key, amount in unit if amount > 0 and key in system.values)
+    return min((MOST_SIZE, *held))
+
+
+def _whole(process: Process, unit: tuple[tuple[str, int], ...], system: System) -> int:
+    """Where all of a pile is taken together, how much that is: a bin is fed to a device at one time."""
+    if process.kind is not FaultKind.AUXILIARY_TWICE:
+        return 0
+    return min((system.values[key] for key, _ in unit if key in system.values), default=0)
+
+
+_CLOSING_OF = (
+    ("public_counter_close", "public_counter_open"),
+    ("report_count_close", "public_counter_open"),
+    ("lifetime_counter_close", "lifetime_counter_open"),
+)
+
+
+def _unread(night: SiteNight, system: System, odds: Odds) -> Iterator[Family]:
+    """A device whose closing numbers are all those of its opening: it may have counted, and nobody read it.
+
+    So it is where a device was exchanged during the day. What it counted stands on its memory device.
+    """
+    devices = tuple(dict.fromkeys(line.device for line in night.balance.lines if line.device))
+    by_style = {line.device for line in night.balance.lines if line.term.id == "style_count_close"}
+    values = system.values
+    for device in devices:
+        keys = [(key_of(closing, device), key_of(opening, device)) for closing, opening in _CLOSING_OF]
+        read = [(closing, opening) for closing, opening in keys if closing in values]
+        stands = all(values.get(opening) == values[closing] for closing, opening in read)
+        if (
+            device in by_style
+            or not stands
+            or keys[0] not in read
+            or any(k in system.second for k, _ in read)
+        ):
+            continue
+        unit = tuple((closing, -1) for closing, _ in read)
+        direction = _direction(unit, system)
+        if direction:
+            yield Family(
+                id=f"unread {device}",
+                columns=frozenset(closing for closing, _ in read),
+                direction=direction,
+                unit=unit,
+                device=device,
+                odds=odds,
+                unread=True,
+            )
 
 
 def _direction(unit: tuple[tuple[str, int], ...], system: System) -> Vector:

@@ -1,7 +1,9 @@
 """From what was found to what is told: shares, groups that the numbers cannot tell apart, how many fit.
 
 Two explanations are in one group where each of their faults does the same to the rows and makes the numbers
-that were read as likely: then only how often things happen tells them apart, and no number does.
+that were read as likely: then only how often things happen tells them apart, and no number does. Explanations
+by which the same numbers ought to be written are one as well, however those came to be wrong: not even a look
+at the number would tell them apart. They stand where the likeliest of them stands.
 """
 
 from __future__ import annotations
@@ -51,10 +53,15 @@ def explained_of(night: SiteNight, system: System, odds: Odds, found: tuple[Foun
     weights = [math.exp((top - one.cost) / 1000) for one in kept]
     rest = math.exp((top - unknown) / 1000) if system.residual else 0.0
     total = math.fsum(weights) + rest
+    told = [
+        (_explanation(one, round(weight / total, DIGITS_OF_SHARE)), one)
+        for one, weight in zip(kept, weights, strict=True)
+    ]
     groups: dict[tuple[Part, ...], list[Explanation]] = {}
-    for one, weight in zip(kept, weights, strict=True):
-        share = round(weight / total, DIGITS_OF_SHARE)
-        groups.setdefault(one.parts, []).append(_explanation(one, share))
+    stands: dict[object, tuple[Part, ...]] = {}
+    for explanation, one in sorted(told, key=lambda pair: (pair[0].cost, pair[0].id)):
+        parts = stands.setdefault(_corrected(explanation), one.parts)
+        groups.setdefault(parts, []).append(explanation)
     ranked = sorted((_group(members) for members in groups.values()), key=_rank)
     near = top + odds.fits_within
     return Explained(
@@ -98,6 +105,11 @@ def _explanation(one: Found, share: float) -> Explanation:
     said = "\n".join(f"{f.kind.value} {f.moves} {f.other}" for f in faults)
     name = hashlib.sha256(said.encode()).hexdigest()[:16]
     return Explanation(id=name, faults=faults, cost=one.cost, share=share)
+
+
+def _corrected(explanation: Explanation) -> tuple[tuple[tuple[str, int], ...], ...]:
+    """What each fault makes of which readings: with the numbers as read, what ought to be written."""
+    return tuple(sorted(tuple(sorted(fault.moves)) for fault in explanation.faults))
 
 
 def _group(members: list[Explanation]) -> Group:

@@ -3,8 +3,9 @@
 Looking at a number again shows what each explanation says should stand there. The information of an act is
 by how much it lessens the entropy of the explanations in the mean; that it may show a number that closes the
 rows is worth something too, else nobody would look at what is nearly sure. Acts are ranked by both together
-over their intrusiveness. A container is never opened for it, and what was counted as often as the county's
-rule says is not counted again.
+over their intrusiveness. One that looks at a number of the likeliest explanation is always among them, where
+there is one. A container is never opened for it, and what was counted as often as the county's rule says is
+not counted again.
 """
 
 from __future__ import annotations
@@ -82,7 +83,14 @@ class Act(Value, frozen=True, kw_only=True):
 
 
 def act_of(key: str) -> LookAgain | None:
-    """The act that looks at a number again; None where that would open a container, or nobody can."""
+    """The act that looks at a number again; None where that would open a container, or nobody can.
+
+    A number of an earlier day is read again on that day's paper, whatever it counted.
+    """
+    day, _, earlier = key.partition("/")
+    if earlier and day[:4].isdigit():
+        term = BY_ID.get(split_key(earlier.partition("%")[0])[0])
+        return None if term is None else LookAgain.REREAD_PAPER
     term = BY_ID.get(split_key(key.partition("%")[0])[0])
     if term is None or term.id in IN_A_CONTAINER:
         return None
@@ -97,25 +105,31 @@ def act_of(key: str) -> LookAgain | None:
 def next_acts(
     night: SiteNight, explained: Explained, costs: Mapping[LookAgain, int], counted_enough: int
 ) -> tuple[Act, ...]:
-    """The acts worth doing, the best first, at most three; none where nothing would be told.
+    """The acts worth doing, the best first, at most three.
 
-    A number that people counted `counted_enough` times by hand is not counted again.
+    The look that confirms or rules out the likeliest explanation is among them wherever an act reads one of
+    its numbers, however little it would tell beside others: nothing is corrected unseen. A number that people
+    counted `counted_enough` times by hand is not counted again.
     """
     every = [one for group in explained.groups for one in group.explanations]
     if not every:
         return ()
-    fitting = {one.id for one in sorted(every, key=lambda e: (e.cost, e.id))[: explained.fits]}
+    fitting = explained.near
     found = []
-    for key, value in sorted({r.key: r.value for r in night.readings}.items()):
+    written = {one.key: one.value for one in night.known if not one.exact}
+    written |= {one.key: one.value for one in night.readings}
+    for key, value in sorted(written.items()):
         act = act_of(key)
         times = max((r.times for r in night.readings if r.key == key), default=0)
         if act is None or (_is_count(act) and times >= counted_enough):
             continue
-        made = _act(act, key, value, every, explained, fitting, costs[act])
-        if made.worth > _LEAST_WORTH:
-            found.append(made)
+        found.append(_act(act, key, value, every, explained, fitting, costs[act]))
     found.sort(key=lambda a: (-round(a.worth / a.intrusiveness, 6), a.intrusiveness, a.key))
-    return tuple(found[:MOST_ACTS])
+    worth_it = [act for act in found if act.worth > _LEAST_WORTH][:MOST_ACTS]
+    likeliest = {key for fault in every[0].faults for key in fault.keys}
+    if not any(act.key in likeliest for act in worth_it):
+        worth_it = [*worth_it[: MOST_ACTS - 1], *[act for act in found if act.key in likeliest][:1]]
+    return tuple(worth_it)
 
 
 def shown_again(one: Explanation, key: str, value: int) -> int:
@@ -140,7 +154,7 @@ def _act(
     value: int,
     every: list[Explanation],
     explained: Explained,
-    fitting: set[str],
+    fitting: frozenset[str],
     cost: int,
 ) -> Act:
     cells: dict[int, list[float]] = {value: [explained.unknown]}

@@ -41,6 +41,11 @@ _ONE_LESS = tuple((term, -1) for term in MOVES_ALIKE)
 PROCESSES: tuple[Process, ...] = (
     Process(FaultKind.SCANNED_TWICE, _ONE_MORE),
     Process(FaultKind.IN_BOX_NOT_COUNTED, _ONE_LESS, needs=("ballots_issued",)),
+    Process(
+        FaultKind.READ_TOO_EARLY,
+        (("public_counter_close", -1), ("lifetime_counter_close", -1)),
+        counted_again=True,
+    ),
     Process(FaultKind.SPOILED_NOT_WRITTEN, (("ballots_spoiled", -1),), counted_again=True),
     Process(FaultKind.REISSUE_NOT_WRITTEN, (("ballots_reissued", -1),)),
     Process(

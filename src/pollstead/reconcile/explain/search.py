@@ -188,6 +188,7 @@ class _Search:
 
     def _keep(self, parts: tuple[Part, ...], ways: tuple[Way, ...], exchanges: tuple[Exchange, ...]) -> None:
         cost = sum(way.option.cost for way in ways) + sum(one.option.cost for one in exchanges)
+        cost += _leaning_twice(ways)
         if cost > self.most:
             return
         moves = [(c, one * way.amount) for way in ways for c, one in way.family.unit]
@@ -199,6 +200,16 @@ class _Search:
                 return
         self.most = min(self.most, cost + KEPT_WITHIN)
         self.found.append(Found(cost, tuple(sorted(parts)), ways, exchanges))
+
+
+def _leaning_twice(ways: tuple[Way, ...]) -> int:
+    """What it costs more that two things at one device lean on too few jam records: each is of one ballot."""
+    if len(ways) < 2 or not all(way.family.jams for way in ways):
+        return 0
+    jams = {jam.event for way in ways for jam in way.family.jams}
+    if len({way.family.device for way in ways}) > 1 or sum(way.amount for way in ways) <= len(jams):
+        return 0
+    return min(way.family.without_jam() - way.option.prior for way in ways)
 
 
 def _rows_of(vector: Vector) -> int:

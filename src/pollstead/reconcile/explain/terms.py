@@ -149,3 +149,9 @@ class Explained(Value, frozen=True, kw_only=True):
     fits: int
     fitting: int
     digest: str
+
+    @property
+    def near(self) -> frozenset[str]:
+        """The ids of the explanations that are told as fitting."""
+        every = (one for group in self.groups for one in group.explanations)
+        return frozenset(one.id for one in sorted(every, key=lambda e: (e.cost, e.id))[: self.fits])

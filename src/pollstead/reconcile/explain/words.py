@@ -113,6 +113,13 @@ _WHY: Mapping[FaultKind, str] = {
     FaultKind.OPENING_NOT_ZERO: N_(
         "{number}: 0 was written, {meant} would fit. The counter may not have begun at zero."
     ),
+    FaultKind.CLOSING_NOT_READ: N_(
+        "{number}: {read} was written, {meant} would fit. At closing all counts of {device} stand as at "
+        "opening; nobody may have read them again."
+    ),
+    FaultKind.READ_TOO_EARLY: N_(
+        "The screen of {device} may have been read before the last voters; it would show {size} more."
+    ),
     FaultKind.SPOILED_NOT_WRITTEN: N_("Spoiled ballots may be {size} more than was written."),
     FaultKind.REISSUE_NOT_WRITTEN: N_("Ballots issued again may be {size} more than was written."),
     FaultKind.SPOILED_AND_REISSUE: N_(

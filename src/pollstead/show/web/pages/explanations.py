@@ -155,7 +155,9 @@ def explanations_page(ask: Ask, desk: Desk, faults: tuple[Wrong, ...] = ()) -> E
     """The page; with `faults`, what was typed is kept."""
     explained = desk.explained
     groups = () if explained is None else explained.groups
-    fitting = 0 if explained is None else explained.fitting
+    near = frozenset[str]() if explained is None else explained.near
+    fit = [tuple(one for one in group.explanations if one.id in near) for group in groups]
+    others = [group for group, told in zip(groups, fit, strict=True) if not told]
     names = ("explanation", "act", "outcome", "own")
     return ExplanationsPage(
         **ask.frame(N_("{site}: what may explain the difference?"), site=desk.found.plan.name),
@@ -163,10 +165,8 @@ def explanations_page(ask: Ask, desk: Desk, faults: tuple[Wrong, ...] = ()) -> E
         link=site_link(desk.found.site.id),
         day=desk.date,
         sentence=None if explained is None else sentence(explained),
-        fitting=tuple(_shown(desk, group.explanations) for group in groups[:fitting]),
-        less_likely=tuple(
-            _shown(desk, group.explanations[:1]) for group in groups[fitting : fitting + MOST_LESS_LIKELY]
-        ),
+        fitting=tuple(_shown(desk, told) for told in fit if told),
+        less_likely=tuple(_shown(desk, group.explanations[:1]) for group in others[:MOST_LESS_LIKELY]),
         acts=tuple(_act_shown(act, desk) for act in desk.acts),
         counted_enough=message(TRAVEL) if desk.enough else None,
         saved=tuple(
