@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from pollstead.plan.lines.spares import (
-    Failures,
+    FailureHours,
     expected_unmet,
     failure_chance,
     kind_spares,
@@ -78,7 +78,7 @@ def test_a_store_in_each_zone_needs_more_spares_than_one_store() -> None:
         67,
         {"north": 20, "east": 17, "south": 15, "west": 10},
         hours=15,
-        failures=Failures(hours_between=163),
+        failures=FailureHours(hours_between=163),
         share_ppm=0,
         risk_ppm=50_000,
     )
@@ -95,7 +95,7 @@ def test_the_greater_of_the_share_and_the_risk_is_held() -> None:
         67,
         {"": 62},
         hours=15,
-        failures=Failures(hours_between=1500, own=True),
+        failures=FailureHours(hours_between=1500, own=True),
         share_ppm=90_000,
         risk_ppm=50_000,
     )
@@ -109,7 +109,7 @@ def test_the_greater_of_the_share_and_the_risk_is_held() -> None:
         (lambda: failure_chance(1, 0), "the mean > 0"),
         (lambda: least_spares(1, 0), "risk_ppm"),
         (lambda: poisson_at_most(1, -1), "failures expected"),
-        (lambda: Failures(hours_between=0), "hours_between"),
+        (lambda: FailureHours(hours_between=0), "hours_between"),
     ],
 )
 def test_values_out_of_range_are_named(wrong: object, words: str) -> None:

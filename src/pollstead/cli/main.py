@@ -25,6 +25,7 @@ COMMANDS = (
     ("why", N_("Say where a number of the plan comes from.")),
     ("fix", N_("Fix a number of the plan; planning again honors it.")),
     ("unfix", N_("Let a number that a person fixed follow the plan again.")),
+    ("split", N_("Split the fleet over all sites, with a bound.")),
     ("diff", N_("Show what changed between two plan versions.")),
     ("print", N_("Print site packets.")),
     ("serve", N_("Serve the web app on this computer.")),

@@ -237,6 +237,16 @@ REGISTRY: tuple[Rule, ...] = (
         who_decides=_OFFICIAL,
     ),
     Rule(
+        id="spare-run-out",
+        words=N_("Chance accepted that a kind of device runs out of spares on a day"),
+        type=ParameterType.SHARE,
+        unit="ppm",
+        default=50_000,
+        citation=_OUR_DEFAULT,
+        stricter=Stricter.LOWER,
+        who_decides=_OFFICIAL,
+    ),
+    Rule(
         id="openers",
         words=N_("People who can each open the building"),
         type=ParameterType.WHOLE,

@@ -9,6 +9,7 @@ import msgspec
 from pollstead.election.county import Assumption, Election, FixedValue, Site
 from pollstead.election.instants import MS_PER_MINUTE
 from pollstead.election.notice import Notice
+from pollstead.election.rules import CountyRules
 from pollstead.election.station_type import SiteKind
 from pollstead.election.values import Value
 from pollstead.election.words import N_
@@ -103,7 +104,7 @@ def size(
     sized = Sized()
     days = arrival_days(given.election, given.draws)
     rules = given.election.rules
-    limit = WaitLimit(limit_ms=rules.whole("wait-limit") * MS_PER_MINUTE, risk_ppm=rules.whole("wait-risk"))
+    limit = wait_limit(rules)
     paths: dict[str, VoterPath] = {}
     lines: list[SiteLines] = []
     without: list[SiteLines] = []
@@ -111,17 +112,7 @@ def size(
         mine = given.fixed.of(site.id)
         paths[site.id] = path = given.path(site, mine)
         sized.assumptions += path.assumptions
-        whole = SiteLines(
-            site=site.id,
-            seed_key=site.key,
-            path=path.path,
-            days=days[site.id],
-            limit=limit,
-            floor=path.floor,
-            ceiling=path.ceiling,
-            fixed=path.fixed,
-            costs=path.costs,
-        )
+        whole = site_lines(site, path, days[site.id], limit)
         lines.append(whole)
         if mine:
             free = given.path(site, {})
@@ -154,6 +145,26 @@ def size(
     _count(given, paths, frees, sized)
     sized.notices += given.fixed.notices()
     return sized
+
+
+def wait_limit(rules: CountyRules) -> WaitLimit:
+    """The county's limit of a wait, and how often the day's longest may pass it."""
+    return WaitLimit(limit_ms=rules.whole("wait-limit") * MS_PER_MINUTE, risk_ppm=rules.whole("wait-risk"))
+
+
+def site_lines(site: Site, path: VoterPath, days: tuple[ArrivalDay, ...], limit: WaitLimit) -> SiteLines:
+    """What sizing, and whoever splits the fleet, needs to know of a site."""
+    return SiteLines(
+        site=site.id,
+        seed_key=site.key,
+        path=path.path,
+        days=days,
+        limit=limit,
+        floor=path.floor,
+        ceiling=path.ceiling,
+        fixed=path.fixed,
+        costs=path.costs,
+    )
 
 
 def _bare(given: SizingGiven, whole: SiteLines, before: Before) -> tuple[VoterPath, SiteLines]:

@@ -95,7 +95,7 @@ def place_spares(spares: int, means: Sequence[float]) -> tuple[int, ...]:
     return tuple(placed)
 
 
-class Failures(Value, frozen=True, kw_only=True):
+class FailureHours(Value, frozen=True, kw_only=True):
     """Mean hours of use between a kind's failures; `own` says that the county measured it."""
 
     hours_between: int
@@ -118,15 +118,15 @@ class KindSpares(Value, frozen=True, kw_only=True):
     """The spares of one kind of device.
 
     `by_share`: what the county's rule of a share asks for; `by_risk`: the fewest that run out with at most
-    `risk_ppm`; `held`: the greater. `run_out_ppm`: the chance that `held` run out, rounded up. `by_zone` has
-    the number of all zones that each keep their own at the same risk: more than one store needs.
+    `risk_ppm`; `held`: the greater. `run_out_ppm`: the chance that `held` run out, rounded up. `by_zone` is
+    the number where each zone keeps its own and the chance that any runs out is `risk_ppm`.
     """
 
     kind: str
     owned: int
     at_sites: int
     hours: int
-    failures: Failures
+    failures: FailureHours
     risk_ppm: int
     expected_ppm: int
     by_share: int
@@ -141,7 +141,7 @@ class KindSpares(Value, frozen=True, kw_only=True):
 
     @property
     def by_zone(self) -> int:
-        """Spares when each zone keeps its own at the same risk."""
+        """Spares when each zone keeps its own, the chance that any runs out being the same."""
         return sum(zone.alone for zone in self.zones)
 
 
@@ -151,7 +151,7 @@ def kind_spares(
     at_sites: dict[str, int],
     *,
     hours: int,
-    failures: Failures,
+    failures: FailureHours,
     share_ppm: int,
     risk_ppm: int,
 ) -> KindSpares:
@@ -159,6 +159,9 @@ def kind_spares(
     devices = sum(at_sites.values())
     each = hours / failures.hours_between
     mean = devices * each
+    # Apart, every zone must last: together they then run out as seldom as one store does.
+    zone_risk = 1 - (1 - risk_ppm / WHOLE_PPM) ** (1 / max(1, len(at_sites)))
+    zone_ppm = max(1, math.floor(zone_risk * WHOLE_PPM))
     by_share = -(-owned * share_ppm // WHOLE_PPM)
     by_risk = least_spares(mean, risk_ppm)
     held = max(by_share, by_risk)
@@ -179,7 +182,7 @@ def kind_spares(
             ZoneSpares(
                 zone=zone,
                 devices=at_sites[zone],
-                alone=least_spares(at_sites[zone] * each, risk_ppm),
+                alone=least_spares(at_sites[zone] * each, zone_ppm),
                 placed=count,
             )
             for zone, count in zip(zones, placed, strict=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from pollstead.plan.lines.split_tables import Range, Tables, four, within_bounds
-from pollstead.plan.terms.lines import Stage
+from pollstead.plan.terms.lines import SIZED, Stage
 from pollstead.plan.terms.split import FleetKind, PolicyPrice, Response, SplitSite
 
 if TYPE_CHECKING:
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 HOLD_BACK = "hold back"
 LEAST_NUMBER = "least number"
-ACCESSIBLE = list(Stage).index(Stage.MARK_ACCESSIBLE)
+ACCESSIBLE = SIZED.index(Stage.MARK_ACCESSIBLE)
 
 
 def policy_prices(
@@ -61,7 +61,7 @@ def policy_prices(
                 PolicyPrice(
                     policy=LEAST_NUMBER,
                     site=sites[at].id,
-                    stage=list(Stage)[k].value,
+                    stage=SIZED[k].value,
                     worth_ms=saves // tables.days,
                 )
             )

@@ -153,7 +153,8 @@ def respond(
         key = derive_seed(seed, "lines", lines.seed_key, f"day {day.date.isoformat()}")
         trials = Trials(lines.path, day, lines.limit, key, KEPT_BYTES)
         rows = trials.rows(tried, first_day, days)
-        sums = rows[:, :, engine.SUM_CHECK_IN : engine.SUM_CAST + 1].sum(axis=(1, 2)).tolist()
+        columns = [*range(engine.SUM_CHECK_IN, engine.SUM_CAST + 1), engine.SUM_CURBSIDE]
+        sums = rows[:, :, columns].sum(axis=(1, 2)).tolist()
         lasts = rows[:, :, engine.LONGEST].sum(axis=1).tolist()
         overs = (rows[:, :, engine.LONGEST] > lines.limit.limit_ms).sum(axis=1).tolist()
         people = rows[:, :, engine.OVER].sum(axis=1).tolist()

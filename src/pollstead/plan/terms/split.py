@@ -9,7 +9,7 @@ from pollstead.election.values import Value, require, require_unique
 from pollstead.plan.terms.lines import SiteLines
 
 Counts = tuple[int, int, int, int]
-"""Stations of each stage, in the order of ``Stage``."""
+"""Stations of each stage, in the order of ``SIZED``."""
 
 
 class Goal(enum.StrEnum):
