@@ -13,7 +13,7 @@ import numpy as np
 
 from pollstead.plan.lines.now_cloud import LONGEST_AFTER_CLOSE_MS, Cloud, Played, Step
 from pollstead.plan.lines.now_kernel import LONGEST, SUM_WAIT
-from pollstead.plan.terms.lines import Stage
+from pollstead.plan.terms.lines import WHOLE_PPM, Stage
 from pollstead.plan.terms.now import Band, Known, Move, MoveKind, NowGiven, NowSite, WaitNow
 
 if TYPE_CHECKING:
@@ -28,6 +28,8 @@ WITH_PEOPLE = (0, 3)
 MOST_SITES = 40
 """Moves are looked for at so many sites, those with the most waiting to come."""
 MOST_GIVERS = 3
+LEAST_SURE_PPM = 750_000
+"""A move is shown where it saves waiting in three of four possible states or more."""
 OFFICE = "office"
 
 
@@ -82,7 +84,9 @@ def best_moves(stands: list[Stand], given: NowGiven, pool: Executor) -> tuple[Mo
     long = sorted(long, key=lambda stand: (-stand.waiting_ms(), stand.site.site))[:MOST_SITES]
     ways = _Ways(given)
     tries = [one for stand in long for one in _tries(stand, told, given, ways)]
-    moves = [move for move in pool.map(_worth, tries) if move.saved.middle > 0 and move.saved.low >= 0]
+    moves = [
+        move for move in pool.map(_worth, tries) if move.saved.middle > 0 and move.saves_ppm >= LEAST_SURE_PPM
+    ]
     return tuple(sorted(moves, key=lambda move: (-move.per_minute, move.site, move.kind, move.giver)))
 
 
@@ -187,6 +191,7 @@ def _worth(one: _Try) -> Move:
         after_min=one.after_ms // MINUTE_MS,
         effort_min=one.effort_ms // MINUTE_MS,
         saved=_minutes(saved),
+        saves_ppm=round(float((saved > 0).mean()) * WHOLE_PPM),
         cost=cost,
         longest_before=_minutes(base[:, LONGEST]),
         longest_after=_minutes(moved[:, LONGEST]),
@@ -201,7 +206,7 @@ def played_with(stand: Stand, more: list[Step]) -> Played:
 
 
 def _minutes(values_ms: Any) -> Band:
-    """Mean and 80 % interval in minutes; the mean, because a few bad days make most of the waiting."""
+    """Mean and 80 % interval, in minutes."""
     low, high = np.quantile(values_ms, (0.1, 0.9), method="nearest").tolist()
     middle = float(np.mean(values_ms))
     return Band(low=round(low / MINUTE_MS), middle=round(middle / MINUTE_MS), high=round(high / MINUTE_MS))

@@ -133,7 +133,7 @@ class WaitNow(Value, frozen=True, kw_only=True):
     `age_ms` is how long ago a line was last counted there (None: never). `wait` is what somebody who joins
     now spends in all lines; `in_30`, `in_60` for those who join later; `longest` the longest wait of those
     in line now or still to come, from now on; `last_out` when the last voter is done. `binding` is the stage
-    that makes most of the wait now, `busy_ppm` its use. `short_reports` are events that do not fit the model.
+    that makes most of the wait now. `odd_reports` are events of reports far from what was expected.
     """
 
     site: str
@@ -166,7 +166,8 @@ class Move(Value, frozen=True, kw_only=True):
 
     `giver` is the site (or stage of the same site, as `from_stage`) that has one station fewer, with
     `cost` in voter-minutes there. `after_min` is how long until the station works, `effort_min` the minutes
-    of people's time. `wait_after` is the longest wait still to come with the move.
+    of people's time. `saves_ppm` is the share of possible states in which it saves anything. `saved`, `cost`
+    and the longest waits, in minutes, have the mean as their middle: a few bad days make most of the waiting.
     """
 
     site: str
@@ -177,6 +178,7 @@ class Move(Value, frozen=True, kw_only=True):
     after_min: int
     effort_min: int
     saved: Band
+    saves_ppm: int
     cost: Band | None = None
     longest_before: Band
     longest_after: Band
