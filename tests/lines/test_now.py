@@ -115,6 +115,7 @@ def voters_of(rate: float, quarters: int, queue: int) -> list[Voter]:
 def test_a_stretch_equals_the_event_by_event_teller(
     counts: tuple[int, int, int, int], queue: int, per_hour: int, minute: int
 ) -> None:
+    """Waits, longest wait, last voter, lines and check-ins at any minute, on random stretches."""
     rate = per_hour / HOUR_MS
     voters = voters_of(rate, 4, queue)
     told = tell_day(voters, counts, 0, 0)
@@ -167,6 +168,7 @@ def test_the_time_in_line_is_the_area_under_the_line() -> None:
 
 
 def test_a_station_that_goes_and_comes_back_serves_nobody_between() -> None:
+    """Five voters are done before the station goes and five after it is back."""
     fixed = ServiceLaw(kind=LawKind.DETERMINISTIC, mean_ms=60_000)
     laws = (fixed, *LAWS[1:])
     steps = ((5 * MINUTE_MS, -1, 0), (15 * MINUTE_MS, 1, 0))
@@ -192,6 +194,7 @@ def recovered() -> list[tuple[NowAnswer, int, int]]:
 def test_waits_are_recovered_from_rough_counts_or_said_to_be_unknown(
     recovered: list[tuple[NowAnswer, int, int]],
 ) -> None:
+    """In 85 of 100 cases within five minutes of the true wait, or unknown."""
     near = []
     for answer, true_ms, _ in recovered:
         wait = answer.sites[0].wait
@@ -203,6 +206,7 @@ def test_waits_are_recovered_from_rough_counts_or_said_to_be_unknown(
 def test_the_intervals_hold_the_true_wait_as_often_as_they_say(
     recovered: list[tuple[NowAnswer, int, int]],
 ) -> None:
+    """The 80 % intervals hold it at least so often, now and in half an hour."""
     inside = []
     for answer, true_ms, later_ms in recovered:
         site = answer.sites[0]
@@ -220,6 +224,7 @@ def report(minute: int, line: int, check_ins: int | None = None, **other: Any) -
 
 
 def test_silence_is_unknown_and_never_an_empty_line() -> None:
+    """A site that never told and one whose count is old have no estimate."""
     told = site_of("A", (report(9 * 60, 40, 190),))
     silent = site_of("B")
     early = now.run(at((told, silent), 9 * HOUR_MS + 10 * MINUTE_MS), 1).sites
@@ -232,6 +237,7 @@ def test_silence_is_unknown_and_never_an_empty_line() -> None:
 
 
 def test_the_interval_grows_with_the_age_of_the_count() -> None:
+    """Over six days: wider after 20 minutes, and wider still after an hour."""
     wide = [0, 0, 0]
     for seed in range(6):
         reports = tuple(one for one in TrueDay(seed).reports() if one.at_ms < 16.8 * HOUR_MS)
@@ -244,6 +250,7 @@ def test_the_interval_grows_with_the_age_of_the_count() -> None:
 
 
 def test_one_count_ten_times_too_high_is_named_and_forgotten_with_the_next_right_one() -> None:
+    """The count is said to be unexpected, and the next right one sets the estimate."""
     day = TrueDay(3, service_spread=0.0, shape_spread=0.0)
     minutes = (8 * 60, 9 * 60, 10 * 60, 11 * 60)
     right = [report(m, sum(day.state(m * MINUTE_MS)[0]), day.state(m * MINUTE_MS)[1]) for m in minutes]
@@ -258,6 +265,7 @@ def test_one_count_ten_times_too_high_is_named_and_forgotten_with_the_next_right
 
 
 def test_a_reported_zero_says_less_than_a_reported_line() -> None:
+    """A zero may stand for nobody having looked, so it rules a line out less than a count does."""
     model, served = np.array([0.0, 30.0]), np.zeros(2)
     zero, ten = line_chance(0, model, served), line_chance(10, model, served)
     assert zero[0] / zero[1] < 20
@@ -265,10 +273,12 @@ def test_a_reported_zero_says_less_than_a_reported_line() -> None:
 
 
 def test_numbers_in_fives_and_tens_are_taken_as_rounded() -> None:
+    """The step in which a number is told is seen from the number."""
     assert [step_of(n) for n in (3, 5, 10, 15, 20, 25, 37, 60)] == [1, 1, 5, 5, 10, 5, 1, 10]
 
 
 def test_littles_law_stands_beside_the_estimate() -> None:
+    """Line over throughput of the last half hour, as a plain figure."""
     site = site_of("A", (report(8 * 60 + 30, 10, 100), report(9 * 60, 20, 160)))
     check = now.run(at((site,), 9 * HOUR_MS), 1).sites[0].little
     assert check is not None
@@ -277,6 +287,7 @@ def test_littles_law_stands_beside_the_estimate() -> None:
 
 
 def test_stations_told_open_count_from_then_on() -> None:
+    """With fewer stations told open the same line means a longer wait."""
     few = site_of("A", (report(9 * 60, 20, 190, open_stations=(2, None, None)),))
     many = site_of("A", (report(9 * 60, 20, 190, open_stations=(4, None, None)),))
     short, long = (now.run(at((s,), 9 * HOUR_MS + MINUTE_MS), 1).sites[0] for s in (many, few))
@@ -307,6 +318,7 @@ def busy() -> tuple[list[now.Stand], NowAnswer]:
 def test_opening_the_station_that_binds_saves_most_for_a_minute(
     busy: tuple[list[now.Stand], NowAnswer],
 ) -> None:
+    """The first move opens check-in where check-in binds, and shortens the longest wait."""
     first = busy[1].moves[0]
     assert (first.site, first.stage) == ("A", Stage.CHECK_IN)
     assert first.kind in (MoveKind.OPEN_STATION, MoveKind.MOVE_STEP)
@@ -317,6 +329,7 @@ def test_opening_the_station_that_binds_saves_most_for_a_minute(
 def test_no_move_takes_below_a_floor_or_an_accessible_station(
     busy: tuple[list[now.Stand], NowAnswer],
 ) -> None:
+    """A site at its floor gives nobody away, and accessible stations are never moved."""
     moves = busy[1].moves
     givers = [move.giver for move in moves if move.kind is MoveKind.MOVE_WORKER]
     assert givers == ["B"]  # C is at its floor
@@ -325,6 +338,7 @@ def test_no_move_takes_below_a_floor_or_an_accessible_station(
 
 
 def test_the_same_states_without_a_move_are_the_same(busy: tuple[list[now.Stand], NowAnswer]) -> None:
+    """The voters are the same with and without a move, so only the move makes a difference."""
     stand = busy[0][0]
     assert (played_with(stand, []).sums == stand.played().sums).all()
     faster = played_with(stand, [Step(0, stand.states().now_ms, 1)])
@@ -332,12 +346,14 @@ def test_the_same_states_without_a_move_are_the_same(busy: tuple[list[now.Stand]
 
 
 def test_threads_change_nothing() -> None:
+    """One thread and three give equal answers."""
     sites = tuple(site_of(f"S{n}", (report(9 * 60, 10 * n, 150),)) for n in range(4))
     whole = at(sites, 9 * HOUR_MS + 5 * MINUTE_MS)
     assert now.run(whole, 1, workers=1) == now.run(whole, 1, workers=3)
 
 
 def test_before_opening_and_after_the_last_voter_nothing_is_estimated() -> None:
+    """Such a site is not open yet, or closed."""
     asleep = site_of("A")
     over = site_of("B", CALM, closed_ms=CLOSE_MS)
     assert now.run(at((asleep,), OPEN_MS - 1), 1).sites[0].known is Known.NOT_OPEN
@@ -345,6 +361,7 @@ def test_before_opening_and_after_the_last_voter_nothing_is_estimated() -> None:
 
 
 def test_a_line_counted_before_the_doors_open_stands_there_when_they_do() -> None:
+    """People counted before the set hour are in line at opening."""
     site = site_of("A", (report(6 * 60 + 50, 60),))
     found = now.run(at((site,), 6 * HOUR_MS + 55 * MINUTE_MS), 1).sites[0]
     assert found.known is Known.ESTIMATED
@@ -352,12 +369,14 @@ def test_a_line_counted_before_the_doors_open_stands_there_when_they_do() -> Non
 
 
 def test_late_doors_hold_everybody_until_they_open() -> None:
+    """Nobody is served before the minute at which the doors opened."""
     late = site_of("A", (report(7 * 60 + 20, 45),), opened_ms=OPEN_MS + 30 * MINUTE_MS)
     found = now.run(at((late,), OPEN_MS + 25 * MINUTE_MS), 1).sites[0]
     assert found.wait is not None and found.wait.low >= 5 * MINUTE_MS
 
 
 def test_counts_need_not_name_every_stage() -> None:
+    """A long line for the voting stations alone makes them the stage that binds."""
     assert COUNTS.mark > ONE_EACH.mark
     site = site_of("A", (LineReport(at_ms=9 * HOUR_MS, by_stage=(2, 30, None), event="x"),))
     found = now.run(at((site,), 9 * HOUR_MS + MINUTE_MS), 1).sites[0]

@@ -41,6 +41,7 @@ COMMANDS = (
     ("ready", N_("Say which ten calls make the morning open on time, and how each site stands.")),
     ("calls", N_("Say which calls were made, and who is still to be called.")),
     ("heard", N_("Say which sites are silent past the minute they are expected.")),
+    ("waits", N_("Estimate the wait now at each site from counted lines, and say which move helps.")),
     ("not-back", N_("Say which thing has not come back, who had it last, and whom to call.")),
     ("drivers", N_("Print the driver pages: stops in order, what goes to each door, whom to call.")),
     ("paper", N_("Say which signed paper is back, and what is still to be keyed from it.")),

@@ -61,21 +61,16 @@ def estimate(site: NowSite, given: NowGiven, seed: int, states: int = STATES) ->
         return Stand(site, _known(bare, Known.CLOSED))
     if now_ms < site.day.open_ms and not lines:
         return Stand(site, _known(bare, Known.NOT_OPEN))
+    if age_ms is None or age_ms > given.stale_ms:
+        return Stand(site, _known(bare, Known.NEVER_TOLD if age_ms is None else Known.STALE))
     cloud = Cloud(Model(site), states, seed)
     now_ms = max(now_ms, cloud.now_ms)
     points, odd = follow(cloud, reports, now_ms)
-    known = Known.ESTIMATED
-    if age_ms is None or age_ms > given.stale_ms:
-        known = Known.NEVER_TOLD if age_ms is None else Known.STALE
     stand = Stand(site, bare, cloud)
-    probes = _probes(site, now_ms)
-    later = quarters_between(cloud.model, now_ms, site.day.close_ms)
-    stand.base = cloud.copy().go(_end(site, now_ms), probes, [now_ms, *later])
-    stand.probes = probes
-    if known is Known.ESTIMATED:
-        stand.answer = _answer(stand, bare, now_ms, points, [now_ms, *later], tuple(odd))
-    else:
-        stand.answer = _known(bare, known, odd_reports=tuple(odd))
+    stand.probes = _probes(site, now_ms)
+    ahead = [now_ms, *quarters_between(cloud.model, now_ms, site.day.close_ms)]
+    stand.base = cloud.copy().go(_end(site, now_ms), stand.probes, ahead)
+    stand.answer = _answer(stand, bare, now_ms, points, ahead, tuple(odd))
     return stand
 
 
@@ -134,10 +129,8 @@ def _line_of(report: LineReport) -> int | None:
     return sum(told) if told else None
 
 
-def _known(bare: WaitNow, known: Known, odd_reports: tuple[str, ...] = ()) -> WaitNow:
-    return WaitNow(
-        site=bare.site, known=known, age_ms=bare.age_ms, little=bare.little, odd_reports=odd_reports
-    )
+def _known(bare: WaitNow, known: Known) -> WaitNow:
+    return WaitNow(site=bare.site, known=known, age_ms=bare.age_ms, little=bare.little)
 
 
 def _end(site: NowSite, now_ms: int) -> int:

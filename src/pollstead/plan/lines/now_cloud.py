@@ -11,7 +11,7 @@ from pollstead.plan.lines import draws
 from pollstead.plan.lines.laws import gap_table, law_table
 from pollstead.plan.lines.now_kernel import SUMS, play
 from pollstead.plan.lines.trials import slot_edges_ms, stride
-from pollstead.plan.terms.lines import SLOT_MS, WHOLE_PPM, ServiceLaw, StageWork
+from pollstead.plan.terms.lines import SLOT_MS, WHOLE_PPM, ServiceLaw, Stage, StageWork
 from pollstead.plan.terms.part import derive_seed
 
 if TYPE_CHECKING:
@@ -22,7 +22,8 @@ if TYPE_CHECKING:
     Ints = np.ndarray[Any, np.dtype[np.int64]]
     Floats = np.ndarray[Any, np.dtype[np.float64]]
 
-STAGES = 4
+FOUR = (Stage.CHECK_IN, Stage.MARK, Stage.MARK_ACCESSIBLE, Stage.CAST)
+STAGES = len(FOUR)
 LONGEST_AFTER_CLOSE_MS = 12 * 3_600_000
 SHAPE_SPREAD = 0.15
 """Standard deviation of the log of a quarter hour's arrival rate about the planned shape. Our assumption."""
@@ -107,8 +108,14 @@ class Cloud:
         self.now_ms = site.day.open_ms
         self.wanted = np.array(site.counts.by_stage(), np.int64)
         self.steps: list[Step] = []
+        for change in site.changes:
+            stage = FOUR.index(change.stage)
+            if change.at_ms > self.now_ms:
+                self.steps.append(Step(stage, change.at_ms, change.by))
+            else:
+                self.wanted[stage] = max(0, self.wanted[stage] + change.by)
         if site.opened_ms is not None and site.opened_ms > self.now_ms:
-            self.steps = [Step(0, site.opened_ms, 1)] * int(self.wanted[0])
+            self.steps += [Step(0, site.opened_ms, 1)] * int(self.wanted[0])
             self.wanted[0] = 0
 
     def copy(self) -> Cloud:
@@ -202,6 +209,12 @@ class Cloud:
         there = np.arange(self.free.shape[2])[None, None, :] < self.stations[:, :, None]
         counted: Ints = (inside & there).sum(axis=2)
         return counted
+
+    @property
+    def doors_open(self) -> bool:
+        """Whether the doors are open at the moment at which the states stand."""
+        opened = self.model.site.opened_ms
+        return opened is None or opened <= self.now_ms
 
     def open_now(self) -> tuple[int, int, int, int]:
         """Stations wanted open now, by stage."""

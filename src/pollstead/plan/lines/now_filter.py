@@ -144,9 +144,8 @@ def hear(cloud: Cloud, report: LineReport, heard: Heard) -> bool:
         heard.told, heard.at_ms = counter, report.at_ms
         heard.keep(cloud)
     for told, stage in zip(report.open_stations, STAGE_OF, strict=True):
-        if told is not None and cloud.model.here[stage] == 1:
+        if told is not None and cloud.model.here[stage] == 1 and cloud.doors_open:
             cloud.wanted[stage] = min(told, cloud.model.station_room)
-            cloud.steps = [step for step in cloud.steps if step.stage != stage]
     cloud.stretch += 1
     return fits
 

@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pollstead.plan.lines.now_cloud import LONGEST_AFTER_CLOSE_MS, Cloud, Played, Step
+from pollstead.plan.lines.now_cloud import FOUR, LONGEST_AFTER_CLOSE_MS, Cloud, Played, Step
 from pollstead.plan.lines.now_kernel import LONGEST, SUM_WAIT
-from pollstead.plan.terms.lines import WHOLE_PPM, Stage
+from pollstead.plan.terms.lines import WHOLE_PPM
 from pollstead.plan.terms.now import Band, Known, Move, MoveKind, NowGiven, NowSite, WaitNow
 
 if TYPE_CHECKING:
@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     Ints = np.ndarray[Any, np.dtype[np.int64]]
 
 MINUTE_MS = 60_000
-FOUR = (Stage.CHECK_IN, Stage.MARK, Stage.MARK_ACCESSIBLE, Stage.CAST)
 WITH_PEOPLE = (0, 3)
 """Stages at which somebody works for each station: check-in, casting. A voting station needs nobody."""
 MOST_SITES = 40

@@ -33,11 +33,23 @@ class LineReport(Value, frozen=True, kw_only=True):
         return self.in_line is not None or self.by_stage[0] is not None or self.wait_ms is not None
 
 
+class StationChange(Value, frozen=True, kw_only=True):
+    """A station of a stage that stops (`by` -1) or comes back (1) at a moment of the day."""
+
+    stage: Stage
+    at_ms: int
+    by: int
+
+    def __post_init__(self) -> None:
+        require(self.by in (-1, 1), f"by must be -1 or 1, got {self.by}")
+
+
 class NowSite(Value, frozen=True, kw_only=True):
     """One site at a moment: its model as planned, and what was told so far.
 
     `counts` are the planned stations. `floor` is the least number of each that rules ask for, `most` what
-    stands there (planned stations that are not out of service). `opened_ms` is when the doors opened (None:
+    stands there (planned stations that are not out of service now), `changes` when stations went out of
+    service or came back. `opened_ms` is when the doors opened (None:
     nobody said, the set hour is taken), `closed_ms` when the last voter was done. `doubt_ppm` is how far the
     day's voters may be from the plan beyond its draws, as a share of standard deviation.
     """
@@ -50,6 +62,7 @@ class NowSite(Value, frozen=True, kw_only=True):
     floor: StationCounts
     most: StationCounts
     reports: tuple[LineReport, ...] = ()
+    changes: tuple[StationChange, ...] = ()
     opened_ms: int | None = None
     closed_ms: int | None = None
     doubt_ppm: int = 100_000
