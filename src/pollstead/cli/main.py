@@ -34,6 +34,10 @@ COMMANDS = (
     ("reconcile", N_("Show differences between what was expected and what was observed.")),
     ("hours", N_("Compare hours assigned, sworn and paid; say when two parties were there.")),
     ("counts", N_("Compare what sites, receiving and canvass counted; take counts in from a file.")),
+    (
+        "timings",
+        N_("Say what check-in times, line counts and timed samples tell; take values from them."),
+    ),
     ("facts", N_("Write a county's facts out as a folder or workbook; read a workbook back.")),
     ("change", N_("Change something late: what becomes void, what to print, whom to call.")),
     ("changes", N_("List changes of the facts, undo one by its number.")),

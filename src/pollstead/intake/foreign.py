@@ -189,7 +189,7 @@ def _workbook(path: Path) -> list[Grid]:
     return grids
 
 
-def look_at_size(path: Path) -> None:
+def look_at_size(path: Path | io.BytesIO) -> None:
     """Raise ValueError where unpacking would fill the memory: the reader lays out every sheet whole.
 
     One stray cell in the last row and column makes a sheet of 17,000 million cells.

@@ -28,6 +28,7 @@ from pollstead.record.kinds import (
     stocks,
     supplies,
     swaps,
+    timings,
     warehouse,
 )
 from pollstead.record.kinds.body import Body, DayBody, Private
@@ -60,6 +61,7 @@ _BODIES: tuple[type[Body], ...] = (
     stocks.StockCounted,
     stocks.IssuedAnyway,
     decks.DeckCompared,
+    timings.TimingsTaken,
     days.SerialSeen,
     days.SealSeen,
     days.ClockSeen,
