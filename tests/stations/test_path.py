@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 from pollstead.election.rules import CountyRules, RuleSetting
-from pollstead.election.station_type import Service, SiteKind, StationType, StationUse, VoterStep
+from pollstead.election.station_type import Failure, Service, SiteKind, StationType, StationUse, VoterStep
 from pollstead.plan.stations.path import VoterPath, voter_path
-from pollstead.plan.terms.lines import (
-    SIZED,
-)
+from pollstead.plan.terms.lines import HOUR_MS, SIZED, SitePath
 
 RULES = CountyRules(settings=(RuleSetting(rule="accessible-stations", value=2),))
 
@@ -116,3 +114,47 @@ def test_an_untimed_step_is_an_assumption() -> None:
 def test_a_site_without_check_in_holds_nobody_up_there() -> None:
     """Without a check-in station type the first step takes no time and has no line."""
     assert path(BOOTH, READER).path.limited() == (False, True, False, True)
+
+
+def test_the_countys_rules_bring_jams_the_curb_and_leaving_into_the_path() -> None:
+    """Each switch alone; without any the path is as if they did not exist."""
+    types = {t.id: t for t in (DESK, BOOTH, HELPED, READER)}
+    whole = kind(DESK, BOOTH, HELPED, READER)
+
+    def with_rule(rule: str, value: int | str) -> SitePath:
+        rules = CountyRules(settings=(*RULES.settings, RuleSetting(rule=rule, value=value)))
+        return voter_path(whole, types, rules, {}).path
+
+    plain = path(DESK, BOOTH, HELPED, READER).path
+    assert (plain.jams, plain.curbside, plain.patience, plain.accessible_open) == (None, None, None, False)
+    jams = with_rule("jam-chance", 2_000).jams
+    assert jams is not None
+    assert (jams.chance_ppm, jams.time.mean_ms) == (2_000, 120_000)
+    curb = with_rule("curbside-share", 10_000).curbside
+    assert curb is not None
+    assert (curb.share_ppm, curb.stations, curb.law.mean_ms) == (10_000, 1, 900_000)
+    patience = with_rule("line-patience", 60).patience
+    assert patience is not None
+    assert patience.mean_ms == HOUR_MS
+    assert with_rule("accessible-open", "yes").accessible_open
+
+
+def test_no_ballot_jams_where_none_is_scanned() -> None:
+    """A ballot box has no scanner; a rule about jams changes nothing there."""
+    rules = CountyRules(settings=(RuleSetting(rule="jam-chance", value=2_000),))
+    found = voter_path(kind(DESK, BOOTH, BOX), {t.id: t for t in (DESK, BOOTH, BOX)}, rules, {})
+    assert found.path.jams is None
+
+
+def test_a_station_type_that_fails_says_how_often_and_for_how_long() -> None:
+    """Hours of use between failures and minutes of repair reach the line; assumed figures are told."""
+    failure = Failure(mean_use_hours=150, repair_minutes=20, assumed=True)
+    reader = StationType(
+        id="reader", name="r", step=VoterStep.CAST, service=Service(mean_ms=15_000), failure=failure
+    )
+    found = path(DESK, BOOTH, reader)
+    assert found.path.cast is not None
+    fails = found.path.cast.failures
+    assert fails is not None
+    assert (fails.mean_use_ms, fails.repair.mean_ms) == (150 * HOUR_MS, 1_200_000)
+    assert [(a.field, a.value) for a in found.assumptions] == [("failure", "150 h, 20 min")]

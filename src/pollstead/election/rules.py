@@ -53,6 +53,7 @@ class Rule(Value, frozen=True, kw_only=True):
     stricter: Stricter
     who_decides: str
     choices: tuple[str, ...] = ()
+    most: int | None = None
 
 
 _OUR_DEFAULT = "common practice, no source; varies by county"
@@ -108,6 +109,149 @@ REGISTRY: tuple[Rule, ...] = (
         citation=_OUR_DEFAULT,
         stricter=Stricter.HIGHER,
         who_decides=_OFFICIAL,
+    ),
+    Rule(
+        id="break-length",
+        words=N_("Break of each worker at check-in, whose station takes nobody meanwhile; 0: none"),
+        type=ParameterType.WHOLE,
+        unit="min",
+        default=0,
+        citation=_OUR_DEFAULT,
+        stricter=Stricter.NEITHER,
+        who_decides=_OFFICIAL,
+        most=240,
+    ),
+    Rule(
+        id="break-after-opening",
+        words=N_("Time from opening during which no break begins"),
+        type=ParameterType.WHOLE,
+        unit="min",
+        default=120,
+        citation=_OUR_DEFAULT,
+        stricter=Stricter.NEITHER,
+        who_decides=_OFFICIAL,
+        most=2_880,
+    ),
+    Rule(
+        id="break-before-closing",
+        words=N_("Time to closing by which all breaks are over"),
+        type=ParameterType.WHOLE,
+        unit="min",
+        default=120,
+        citation=_OUR_DEFAULT,
+        stricter=Stricter.NEITHER,
+        who_decides=_OFFICIAL,
+        most=2_880,
+    ),
+    Rule(
+        id="check-in-short",
+        words=N_("Check-in stations beyond the first that nobody staffs in the slow hours; 0: none"),
+        type=ParameterType.WHOLE,
+        unit="stations",
+        default=0,
+        citation=_OUR_DEFAULT,
+        stricter=Stricter.NEITHER,
+        who_decides=_OFFICIAL,
+        most=100,
+    ),
+    Rule(
+        id="check-in-short-from",
+        words=N_("When the slow hours begin, counted from opening"),
+        type=ParameterType.WHOLE,
+        unit="min",
+        default=120,
+        citation=_OUR_DEFAULT,
+        stricter=Stricter.NEITHER,
+        who_decides=_OFFICIAL,
+        most=2_880,
+    ),
+    Rule(
+        id="check-in-short-for",
+        words=N_("How long the slow hours last"),
+        type=ParameterType.WHOLE,
+        unit="min",
+        default=120,
+        citation=_OUR_DEFAULT,
+        stricter=Stricter.NEITHER,
+        who_decides=_OFFICIAL,
+        most=2_880,
+    ),
+    Rule(
+        id="jam-chance",
+        words=N_("Share of ballots that jam while they are cast; 0: none"),
+        type=ParameterType.SHARE,
+        unit="ppm",
+        default=0,
+        citation=_OUR_DEFAULT,
+        stricter=Stricter.NEITHER,
+        who_decides=_OFFICIAL,
+        most=1_000_000,
+    ),
+    Rule(
+        id="jam-time",
+        words=N_("Time that it takes to clear a jam"),
+        type=ParameterType.WHOLE,
+        unit="min",
+        default=2,
+        citation=_OUR_DEFAULT,
+        stricter=Stricter.NEITHER,
+        who_decides=_OFFICIAL,
+        most=240,
+    ),
+    Rule(
+        id="curbside-share",
+        words=N_("Share of voters who vote at the curb; 0: none"),
+        type=ParameterType.SHARE,
+        unit="ppm",
+        default=0,
+        citation=_OUR_DEFAULT,
+        stricter=Stricter.NEITHER,
+        who_decides=_OFFICIAL,
+        most=1_000_000,
+    ),
+    Rule(
+        id="curbside-time",
+        words=N_("Time that a voter at the curb is served"),
+        type=ParameterType.WHOLE,
+        unit="min",
+        default=15,
+        citation=_OUR_DEFAULT,
+        stricter=Stricter.NEITHER,
+        who_decides=_OFFICIAL,
+        most=240,
+    ),
+    Rule(
+        id="curbside-stations",
+        words=N_("Voters at the curb who can be served at once"),
+        type=ParameterType.WHOLE,
+        unit="voters",
+        default=1,
+        citation=_OUR_DEFAULT,
+        stricter=Stricter.NEITHER,
+        who_decides=_OFFICIAL,
+        most=100,
+    ),
+    Rule(
+        id="accessible-open",
+        words=N_("Accessible voting stations that are idle serve whoever is next"),
+        type=ParameterType.YES_NO,
+        unit="",
+        default="no",
+        citation=_OUR_DEFAULT,
+        stricter=Stricter.NEITHER,
+        who_decides=_OFFICIAL,
+        choices=("yes", "no"),
+    ),
+    Rule(
+        id="line-patience",
+        words=N_("Time after which a voter, on average, leaves the line for check-in; 0: nobody does"),
+        type=ParameterType.WHOLE,
+        unit="min",
+        default=0,
+        citation=_OUR_DEFAULT,
+        stricter=Stricter.NEITHER,
+        who_decides=_OFFICIAL,
+        most=240,
     ),
     Rule(
         id="sheets-per-ballot",
@@ -756,6 +900,10 @@ class RuleSetting(Value, frozen=True, kw_only=True):
             )
         elif not isinstance(self.value, int) or isinstance(self.value, bool) or self.value < 0:
             raise ValueError(f"rule {rule.id!r} must be a whole number >= 0, got {self.value!r}")
+        elif rule.most is not None:
+            require(
+                self.value <= rule.most, f"rule {rule.id!r} must be at most {rule.most:,}, got {self.value:,}"
+            )
 
 
 class CountyRules(Value, frozen=True, kw_only=True):
@@ -765,6 +913,13 @@ class CountyRules(Value, frozen=True, kw_only=True):
 
     def __post_init__(self) -> None:
         require_unique(tuple(s.rule for s in self.settings), "county rules")
+        shares = [self.whole(rule_id) for rule_id in ("accessible-share", "curbside-share")]
+        require(
+            sum(shares) <= 1_000_000,
+            f"accessible-share and curbside-share must be at most 1,000,000 together, got {sum(shares):,}",
+        )
+        for rule_id in ("jam-time", "curbside-time", "curbside-stations"):
+            require(self.whole(rule_id) >= 1, f"rule {rule_id!r} must be at least 1, got 0")
 
     def setting(self, rule_id: str) -> RuleSetting:
         """The county's setting, or the registry's default with level ``assumed``."""

@@ -110,6 +110,23 @@ class Service(Value, frozen=True, kw_only=True):
         require(0 <= self.cv_ppm <= 3_000_000, f"cv_ppm must be 0..3000000, got {self.cv_ppm}")
 
 
+class Failure(Value, frozen=True, kw_only=True):
+    """How often a station of this type fails: mean hours of use between failures, mean minutes of repair."""
+
+    mean_use_hours: int
+    repair_minutes: int
+    assumed: bool = False
+
+    def __post_init__(self) -> None:
+        require(
+            1 <= self.mean_use_hours <= 10_000,
+            f"mean_use_hours must be 1 to 10,000, got {self.mean_use_hours}",
+        )
+        require(
+            1 <= self.repair_minutes <= 240, f"repair_minutes must be 1 to 240, got {self.repair_minutes}"
+        )
+
+
 class Part(Value, frozen=True, kw_only=True):
     """One thing that a station is made of; `device_kind` joins serial parts to the fleet."""
 
@@ -293,6 +310,7 @@ class StationType(Value, frozen=True, kw_only=True):
     step: VoterStep
     accessible: bool = False
     service: Service | None = None
+    failure: Failure | None = None
     cost: int = 1
     parts: tuple[Part, ...] = ()
     furniture: tuple[Furniture, ...] = ()

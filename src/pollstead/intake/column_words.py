@@ -11,6 +11,8 @@ FIELD_WORDS: dict[str, str] = {
     "name": N_("Name as it is printed"),
     "step": N_("What a voter does here"),
     "law": N_("Shape of the service time"),
+    "mean_use_hours": N_("Hours of use between two failures, on average"),
+    "repair_minutes": N_("Minutes until a station that failed is back, on average"),
     "entry": N_("Whether the reader sees the expected value before typing"),
     "order": N_("In which order devices get the numbers of stations, left to right"),
     "device_kind": N_("Kind of device, as the tab devices names it"),

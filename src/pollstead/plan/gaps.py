@@ -14,6 +14,12 @@ RULES_USED = (
     "accessible-stations",
     "accessible-share",
     "opening-line-share",
+    "break-length",
+    "check-in-short",
+    "jam-chance",
+    "curbside-share",
+    "accessible-open",
+    "line-patience",
     "ballot-surplus",
     "spare-share",
     "second-person-at-opening",
@@ -21,11 +27,23 @@ RULES_USED = (
 )
 """The county rules that shape a plan; where the county has set none, the default is an assumption."""
 
+WITH = {
+    "break-length": ("break-after-opening", "break-before-closing"),
+    "check-in-short": ("check-in-short-from", "check-in-short-for"),
+    "jam-chance": ("jam-time",),
+    "curbside-share": ("curbside-time", "curbside-stations"),
+}
+"""The rules that shape a plan only where the first of them is not 0."""
+
 
 def assumed_rules(election: Election) -> tuple[Assumption, ...]:
     """The rules that shape the plan and that the county has not set, with the defaults taken."""
     found = []
-    for rule_id in RULES_USED:
+    used = list(RULES_USED)
+    for switch, others in WITH.items():
+        if election.rules.whole(switch) > 0:
+            used += others
+    for rule_id in used:
         setting = election.rules.setting(rule_id)
         if setting.level is RuleLevel.ASSUMED:
             rule = BY_ID[rule_id]

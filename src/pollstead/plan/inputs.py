@@ -9,6 +9,7 @@ from pollstead.election.county import Election, FixedValue, SealRange
 from pollstead.election.instants import MS_PER_SLOT
 from pollstead.election.seal_checks import SealChecks
 from pollstead.election.values import frozen_array
+from pollstead.plan import staffing
 from pollstead.plan.setup.run_sheet import ASSUMED_CREW
 from pollstead.plan.terms.demand import DemandDraws
 from pollstead.plan.terms.lines import MOST_VOTERS, ArrivalDay
@@ -99,6 +100,8 @@ def arrival_days(election: Election, draws: DemandDraws) -> dict[str, tuple[Arri
                 slot_weights=frozen_array(weights + [0] * (slots - len(weights)), "int64"),
                 totals=frozen_array(draws.totals[:, column], "int64"),
                 opening_line_share_ppm=draws.opening_line_ppm,
+                breaks=staffing.breaks(election.rules, opens, closes),
+                absences=staffing.slow_hours(election.rules, opens, closes),
             )
         )
     return {site: tuple(mine) for site, mine in days.items()}

@@ -6,11 +6,10 @@ from typing import TYPE_CHECKING
 
 from pollstead.election.notice import Notice, NoticeKind
 from pollstead.election.words import N_, Message, message
-from pollstead.plan.lines.sizing import busiest_hour_milli_voters, load_milli_erlangs
+from pollstead.plan.lines.sizing import busiest_hour_milli_voters, load_milli_erlangs, shares_ppm
 from pollstead.plan.lines.words import minutes, percent, thousandths
 from pollstead.plan.terms.lines import (
     SIZED,
-    WHOLE_PPM,
     Change,
     RiskEstimate,
     SiteLines,
@@ -102,7 +101,7 @@ def site_reasons(site: SiteLines, answer: SizingAnswer) -> tuple[Reason, ...]:
             ),
             Figure(
                 name=N_("Share of voters who come to this stage"),
-                value=plain(_share_ppm(site, stage)),
+                value=plain(shares_ppm(site.path)[k]),
                 unit="ppm",
                 source=N_("county rules"),
             ),
@@ -134,11 +133,6 @@ def site_reasons(site: SiteLines, answer: SizingAnswer) -> tuple[Reason, ...]:
             )
         )
     return tuple(reasons)
-
-
-def _share_ppm(site: SiteLines, stage: Stage) -> int:
-    share = site.path.accessible_share_ppm
-    return {Stage.MARK: WHOLE_PPM - share, Stage.MARK_ACCESSIBLE: share}.get(stage, WHOLE_PPM)
 
 
 _NOT_MET = N_(

@@ -24,7 +24,7 @@ from typing import TYPE_CHECKING
 
 from pollstead.plan.lines.intervals import hopeless_from
 from pollstead.plan.lines.trials import FIRST_LOOK_DAYS, FRESH_FROM, KEPT_BYTES, Counts, Trials, blocks
-from pollstead.plan.terms.lines import SLOT_MS, WHOLE_PPM, ArrivalDay, SiteLines
+from pollstead.plan.terms.lines import SLOT_MS, WHOLE_PPM, ArrivalDay, SiteLines, SitePath
 from pollstead.plan.terms.part import Effort, derive_seed
 
 if TYPE_CHECKING:
@@ -126,14 +126,24 @@ def busiest_hour_milli_voters(day: ArrivalDay) -> int:
     return thousandths // (sum(weights) * len(day.totals))
 
 
+def shares_ppm(path: SitePath) -> tuple[int, int, int, int]:
+    """The share of the voters who come to each stage, in the order of `SIZED`; those at the curb to none."""
+    curb = 0 if path.curbside is None else path.curbside.share_ppm
+    inside, special = WHOLE_PPM - curb, path.accessible_share_ppm
+    return (inside, inside - special, special, inside)
+
+
 def load_milli_erlangs(site: SiteLines, day: ArrivalDay, stage: int) -> int:
     """Load of a stage in the busiest hour: voters an hour times mean service, in thousandths of an erlang."""
     work = site.path.works()[stage]
     if work is None:
         return 0
-    share = site.path.accessible_share_ppm
-    part = (WHOLE_PPM, WHOLE_PPM - share, share, WHOLE_PPM)[stage]
-    return busiest_hour_milli_voters(day) * part * work.law.mean_ms // (HOUR_SLOTS * SLOT_MS * WHOLE_PPM)
+    return (
+        busiest_hour_milli_voters(day)
+        * shares_ppm(site.path)[stage]
+        * work.law.mean_ms
+        // (HOUR_SLOTS * SLOT_MS * WHOLE_PPM)
+    )
 
 
 class DaySearch:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from pollstead.election.county import Assumption
+from pollstead.election.instants import MS_PER_MINUTE
 from pollstead.election.rules import CountyRules
 from pollstead.election.station_type import (
     MOST_STATIONS,
+    Failure,
     LawKind,
     Service,
     SiteKind,
@@ -14,9 +16,13 @@ from pollstead.election.station_type import (
     VoterStep,
 )
 from pollstead.election.values import Value
-from pollstead.election.words import N_, message
+from pollstead.election.words import N_, Message, message
 from pollstead.plan.terms.lines import (
+    HOUR_MS,
     SIZED,
+    Curbside,
+    Failures,
+    Jams,
     ServiceLaw,
     SitePath,
     Stage,
@@ -95,6 +101,12 @@ def voter_path(
         accessible=works.get(Stage.MARK_ACCESSIBLE),
         accessible_share_ppm=share,
         cast=works.get(Stage.CAST),
+        jams=_jams(rules) if Stage.CAST in works else None,
+        curbside=_curbside(rules),
+        accessible_open=rules.choice("accessible-open") == "yes"
+        and Stage.MARK in works
+        and Stage.MARK_ACCESSIBLE in works,
+        patience=_patience(rules),
     )
     return VoterPath(
         path=path,
@@ -134,17 +146,56 @@ def _work(station_type: StationType, stage: Stage) -> tuple[StageWork, list[Assu
     if service is None:
         service = Service(mean_ms=_ASSUMED_MEAN_MS[stage], assumed=True)
     law = ServiceLaw(kind=_LAWS[service.law], mean_ms=service.mean_ms, cv_ppm=service.cv_ppm)
-    if not service.assumed:
-        return StageWork(law=law), []
-    return StageWork(law=law), [
+    failure = station_type.failure
+    work = StageWork(law=law, failures=None if failure is None else _failures(failure))
+    assumed: list[tuple[str, str, Message]] = []
+    if service.assumed:
+        why = message(N_("Nobody has timed voters at this type of station."))
+        assumed.append(("service", f"{service.mean_ms // 1000} s", why))
+    if failure is not None and failure.assumed:
+        why = message(N_("Nobody has counted the failures of this type of station."))
+        told = f"{failure.mean_use_hours} h, {failure.repair_minutes} min"
+        assumed.append(("failure", told, why))
+    return work, [
         Assumption(
             subject=f"station_type/{station_type.id}",
-            field="service",
-            value=f"{service.mean_ms // 1000} s",
-            why=message(N_("Nobody has timed voters at this type of station.")),
+            field=field,
+            value=value,
+            why=why,
             list_wanted="station_types.toml",
         )
+        for field, value, why in assumed
     ]
+
+
+def _failures(failure: Failure) -> Failures:
+    """Repairs are exponential about their mean: most are short, some take long."""
+    repair = ServiceLaw(kind=LineLaw.EXPONENTIAL, mean_ms=failure.repair_minutes * MS_PER_MINUTE)
+    return Failures(mean_use_ms=failure.mean_use_hours * HOUR_MS, repair=repair)
+
+
+def _jams(rules: CountyRules) -> Jams | None:
+    chance = rules.whole("jam-chance")
+    if chance == 0:
+        return None
+    time = ServiceLaw(kind=LineLaw.EXPONENTIAL, mean_ms=rules.whole("jam-time") * MS_PER_MINUTE)
+    return Jams(chance_ppm=chance, time=time)
+
+
+def _curbside(rules: CountyRules) -> Curbside | None:
+    share = rules.whole("curbside-share")
+    if share == 0:
+        return None
+    # Spread as at other stations that nobody has timed: half the mean.
+    law = ServiceLaw(mean_ms=rules.whole("curbside-time") * MS_PER_MINUTE, cv_ppm=500_000)
+    return Curbside(share_ppm=share, stations=rules.whole("curbside-stations"), law=law)
+
+
+def _patience(rules: CountyRules) -> ServiceLaw | None:
+    minutes = rules.whole("line-patience")
+    if minutes == 0:
+        return None
+    return ServiceLaw(kind=LineLaw.EXPONENTIAL, mean_ms=minutes * MS_PER_MINUTE)
 
 
 def _floor(

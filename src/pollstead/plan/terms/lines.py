@@ -226,12 +226,14 @@ class Absence(Value, frozen=True, kw_only=True):
 
     It takes the first station of the stage that is free at or after `from_ms`, before any voter in line (at
     equal moments the absence first), and holds it until start + `lasts_ms` or `until_ms`, whichever is later.
+    It is there only where the stage has more than `only_above` stations.
     """
 
     stage: Stage
     from_ms: int
     until_ms: int = 0
     lasts_ms: int = 0
+    only_above: int = 0
 
     def __post_init__(self) -> None:
         require(self.from_ms >= 0, f"from_ms must be >= 0, got {self.from_ms}")
@@ -333,7 +335,7 @@ class ArrivalDay(Value, frozen=True, kw_only=True):
                 sorted(
                     (
                         *(a for b in self.breaks if b.stage is stage for a in b.absences(count)),
-                        *(a for a in self.absences if a.stage is stage),
+                        *(a for a in self.absences if a.stage is stage and count > a.only_above),
                     ),
                     key=lambda absence: absence.from_ms,
                 )
