@@ -37,6 +37,8 @@ PAGES = (
     "/versions",
     "/fixed",
     "/compare",
+    "/lines",
+    "/site/S01/lines?check-in=1",
     "/site/S01/fix?table=stations&row=S01/check-in-desk&field=count",
     "/map?show=doors",
     "/search?q=LM-C-0O01",

@@ -39,6 +39,7 @@ PIECES = {
     "paper_sheet.html": ("_line.html", "_read_again.html"),
     "incidents.html": ("_boxes.html",),
     "orders.html": ("_boxes.html",),
+    "site_lines.html": ("_boxes.html",),
     "supplies.html": ("_boxes.html",),
     "phone.html": ("_boxes.html",),
     "heard.html": ("_heard_list.html",),

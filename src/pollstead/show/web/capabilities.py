@@ -134,6 +134,7 @@ ROUTES: Final = MappingProxyType(
     {
         ("GET", "/"): _C.READ,
         ("GET", "/site/{site}"): _C.READ,
+        ("GET", "/site/{site}/lines"): _C.READ,
         ("GET", "/site/{site}/expected"): _C.READ,
         ("POST", "/site/{site}/expected"): _C.ISSUE,
         ("GET", "/site/{site}/opening"): _C.READ,
@@ -242,6 +243,7 @@ ROUTES: Final = MappingProxyType(
         ("POST", "/counts/import/{digest}"): _C.CANVASS,
         ("GET", "/search"): _C.READ,
         ("GET", "/map"): _C.READ,
+        ("GET", "/lines"): _C.READ,
         ("GET", "/sites/edit"): _C.CHANGE,
         ("POST", "/sites/edit"): _C.CHANGE,
         ("GET", "/why"): _C.READ,

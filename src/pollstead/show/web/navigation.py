@@ -26,6 +26,7 @@ PARTS: Final = (
         (
             ("/", N_("Sites")),
             ("/map", N_("Map")),
+            ("/lines", N_("Waits by hour")),
             ("/versions", N_("Plan versions")),
             ("/compare", N_("Compare")),
             ("/fixed", N_("Fixed values")),

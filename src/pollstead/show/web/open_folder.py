@@ -29,6 +29,7 @@ from pollstead.record.kinds.offices import FixedPrivate, ValueFixed
 from pollstead.record.write import Moment, Recorder
 from pollstead.show.web.capabilities import Role
 from pollstead.show.web.kept_indexes import KeptIndexes
+from pollstead.show.web.lines_view import KeptLines
 from pollstead.show.web.names import kept_names
 from pollstead.show.web.prepared import prepare_types
 from pollstead.show.web.uploads import Uploads
@@ -79,6 +80,7 @@ class OpenFolder:
 
         self.kept_reports = KeptReports()
         self.kept_indexes = KeptIndexes()
+        self.kept_lines = KeptLines()
         self.uploads = Uploads()
 
     def close(self) -> None:

@@ -12,7 +12,7 @@ from typing import Any
 import msgspec
 
 from pollstead.election.county import Election
-from pollstead.plan.terms.version import Decisions, ExpectedItem, ExpectedList, PlanVersion
+from pollstead.plan.terms.version import Decisions, ExpectedItem, ExpectedList, PlanVersion, Told
 from pollstead.record.event import Event
 from pollstead.record.header import Header
 from pollstead.record.kinds.registry import KINDS
@@ -29,7 +29,7 @@ def _any(wanted: type, value: Any) -> Any:
 def prepare_types() -> None:
     """Build the decoders of all types that pages read; call it before threads start."""
     bodies = [*KINDS.values(), *(body.private for body in KINDS.values() if body.private is not None)]
-    plans = (PlanVersion, Decisions, ExpectedItem, ExpectedList)
+    plans = (PlanVersion, Decisions, ExpectedItem, ExpectedList, Told)
     copies = (CopyFacts, CopyTarget, CopyTrouble, LastCopy, RestoredFrom)
     for known in (*plans, *copies, Election, Event, Header, Who, *ARGUMENTS.values(), *bodies):
         msgspec.json.Decoder(known, dec_hook=_any)
