@@ -1,4 +1,4 @@
-"""Waits by the hour: every site beside every other, one site with other numbers, nothing kept of a question."""
+"""Waits by the hour: every site beside the others, one with other numbers, nothing kept of a question."""
 
 from __future__ import annotations
 

@@ -10,7 +10,8 @@ import numpy as np
 from pollstead.plan.lines import draws
 from pollstead.plan.lines.laws import gap_table, law_table
 from pollstead.plan.lines.now_kernel import SUMS, play
-from pollstead.plan.lines.trials import slot_edges_ms, stride
+from pollstead.plan.lines.trials import stride
+from pollstead.plan.lines.voters import slot_edges_ms
 from pollstead.plan.terms.lines import SLOT_MS, WHOLE_PPM, ServiceLaw, Stage, StageWork
 from pollstead.plan.terms.part import derive_seed
 

@@ -179,6 +179,17 @@ class Trials:
         """What the days say by hour of arrival, and their lines at each quarter hour."""
         import numpy as np
 
+        if fast_engine_refuses(self.path, self.day, counts) is None:
+            from pollstead.plan.lines.traced import counted_hours
+
+            parts = [
+                counted_hours(
+                    self.day, self.one_day(counts, first_day + at, late_ms, turnout_ppm), self.limit.limit_ms
+                )
+                for at in range(days)
+            ]
+            voters, over, longest, lines = (np.stack(part) for part in zip(*parts, strict=True))
+            return by_hour(self.day, voters, over, longest, lines)
         told = self.told(counts, first_day, days, late_ms, turnout_ppm)
         return by_hour(
             self.day,
@@ -214,23 +225,23 @@ class Trials:
                 self._blocks[block] = found
         return found
 
-    def one_day(self, counts: Counts, day: int) -> Ints:
+    def one_day(self, counts: Counts, day: int, late_ms: int = 0, turnout_ppm: int = WHOLE_PPM) -> Ints:
         """One simulated day voter by voter, int64 of shape (6, voters): see ``engine.simulate_days``.
 
-        For comparison with other simulations; nothing keeps it.
+        For figures by the hour and comparison with other simulations; nothing keeps it.
         """
         import numpy as np
 
         from pollstead.plan.lines.engine import simulate_days
 
-        totals = self._totals(day, 1, WHOLE_PPM)
+        totals = self._totals(day, 1, turnout_ppm)
         voters = int(totals[0])
         _, trace = simulate_days(
             self.key,
             day,
             totals,
             np.array([draws.opening_line(voters, self.day.opening_line_share_ppm)], np.int64),
-            self.day.open_ms,
+            self.day.open_ms + late_ms,
             self._edges,
             self._cumulative,
             self._tables,

@@ -15,7 +15,7 @@ ROWS = 28
 
 
 def timing_sheet(given: Printing) -> Print:
-    """One sheet: which step and site, then a row for each voter timed, as the samples file has its columns."""
+    """One sheet: which step and site, then a row for each voter timed, with the columns of a samples file."""
     say = Say(given.language)
     told = Table(
         columns=(
