@@ -24,6 +24,7 @@ from pollstead.plan.calendar.due import due_dates
 from pollstead.plan.terms.part import NoWatch
 from pollstead.plan.terms.version import ExpectedItem, PlanVersion
 from pollstead.reconcile.changed.terms import Act
+from pollstead.reconcile.counts.terms import hour_term
 from pollstead.reconcile.issued import issued_lists
 from pollstead.reconcile.opening.matching import owner_of
 from pollstead.reconcile.site_balance import counting_devices, site_balance
@@ -60,6 +61,33 @@ WAREHOUSE_DESK = "desk/warehouse"
 
 class QuarryLineSchool(shared.AnselCivicHall):  # type: ignore[misc,name-defined]
     """S35: a digit mistyped and corrected, a spoiled ballot not written, a memory device not back."""
+
+    AT = ((11 * 60, 31, 9), (15 * 60, 58, 6), (19 * 60, 93, 11))
+    """When check-ins are compared with the counters, percent of the ballots by then, voters inside."""
+
+    def during(self) -> None:
+        """At the county's three hours the lead writes down check-ins, every counter and who is inside."""
+        super().during()
+        for minute, percent, inside in self.AT:
+            self.clock.set(self.date, minute)
+            auxiliary = self.counts["ballots_auxiliary"] * percent // 100
+            moved = 0
+            for device in self.scanners:
+                opened = self._opening_counter(device, "public")
+                sheets = self.balance.sheets_per_ballot
+                ballots = (self.counts[f"public_counter_close@{device}"] - opened) // sheets * percent // 100
+                moved += ballots
+                body = days.CountRead(
+                    term=hour_term("public_counter", minute), value=opened + ballots * sheets, source="screen"
+                )
+                self.write(body, device, self.author(0))
+            for term, value, source in (
+                ("ballots_auxiliary", auxiliary, "hand"),
+                ("voters_inside", inside, "hand"),
+                ("check_ins", moved + auxiliary + inside, "screen"),
+            ):
+                body = days.CountRead(term=hour_term(term, minute), value=value, source=source)
+                self.write(body, f"site/{self.plan.site}", self.author(0))
 
 
 class SpindleHillSchool(shared.SiteDayPlay):  # type: ignore[misc,name-defined]

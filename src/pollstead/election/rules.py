@@ -658,6 +658,21 @@ REGISTRY: tuple[Rule, ...] = (
         choices=("none", "noon", "hourly"),
     ),
     Rule(
+        id="precincts-at-site",
+        words=N_("The precincts whose voters may vote at a site, so that their ballot styles are there"),
+        type=ParameterType.CHOICE,
+        unit="",
+        default="every precinct at early voting and where ballots are printed on demand",
+        citation=_OUR_DEFAULT,
+        stricter=Stricter.NEITHER,
+        who_decides=_OFFICIAL,
+        choices=(
+            "its own precincts",
+            "every precinct at early voting and where ballots are printed on demand",
+            "every precinct",
+        ),
+    ),
+    Rule(
         id="both-parties",
         words=N_("When people of two parties must be at a site"),
         type=ParameterType.CHOICE,

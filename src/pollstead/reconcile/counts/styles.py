@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from pollstead.election.county import Election
+from pollstead.election.styles_at import precincts_at
 from pollstead.election.values import Value, require
 from pollstead.reconcile.counts.terms import BY_ID, split_key, style_of
 
@@ -43,13 +44,13 @@ NO_STYLES = StylesHere(sheets=())
 
 
 def styles_here(election: Election, site: str, keys: Iterable[str], *, asked: bool) -> StylesHere:
-    """The styles of a site: those of its precincts, else all of the county, where `asked`; else those typed.
+    """The styles of the precincts that may vote at a site, else of all, where `asked`; else those typed.
 
     `keys` are the keys of numbers that were typed there. A style that was typed and is not the site's is in
     it too, so that nothing typed is left out.
     """
     typed = [(split_key(key)[0], style_of(key)) for key in keys if style_of(key)]
-    of_site = [s for p in election.precincts if p.site == site for s in p.styles]
+    of_site = [s for p in precincts_at(election, site) for s in p.styles]
     known = of_site or [s for p in election.precincts for s in p.styles]
     names = dict.fromkeys((*(sorted(set(known)) if asked else ()), *sorted({style for _, style in typed})))
     usual = election.rules.whole("sheets-per-ballot")

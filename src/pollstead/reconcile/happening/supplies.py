@@ -7,6 +7,7 @@ from collections import defaultdict
 
 from pollstead.election.county import Election
 from pollstead.election.instants import LAST_MINUTE, Instant, OperatingDay
+from pollstead.election.styles_at import precincts_at
 from pollstead.election.values import Value
 from pollstead.reconcile.custody.legs import LegKind
 from pollstead.reconcile.custody.places import Held
@@ -74,8 +75,8 @@ class Packet(Value, frozen=True, kw_only=True):
 
 
 def styles_of(election: Election, site: str) -> frozenset[str]:
-    """The ballot styles of a site's precincts; empty where the county's tables name none."""
-    return frozenset(style for p in election.precincts if p.site == site for style in p.styles)
+    """The ballot styles of the precincts that may vote at a site; empty where no table names any."""
+    return frozenset(style for p in precincts_at(election, site) for style in p.styles)
 
 
 def packets_of(

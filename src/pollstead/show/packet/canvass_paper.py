@@ -198,7 +198,10 @@ def _differences(
     def state(row: VersionRow) -> str:
         work = version.work_on(row)
         who = name_of(work.who) if work is not None and work.who else ""
-        return ": ".join(filter(None, (say(version.state_of(row).value), who)))
+        # A row without a difference says why it is here.
+        why = "" if row.size else say(row.state.value)
+        how_far = ": ".join(filter(None, (say(version.state_of(row).value), who)))
+        return "; ".join(filter(None, (why, how_far)))
 
     return PaperTable(
         title=say(N_("Rows that differ, the largest first")),
@@ -219,8 +222,9 @@ def _machines(version: CanvassVersion, election: Election, say: Callable[[str], 
     rows = []
     for one in odd:
         site, machine, _, memory, state, own, taken, difference = machine_cells(one, say, serials)
-        shown = (str(site), str(machine), str(memory), str(state))
-        rows.append((*shown, plain_number(_int(own)), str(taken) or "–", signed(_int(difference))))
+        # Each memory device on a line of its own, so that no id is broken at its hyphens.
+        shown = (str(site), str(machine), _lines(memory), str(state))
+        rows.append((*shown, plain_number(_int(own)), _lines(taken) or "–", signed(_int(difference))))
     rows += [
         ("", "", memory, say(N_("of no list")), "–", str(count), "–") for memory, count in version.strangers
     ]
@@ -246,6 +250,10 @@ def _machines(version: CanvassVersion, election: Election, say: Callable[[str], 
         if version.machines
         else say(N_("No memory device is on any list.")),
     )
+
+
+def _lines(cell: str | int | None) -> str:
+    return str(cell or "").replace(", ", "\n")
 
 
 def _int(cell: str | int | None) -> int | None:
