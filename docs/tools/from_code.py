@@ -5,7 +5,17 @@ from __future__ import annotations
 import ast
 from collections.abc import Iterator
 
-from found import PACKAGE, CannotExtract, Found, called, constant_text, parsed, part_of, python_files
+from found import (
+    PACKAGE,
+    CannotExtract,
+    Found,
+    called,
+    calls_and_classes,
+    constant_text,
+    parsed,
+    part_of,
+    python_files,
+)
 
 MARKS = frozenset({"N_", "_", "message", "text"})
 """Calls whose first argument is a text of the catalogue."""
@@ -19,8 +29,8 @@ MAKERS = frozenset({"words.py"})
 
 def marked(tree: ast.Module, name: str) -> Iterator[str]:
     """The texts marked in one module; raises CannotExtract for one that is put together at run time."""
-    for node in ast.walk(tree):
-        if not isinstance(node, ast.Call) or not node.args:
+    for node in calls_and_classes(tree)[0]:
+        if not node.args:
             continue
         mark = called(node)
         first = node.args[0]
@@ -37,9 +47,7 @@ def marked(tree: ast.Module, name: str) -> Iterator[str]:
 
 def shown(tree: ast.Module) -> Iterator[str]:
     """Literal texts given to arguments that readers see without a mark of their own."""
-    for node in ast.walk(tree):
-        if not isinstance(node, ast.Call):
-            continue
+    for node in calls_and_classes(tree)[0]:
         for keyword in node.keywords:
             if keyword.arg not in SHOWN and keyword.arg not in SHOWN_SENTENCES:
                 continue
@@ -79,8 +87,8 @@ def enum_texts() -> Iterator[Found]:
 
 def enum_values(tree: ast.Module) -> Iterator[str]:
     """The values of the text enumerations in one module."""
-    for node in ast.walk(tree):
-        if not isinstance(node, ast.ClassDef) or not any(
+    for node in calls_and_classes(tree)[1]:
+        if not any(
             isinstance(base, ast.Attribute) and base.attr == "StrEnum" for base in node.bases
         ):
             continue

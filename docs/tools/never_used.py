@@ -104,14 +104,25 @@ ABOUT_KEYS = {
 """Documents that describe signatures and the keys of devices, and the words of that trade in them."""
 
 
+_WORDS = tuple(
+    (
+        re.compile(rf"(?<![\w.-])(?:{never.pattern})(?!\w)", re.IGNORECASE),
+        tuple(re.compile(phrase, re.IGNORECASE) for phrase in never.allowed),
+        never.say,
+    )
+    for never in NEVER
+)
+
+
 def faults(text: str, also_allowed: tuple[str, ...] = ()) -> Iterator[tuple[str, str]]:
     """(words found, what to say instead) for each word of the list outside its allowed phrases."""
-    for never in NEVER:
+    also = tuple(re.compile(phrase, re.IGNORECASE) for phrase in also_allowed)
+    for word, allowed, say in _WORDS:
         rest = text
-        for phrase in (*never.allowed, *also_allowed):
-            rest = re.sub(phrase, " ", rest, flags=re.IGNORECASE)
-        for found in re.finditer(rf"(?<![\w.-])(?:{never.pattern})(?!\w)", rest, flags=re.IGNORECASE):
-            yield found[0], never.say
+        for phrase in (*allowed, *also):
+            rest = phrase.sub(" ", rest)
+        for found in word.finditer(rest):
+            yield found[0], say
 
 
 SPELLINGS = (
@@ -140,8 +151,13 @@ SPELLINGS = (
 """Spellings of other countries; texts and documents are in US English."""
 
 
+_FOREIGN = tuple(
+    (re.compile(rf"(?<![\w.-])(?:{pattern})(?![\w])", re.IGNORECASE), us) for pattern, us in SPELLINGS
+)
+
+
 def foreign_spellings(text: str) -> Iterator[tuple[str, str]]:
     """(word found, US spelling) for each word spelled as elsewhere."""
-    for pattern, us in SPELLINGS:
-        for found in re.finditer(rf"(?<![\w.-])(?:{pattern})(?![\w])", text, flags=re.IGNORECASE):
+    for word, us in _FOREIGN:
+        for found in word.finditer(text):
             yield found[0], us

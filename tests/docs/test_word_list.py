@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 import extract_words
+import found
 import from_code
 import from_templates
 import never_used
@@ -73,6 +74,15 @@ def test_a_new_label_is_found_wherever_it_stands() -> None:
     assert list(from_templates.script_texts("box.textContent = words('Sent to the office');")) == [
         "Sent to the office"
     ]
+
+
+def test_the_quick_walk_meets_what_the_long_one_meets() -> None:
+    """Calls and classes of a module are those of ``ast.walk``, in its order."""
+    for path in sorted((ROOT / "docs" / "tools").glob("*.py")):
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        calls, classes = found.calls_and_classes(tree)
+        assert list(calls) == [node for node in ast.walk(tree) if isinstance(node, ast.Call)]
+        assert list(classes) == [node for node in ast.walk(tree) if isinstance(node, ast.ClassDef)]
 
 
 def test_text_that_no_language_reaches_is_refused() -> None:
