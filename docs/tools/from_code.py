@@ -88,9 +88,7 @@ def enum_texts() -> Iterator[Found]:
 def enum_values(tree: ast.Module) -> Iterator[str]:
     """The values of the text enumerations in one module."""
     for node in calls_and_classes(tree)[1]:
-        if not any(
-            isinstance(base, ast.Attribute) and base.attr == "StrEnum" for base in node.bases
-        ):
+        if not any(isinstance(base, ast.Attribute) and base.attr == "StrEnum" for base in node.bases):
             continue
         for line in node.body:
             if isinstance(line, ast.Assign):
