@@ -10,7 +10,7 @@ from pollstead.election.values import frozen_array
 from pollstead.plan.lines import draws
 from pollstead.plan.lines.laws import gap_table, law_table
 from pollstead.plan.lines.reference import Voter, tell_day
-from pollstead.plan.lines.trials import cumulative_shares, slot_edges_ms
+from pollstead.plan.lines.voters import cumulative_shares, slot_edges_ms
 from pollstead.plan.terms.lines import ArrivalDay, ServiceLaw, SitePath, StageWork, StationCounts
 from pollstead.plan.terms.now import LineReport, NowGiven, NowSite
 

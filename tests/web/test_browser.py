@@ -66,6 +66,8 @@ PAGES = (
     "/not-back",
     "/heard",
     "/phone",
+    "/waits",
+    "/waits/count",
     "/paper",
     "/counts/import",
     "/canvass",

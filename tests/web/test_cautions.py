@@ -39,6 +39,8 @@ PAGES = (
     ("/receiving", tuple(c.words for c in for_place(Place.RECEIVING))),
     ("/not-back", tuple(c.words for c in for_place(Place.NOT_BACK))),
     ("/heard", tuple(c.words for c in for_place(Place.HEARD))),
+    ("/waits", tuple(c.words for c in for_place(Place.WAITS))),
+    ("/waits/count", tuple(c.words for c in for_place(Place.WAITS_COUNT))),
     ("/phone", tuple(c.words for c in for_place(Place.PHONE))),
     ("/paper", tuple(c.words for c in for_place(Place.PAPER_BACK))),
     ("/incidents", tuple(c.words for c in for_place(Place.INCIDENTS))),

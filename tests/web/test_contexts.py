@@ -43,6 +43,8 @@ PIECES = {
     "supplies.html": ("_boxes.html",),
     "phone.html": ("_boxes.html",),
     "heard.html": ("_heard_list.html",),
+    "waits.html": ("_waits_list.html",),
+    "waits_count.html": ("_boxes.html",),
     "fixed.html": ("_fixed_job.html",),
     "calendar.html": ("_done_fields.html",),
     "calendar_task.html": ("_done_fields.html",),

@@ -62,6 +62,8 @@ class Place(enum.StrEnum):
     SUPPLIES = "supplies"
     HEARD = "not heard from"
     PHONE = "phone-in"
+    WAITS = "waits now"
+    WAITS_COUNT = "counted lines"
     COUNT_FILES = "counts from a file"
     EXPLANATIONS = "explanations of a difference"
     CANVASS = "canvass"
@@ -210,6 +212,13 @@ CAUTIONS: tuple[Caution, ...] = (
         words=N_("From reports at {time}; may be wrong; go elsewhere only where the law lets you vote."),
     ),
     Caution(
+        id="waits",
+        words=N_(
+            "Estimates for the office from counts that people made; they may be wrong, and they tell no "
+            "voter where to go. The election official decides what is done."
+        ),
+    ),
+    Caution(
         id="test-decks",
         words=N_(
             "Totals of test ballots, never results of an election. This tool reads no ballot and is "
@@ -271,6 +280,8 @@ PLACES: tuple[tuple[Place, tuple[str, ...]], ...] = (
     (Place.COUNT_FILES, ("counts", "no-voter-names")),
     (Place.EXPLANATIONS, ("counts", "containers")),
     (Place.DECKS, ("test-decks", "equipment-manual", "no-voter-names")),
+    (Place.WAITS, ("waits",)),
+    (Place.WAITS_COUNT, ("waits", "no-voter-names")),
     (Place.PHONE, ("counts", "equipment-manual", "no-voter-names")),
 )
 

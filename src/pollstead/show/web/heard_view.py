@@ -7,15 +7,14 @@ import datetime as dt
 from pollstead.election.county import Election
 from pollstead.election.instants import Instant
 from pollstead.election.values import Value
-from pollstead.election.words import N_
 from pollstead.reconcile.heard.callees import OPENER_PARTS, Callee, Try
 from pollstead.reconcile.heard.silence import CallHeard, HeardList, SiteHeard, heard_list
 from pollstead.reconcile.heard.steps import STEP_WORDS
 from pollstead.reconcile.heard.told import Word
-from pollstead.show.web.asked_day import day_asked, planned_days
+from pollstead.show.web.asked_day import day_asked, moment_asked, planned_days
 from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.day import Days, all_days, county_day
-from pollstead.show.web.pages.frame import Ask, Trouble
+from pollstead.show.web.pages.frame import Ask
 from pollstead.show.web.pages.site_people import sees_keys, sees_phones
 from pollstead.show.web.ready_view import RESULT_WORDS, SHORT, names_of, present_election
 
@@ -95,7 +94,7 @@ class Silence:
         self.election: Election = present_election(ask, self.days)
         self.dates = all_days(self.days.version, self.election)
         self.date = self._date()
-        self.at, self.now_ms = self._moment()
+        self.at, self.now_ms = moment_asked(ask, self.election, "/heard")
         self.names = names_of(ask, self.election)
         self.found: HeardList = heard_list(
             self.election,
@@ -115,25 +114,6 @@ class Silence:
         if today in self.dates:
             return today
         return county_day(self.days, self.days.version, self.election, self.ask.folder.clock())
-
-    def _moment(self) -> tuple[str, int]:
-        typed = self.ask.query.get("at", "")
-        if not typed:
-            return "", self.ask.folder.clock()
-        try:
-            local = dt.datetime.fromisoformat(typed)
-            if local.tzinfo is not None:
-                raise ValueError(typed)
-        except ValueError as error:
-            raise Trouble(
-                400,
-                N_("This is no moment of the county's clock: {text}"),
-                N_("Write it like 2028-11-07T06:20, or leave it out."),
-                "/heard",
-                text=typed[:40],
-            ) from error
-        operating = self.election.operating_day(local.date())
-        return typed, operating.at_wall_clock(local.hour * 60 + local.minute).utc_ms
 
     def site(self, site: str) -> SiteHeard | None:
         """A site of the day; None where it is not open."""

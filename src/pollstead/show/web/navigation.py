@@ -55,6 +55,7 @@ PARTS: Final = (
             ("/day", N_("Which doors are open?")),
             ("/heard", N_("Not heard from")),
             ("/phone", N_("Phone-in")),
+            ("/waits", N_("Waits now")),
             ("/incidents", N_("What goes wrong?")),
             ("/supplies", N_("What runs out?")),
             ("/orders", N_("Which orders hold?")),

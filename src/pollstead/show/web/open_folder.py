@@ -77,8 +77,10 @@ class OpenFolder:
         self._desk: Desk | None = None
         self._zone = ""
         from pollstead.show.web.day import KeptReports
+        from pollstead.show.web.waits_view import KeptWaits
 
         self.kept_reports = KeptReports()
+        self.kept_waits = KeptWaits()
         self.kept_indexes = KeptIndexes()
         self.kept_lines = KeptLines()
         self.uploads = Uploads()

@@ -1,0 +1,124 @@
+"""Waits now as pages: estimates with range and age, unknown apart, counts typed row by row and taken back."""
+
+from __future__ import annotations
+
+import html
+import json
+import re
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from tests.web.conftest import App
+
+from pollstead.cli.waits import waits as waits_command
+from pollstead.cli.waits import waits_object
+from pollstead.record.kinds.days import SiteOpened
+from pollstead.show.web.capabilities import Role
+from pollstead.show.web.who import Who
+
+DAY = "2028-11-07"
+NINE_MS = 1_857_207_600_000 + 3 * 3_600_000  # 09:00 on election day in New York
+MINUTE_MS = 60_000
+CALLER = Who(person="person/P010", role=Role.COORDINATOR)
+
+
+@pytest.fixture(scope="module")
+def nine(planned: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[App]:
+    """The small county at 09:00 on election day, doors of S01 open."""
+    app = App(Path(shutil.copytree(planned, tmp_path_factory.mktemp("nine") / "county")))
+    app.folder.clock = lambda: NINE_MS
+    app.folder.write(SiteOpened(at_min=420), who=CALLER, subject="site/S01", site="site/S01", day=DAY)
+    yield app
+    app.folder.close()
+
+
+def plain(page: str) -> str:
+    """A page's words."""
+    return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", page)).split())
+
+
+def counted(app: App, **fields: str) -> Any:
+    """One form of counts."""
+    names = {name.replace("__", "-"): value for name, value in fields.items()}
+    return app.client(Role.COORDINATOR).post("/waits/count", data={"day": DAY, "way": "phone", **names})
+
+
+def test_before_any_count_every_wait_is_unknown_and_none_is_zero(nine: App) -> None:
+    """The page says of how many sites nothing is known, and names no number of minutes."""
+    words = plain(nine.client(Role.COORDINATOR).get(f"/waits?day={DAY}").text)
+    assert "the wait is not known" in words
+    assert "nobody has counted the line today" in words
+    assert "about 0 min" not in words
+
+
+def test_rows_are_typed_at_once_and_a_blank_is_nobodys_word(nine: App) -> None:
+    """Two sites in one form: what was typed is in the record, what was not is absent, and who told it."""
+    sent = counted(
+        nine, at__S01="0855", in_line__S01="35", check_ins__S01="150", by__S01="P011", in_line__S02="0"
+    )
+    assert sent.status_code in (302, 303), plain(sent.text)
+    found = {
+        fact.subject: fact.current[0]
+        for fact in nine.folder.fold().named("line.counted")
+        if fact.day == DAY and fact.current
+    }
+    first, second = found["site/S01"], found["site/S02"]
+    assert first.value.thawed() == {"at_min": 535, "in_line": 35, "check_ins": 150}
+    assert first.by_phone == "not_read_back"
+    assert {p.person for p in first.people} == {"person/P010", "person/P011"}
+    assert second.value.thawed() == {"at_min": 540, "in_line": 0}
+    words = plain(nine.client(Role.COORDINATOR).get(f"/waits?day={DAY}").text)
+    assert "counted 5 minutes ago" in words
+    assert re.search(r"about \d+ min \( ?\d+ – ?\d+ ?\)", words) or re.search(r"about \d+ min", words)
+    done = sent.headers["location"]
+    back = nine.client(Role.COORDINATOR).post(
+        "/waits/count", data={"day": DAY, "do": "undo", "event": second.event}
+    )
+    assert done and back.status_code in (302, 303)
+    assert not [f for f in nine.folder.fold().named("line.counted") if f.subject == "site/S02" and f.current]
+
+
+def test_what_cannot_be_a_count_is_asked_again_with_everything_kept(nine: App) -> None:
+    """A word for a number, a time to come, more stations than any site has, and an empty form."""
+    sent = counted(nine, in_line__S01="many", at__S02="2300", in_line__S02="4", open_cast__S36="900")
+    assert sent.status_code == 422
+    words = plain(sent.text)
+    assert "Type a whole number" in words and "later than now" in words and "more than 500" in words
+    assert 'value="many"' in sent.text
+    assert counted(nine).status_code == 422
+
+
+def test_the_wait_grows_old_and_is_then_unknown(nine: App) -> None:
+    """After the county's 75 minutes the same count gives no estimate, and its age is said."""
+    earlier = plain(nine.client(Role.COORDINATOR).get(f"/waits?day={DAY}&at={DAY}T10:05").text)
+    later = plain(nine.client(Role.COORDINATOR).get(f"/waits?day={DAY}&at={DAY}T10:15").text)
+    assert "counted 70 minutes ago" in earlier
+    assert "counted" not in later.split("What was told")[0] or "minutes ago" not in later
+    assert "the last count is too old" in later and "80 minutes old" in later
+
+
+def test_the_list_alone_is_answered_for_the_open_page(nine: App) -> None:
+    """The part that asks for itself has no frame, and reads no form."""
+    part = nine.client(Role.READER).get(f"/waits?day={DAY}&part=list").text
+    assert "<html" not in part and 'id="waits-list"' in part
+    assert "/waits/count" not in part
+    assert nine.client(Role.READER).get("/waits/count").status_code == 403
+
+
+def test_the_command_says_what_the_page_says(nine: App, capsys: pytest.CaptureFixture[str]) -> None:
+    """JSON and words name the same sites known and unknown; the count stands with its event."""
+    assert waits_command(nine.folder.path, as_of=f"{DAY}T09:10", as_json=True) == 0
+    found = json.loads(capsys.readouterr().out)
+    by_site = {one["site"]: one for one in found["sites"]}
+    assert found["format"] == "pollstead waits 1"
+    assert by_site["S01"]["known"] == "estimated"
+    assert by_site["S01"]["counts"][0]["in_line"] == 35
+    assert by_site["S02"]["known"] == "never told" and by_site["S02"]["wait_ms"] is None
+    assert waits_command(nine.folder.path, as_of=f"{DAY}T09:10") == 0
+    words = capsys.readouterr().out
+    assert "S01" in words and "counted 15 min ago" in words
+    assert "nobody has counted the line today" in words
+    assert waits_object.__doc__
