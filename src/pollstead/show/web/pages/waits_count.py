@@ -32,7 +32,7 @@ WAYS: Final = (
     ("text_message", N_("by text message")),
     ("radio", N_("by radio")),
     ("there", N_("somebody of the office was there")),
-    ("", N_("another way")),
+    ("other", N_("another way")),
 )
 Way = Literal["", "text_message", "radio", "there"]
 
@@ -159,7 +159,7 @@ def read_rows(ask: Ask, form: _Form) -> tuple[list[tuple[str, LineCounted, str]]
         body = msgspec.structs.replace(
             LineCounted(
                 at_min=minute,
-                way="" if way == "phone" else cast(Way, way),
+                way="" if way in ("phone", "other") else cast(Way, way),
                 by_phone="not_read_back" if way == "phone" else "",
             ),
             **numbers,
