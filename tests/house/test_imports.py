@@ -190,3 +190,28 @@ def test_help_loads_no_heavy_library() -> None:
     done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
     assert json.loads(done.stdout.splitlines()[-1]) == []
+
+
+def compiler_imports(source: str) -> list[str]:
+    """What `source` imports of the compiler's insides: vectors of its own, types, ways to extend it."""
+    names = []
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.Import):
+            names += [alias.name for alias in node.names]
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            names += [node.module, *(f"{node.module}.{alias.name}" for alias in node.names)]
+    inside = ("llvmlite", "numba.core", "numba.extending", "numba.types", "numba.np", "numba.typed")
+    return [name for name in names if any(name == part or name.startswith(part + ".") for part in inside)]
+
+
+def test_one_module_alone_knows_the_compiler() -> None:
+    """Vectors are explicit in plan/lines/vectors.py; whoever else compiles asks for no more than `njit`."""
+    fence = PACKAGE / "plan" / "lines" / "vectors.py"
+    assert compiler_imports(fence.read_text(encoding="utf-8"))
+    faults = {
+        str(module.relative_to(ROOT)): found
+        for module in sorted(PACKAGE.rglob("*.py"))
+        if module != fence and (found := compiler_imports(module.read_text(encoding="utf-8")))
+    }
+    assert not faults
+    assert compiler_imports("from numba import types\nimport llvmlite.ir") == ["numba.types", "llvmlite.ir"]

@@ -6,7 +6,7 @@ import numba
 import pytest
 from numba.core import caching
 
-from pollstead.plan.lines import engine
+from pollstead.plan.lines import vectors
 
 pytestmark = pytest.mark.full
 
@@ -20,4 +20,4 @@ def test_a_computer_without_a_writable_folder_compiles_all_the_same(monkeypatch:
 
     with pytest.raises(RuntimeError, match="cannot cache"):
         numba.njit(cache=True)(twice)
-    assert engine._compiled(twice)(21) == 42
+    assert vectors.compiled(twice)(21) == 42

@@ -7,7 +7,13 @@ from typing import TYPE_CHECKING
 from pollstead.election.words import N_
 
 if TYPE_CHECKING:
-    from pollstead.plan.terms.lines import ArrivalDay, SitePath
+    from pollstead.plan.terms.lines import ArrivalDay, ServiceLaw, SitePath
+
+LARGEST_KNOT = (1 << 37) - 1
+"""The longest service that the compiled engine draws, in 1/256 ms: 149 hours."""
+
+SURELY_FITS_MS = 1_000_000
+"""No law of so small a mean comes near: the longest times drawn are at most 512 means."""
 
 
 def fast_engine_refuses(path: SitePath, day: ArrivalDay, counts: tuple[int, int, int, int]) -> str | None:
@@ -24,4 +30,13 @@ def fast_engine_refuses(path: SitePath, day: ArrivalDay, counts: tuple[int, int,
         return N_("stations that fail")
     if any(day.absences_of(counts)):
         return N_("breaks and shifts")
+    if any(_too_long(work.law) for work in path.works() if work is not None):
+        return N_("services of more than six days")
     return None
+
+
+def _too_long(law: ServiceLaw) -> bool:
+    """Whether the longest times of a law are beyond what the engine's tables hold."""
+    from pollstead.plan.lines.laws import law_table
+
+    return law.mean_ms > SURELY_FITS_MS and int(law_table(law).max()) > LARGEST_KNOT

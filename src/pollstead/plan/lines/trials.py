@@ -11,6 +11,7 @@ from pollstead.plan.lines.intervals import exact_interval_ppm, nearest_rank
 from pollstead.plan.lines.laws import gap_table, law_table
 from pollstead.plan.lines.refused import fast_engine_refuses
 from pollstead.plan.lines.told import DayCounts, counted_day, told_day
+from pollstead.plan.lines.trusted import fast_engine_is_right
 from pollstead.plan.lines.voters import cumulative_shares, slot_edges_ms
 from pollstead.plan.terms.lines import (
     WHOLE_PPM,
@@ -122,9 +123,9 @@ class Trials:
         """
         import numpy as np
 
-        from pollstead.plan.lines.engine import COLUMNS, pass_days
+        from pollstead.plan.lines.engine import COLUMNS
 
-        slow = [c for c, counts in enumerate(candidates) if fast_engine_refuses(self.path, self.day, counts)]
+        slow = [c for c, counts in enumerate(candidates) if self._is_slow(counts)]
         if slow:
             rows = np.zeros((len(candidates), days, COLUMNS), np.int64)
             for c in slow:
@@ -141,13 +142,34 @@ class Trials:
         behind = 0
         for until in blocks(days, first_day % FRESH_FROM):
             drawn = self._drawn(first_day + behind, until - behind, turnout_ppm)
-            rows, _ = pass_days(drawn, self.day.open_ms + late_ms, tried, self.limit.limit_ms)
-            self.work_units += int(drawn.totals.sum()) * len(candidates)
-            parts.append(rows)
+            parts.append(self._passed(drawn, tried, first_day + behind, late_ms, turnout_ppm))
             behind = until
         whole = np.concatenate(parts, axis=1)
         rows = np.empty_like(whole)
         rows[order] = whole
+        return rows
+
+    def _is_slow(self, counts: Counts) -> bool:
+        """Whether the day has to be told event by event: a stated rule, or an engine that fails its test."""
+        refused = fast_engine_refuses(self.path, self.day, counts)
+        return refused is not None or not fast_engine_is_right()
+
+    def _passed(self, drawn: DrawnDays, tried: Ints, first_day: int, late_ms: int, turnout_ppm: int) -> Ints:
+        """The rows of drawn days; candidates so overloaded that a key has no room are told event by event."""
+        import numpy as np
+
+        from pollstead.plan.lines.engine import COLUMNS, pass_days
+
+        opens_ms, days = self.day.open_ms + late_ms, len(drawn.totals)
+        rows = np.zeros((len(tried), days, COLUMNS), np.int64)
+        fits = np.full(len(tried), drawn.has_room(opens_ms, tried))
+        if not fits.all():
+            fits[:] = [drawn.has_room(opens_ms, one) for one in tried[:, None, :]]
+        for c in np.flatnonzero(~fits).tolist():
+            a, b, e, f = tried[c].tolist()
+            rows[c] = [one.row for one in self.told((a, b, e, f), first_day, days, late_ms, turnout_ppm)]
+        rows[fits], _ = pass_days(drawn, opens_ms, tried[fits], self.limit.limit_ms)
+        self.work_units += int(drawn.totals.sum()) * int(fits.sum())
         return rows
 
     def told(

@@ -1,0 +1,287 @@
+"""The voters of sixteen days at once: what ``draws`` defines, lane by lane, to the last bit.
+
+One lane is one day. Rows are voters in order of arrival at the door; the arrays are flat, sixteen numbers a
+row. A lane with fewer voters than the group's rows has -1 for their arrival and 0 for all else, and so has
+the one row that stands after the group's last.
+
+Compiled code is kept on the disk by this file's date: touch it when ``draws``, ``laws`` or ``vectors``
+change.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from pollstead.plan.lines import draws, laws
+from pollstead.plan.lines import vectors as v
+
+if TYPE_CHECKING:
+    Array = Any
+
+LANES = v.LANES
+LAW_GAP, LAW_CHECK_IN, LAW_MARK, LAW_ACCESSIBLE, LAW_CAST = range(5)
+KNOTS = laws.KNOTS
+_LOW_TAIL, _HIGH_TAIL = laws.LOW_TAIL, laws.HIGH_TAIL
+_GAP, _CLASS, _CHECK_IN, _MARK, _CAST = draws.GAP, draws.CLASS, draws.CHECK_IN, draws.MARK, draws.CAST
+_PURPOSE_BITS, _SHARE_BITS = draws.PURPOSE_BITS, draws.SHARE_BITS
+_DAY_BITS = draws.VOTER_BITS + draws.PURPOSE_BITS
+_WRAP = 1 << 64
+_GOLDEN, _MIX_1, _MIX_2 = (draws.GOLDEN - _WRAP, draws.MIX_1 - _WRAP, draws.MIX_2 - _WRAP)
+_LOW_32 = (1 << 32) - 1
+_TOGETHER = 64
+"""Rows gone through lane by lane at a time: they stay in the nearest cache."""
+
+FITS, LONG = 1, 2
+"""Whether a law's knots are packed, or too large for that."""
+
+SPECIAL, WORK_CHECK_IN, WORK_MARK, WORK_CAST = range(4)
+FACTS = 4
+"""Kept of a drawn day: voters who need an accessible station, and all service times of each step, in ms."""
+
+
+@v.inlined
+def word(base: Any, voter: int, purpose: int) -> Any:
+    """``draws.word`` for one voter of each lane's day; `base` from `bases`."""
+    z = v.plus(base, v.all_of(_GOLDEN * ((voter << _PURPOSE_BITS) | purpose)))
+    z = v.times(v.unlike(z, v.down(z, 30)), v.all_of(_MIX_1))
+    z = v.times(v.unlike(z, v.down(z, 27)), v.all_of(_MIX_2))
+    return v.unlike(z, v.down(z, 31))
+
+
+@v.inlined
+def bases(key: int, lane_days: Any) -> Any:
+    """The part of the counters that a day fixes."""
+    return v.plus(v.all_of(key), v.times(v.all_of(_GOLDEN), v.up(lane_days, _DAY_BITS)))
+
+
+@v.inlined
+def quantile(table: Array, first: Any, bits: Any) -> Any:
+    """``draws.quantile`` of the law whose packed knots begin at `first` (lanes) of `table`.
+
+    A packed knot is the knot in its low 32 bits and the step to the next one in its high 32.
+    """
+    at = v.down(bits, 56)
+    tail = v.both(v.down(bits, 48), v.all_of(255))
+    high = v.choose(v.same(at, v.all_of(255)), v.plus(tail, v.all_of(_HIGH_TAIL)), at)
+    at = v.choose(v.same(at, v.all_of(0)), v.plus(tail, v.all_of(_LOW_TAIL)), high)
+    knot = v.look_up(table, v.plus(at, first))
+    part = v.both(v.down(bits, 24), v.all_of(0xFFFFFF))
+    past = v.down(v.times(v.down(knot, 32), part), 24)
+    return v.down(v.plus(v.plus(v.both(knot, v.all_of(_LOW_32)), past), v.all_of(128)), 8)
+
+
+@v.inner
+def _long_quantile(knots: Array, law: int, bits: Any) -> Any:
+    """``draws.quantile`` of a law with knots beyond 32 bits, from the table as it is; slower."""
+    at = v.down(bits, 56)
+    tail = v.both(v.down(bits, 48), v.all_of(255))
+    high = v.choose(v.same(at, v.all_of(255)), v.plus(tail, v.all_of(_HIGH_TAIL)), at)
+    at = v.choose(v.same(at, v.all_of(0)), v.plus(tail, v.all_of(_LOW_TAIL)), high)
+    at = v.plus(at, v.all_of(law * KNOTS))
+    knot, after = v.look_up(knots, at), v.look_up(knots, v.plus(at, v.all_of(1)))
+    part = v.both(v.down(bits, 24), v.all_of(0xFFFFFF))
+    past = v.down(v.times(v.minus(after, knot), part), 24)
+    return v.down(v.plus(v.plus(knot, past), v.all_of(128)), 8)
+
+
+@v.inlined
+def _drawn(table: Array, knots: Array, kind: int, law: int, bits: Any) -> Any:
+    if kind == LONG:
+        return _long_quantile(knots, law, bits)
+    return quantile(table, v.all_of(law * KNOTS), bits)
+
+
+@v.inner
+def _places(
+    base: int,
+    lane_days: Array,
+    at: int,
+    rows: int,
+    totals: Array,
+    waiting: Array,
+    group: int,
+    table: Array,
+    door: Array,
+    sums: Array,
+    factors: Array,
+) -> None:
+    """Each voter's place on the scale of the day's arrivals into `door`."""
+    zero, one = v.all_of(0), v.all_of(1)
+    chance = bases(base, v.load(lane_days, group * LANES))
+    here, before = v.load(totals, group * LANES), v.load(waiting, group * LANES)
+    running = zero
+    for i in range(rows + 1):
+        gap = quantile(table, zero, word(chance, i, _GAP))
+        number = v.all_of(i)
+        gap = v.choose(v.less(number, before), zero, v.choose(v.less(here, number), zero, gap))
+        running = v.plus(running, gap)
+        v.store(sums, i * LANES, running)
+    whole = v.choose(v.less(running, one), one, running)
+    v.store(sums, (rows + 1) * LANES, whole)
+    for lane in range(LANES):
+        factors[lane] = float(1 << _SHARE_BITS) / float(sums[(rows + 1) * LANES + lane])
+    factor = v.load_real(factors, 0)
+    for i in range(rows):
+        reached = v.load(sums, i * LANES)
+        # To the nearest, so never below the floor; whole numbers then tell whether it is one above.
+        place = v.nearest(reached, factor)
+        rest = v.minus(v.up(reached, _SHARE_BITS), v.times(place, whole))
+        place = v.choose(v.less(rest, zero), v.minus(place, one), place)
+        v.store_narrow(door, (at + i) * LANES, place)
+
+
+@v.inner
+def _moments(
+    at: int,
+    rows: int,
+    totals: Array,
+    waiting: Array,
+    group: int,
+    edges: Array,
+    shares: Array,
+    slots: Array,
+    door: Array,
+) -> None:
+    """Turn each place in `door` into the moment of arrival, in ms."""
+    for lane in range(LANES):
+        slots[lane] = 0
+    for first in range(0, rows + 1, _TOGETHER):
+        for lane in range(LANES):
+            n = totals[group * LANES + lane]
+            slot = slots[lane]
+            before, after = shares[slot], shares[slot + 1]
+            opens = edges[slot]
+            width = edges[slot + 1] - opens
+            factor = 1.0 / float(max(1, after - before))
+            for i in range(first, min(first + _TOGETHER, rows + 1)):
+                spot = (at + i) * LANES + lane
+                if i >= n:
+                    door[spot] = -1
+                    continue
+                if i < waiting[group * LANES + lane]:
+                    door[spot] = edges[0]
+                    continue
+                place = np.int64(door[spot])
+                if place >= after:
+                    while place >= after:
+                        slot += 1
+                        before, after = after, shares[slot + 1]
+                    opens = edges[slot]
+                    width = edges[slot + 1] - opens
+                    factor = 1.0 / float(after - before)
+                scaled = (place - before) * width
+                past = np.int64(float(scaled) * factor)
+                rest = scaled - past * (after - before)
+                if rest < 0:
+                    past -= 1
+                elif rest >= after - before:
+                    past += 1
+                door[spot] = opens + past
+            slots[lane] = slot
+
+
+@v.inner
+def _services(
+    base: int,
+    lane_days: Array,
+    at: int,
+    rows: int,
+    group: int,
+    table: Array,
+    knots: Array,
+    kinds: Array,
+    threshold: int,
+    door: Array,
+    check_in: Array,
+    mark: Array,
+    ends: Array,
+    facts: Array,
+) -> None:
+    """Service times: `check_in`; `mark` as 2 x ms + accessible; `ends` as reached x 2**32 + casting.
+
+    `kinds`: of each law, whether it has any time and whether its table fits. `reached` is when the voter
+    would reach the scanner if nobody ever waited. Fills `facts` (group, fact, lane).
+    """
+    zero, one = v.all_of(0), v.all_of(1)
+    chance = bases(base, v.load(lane_days, group * LANES))
+    bound = v.all_of(threshold)
+    count, all_first, all_mark, all_cast = zero, zero, zero, zero
+    for i in range(rows + 1):
+        arrives = v.load_narrow(door, (at + i) * LANES)
+        absent = v.less(arrives, zero)
+        first, taken, last, special = zero, zero, zero, zero
+        if kinds[LAW_CHECK_IN]:
+            first = _drawn(table, knots, kinds[LAW_CHECK_IN], LAW_CHECK_IN, word(chance, i, _CHECK_IN))
+        if kinds[LAW_CAST]:
+            last = _drawn(table, knots, kinds[LAW_CAST], LAW_CAST, word(chance, i, _CAST))
+        if threshold > 0:
+            needs = v.less(v.down(word(chance, i, _CLASS), 2), bound)
+            special = v.choose(absent, zero, v.choose(needs, one, zero))
+            bits = word(chance, i, _MARK)
+            if kinds[LAW_MARK] == LONG or kinds[LAW_ACCESSIBLE] == LONG:
+                apart = _long_quantile(knots, LAW_ACCESSIBLE, bits)
+                taken = v.choose(needs, apart, _long_quantile(knots, LAW_MARK, bits))
+            else:
+                tables = v.choose(needs, v.all_of(LAW_ACCESSIBLE * KNOTS), v.all_of(LAW_MARK * KNOTS))
+                taken = quantile(table, tables, bits)
+        elif kinds[LAW_MARK]:
+            taken = _drawn(table, knots, kinds[LAW_MARK], LAW_MARK, word(chance, i, _MARK))
+        first = v.choose(absent, zero, first)
+        taken = v.choose(absent, zero, taken)
+        last = v.choose(absent, zero, last)
+        reached = v.choose(absent, zero, v.plus(v.plus(arrives, first), taken))
+        v.store_narrow(check_in, (at + i) * LANES, first)
+        v.store_narrow(mark, (at + i) * LANES, v.either(v.up(taken, 1), special))
+        v.store(ends, (at + i) * LANES, v.either(v.up(reached, 32), last))
+        count = v.plus(count, special)
+        all_first, all_mark, all_cast = (
+            v.plus(all_first, first),
+            v.plus(all_mark, taken),
+            v.plus(all_cast, last),
+        )
+    for fact, found in (
+        (SPECIAL, count),
+        (WORK_CHECK_IN, all_first),
+        (WORK_MARK, all_mark),
+        (WORK_CAST, all_cast),
+    ):
+        v.store(facts, (group * FACTS + fact) * LANES, found)
+
+
+@v.compiled
+def draw(
+    key: int,
+    lane_days: Array,
+    rows: Array,
+    begins: Array,
+    totals: Array,
+    waiting: Array,
+    edges: Array,
+    shares: Array,
+    table: Array,
+    knots: Array,
+    kinds: Array,
+    threshold: int,
+    door: Array,
+    check_in: Array,
+    mark: Array,
+    ends: Array,
+    facts: Array,
+) -> None:
+    """Draw all groups of sixteen days; a group begins at row ``begins[g]`` and has ``rows[g] + 1``.
+
+    `lane_days`, `totals`, `waiting`: int64, flat, sixteen a group. `knots`: the laws' tables, flat; `table`:
+    the same packed, where they fit; `kinds`: int64, shape (5,), 0 for no time at all, FITS or LONG.
+    """
+    sums = np.empty((rows.max() + 2) * LANES, np.int64)
+    factors = np.empty(LANES, np.float64)
+    slots = np.empty(LANES, np.int64)
+    for group in range(len(rows)):
+        at, n = begins[group], rows[group]
+        _places(key, lane_days, at, n, totals, waiting, group, table, door, sums, factors)
+        _moments(at, n, totals, waiting, group, edges, shares, slots, door)
+        _services(
+            key, lane_days, at, n, group, table, knots, kinds, threshold, door, check_in, mark, ends, facts
+        )  # fmt: skip
