@@ -84,6 +84,27 @@ def test_the_bound_is_told_in_plain_words(folder: Path, capsys: pytest.CaptureFi
         assert never not in out
 
 
+def test_what_moved_since_an_earlier_split_is_told(
+    folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Against itself nothing; against one more machine the site and the reason; other files are refused."""
+    earlier = tmp_path / "earlier.json"
+    assert run("split", folder, "--json", *QUICK) == 0
+    earlier.write_text(capsys.readouterr().out, encoding="utf-8")
+    assert run("split", folder, *QUICK, "--since", earlier) == 0
+    assert "No site's numbers moved" in capsys.readouterr().out
+    one_more = json.loads(earlier.read_text(encoding="utf-8"))
+    one_more["facts"]["fleet"][0]["owned"] += 1
+    one_more["answer"]["sites"][0]["counts"][1] += 1
+    earlier.write_text(json.dumps(one_more), encoding="utf-8")
+    assert run("split", folder, *QUICK, "--since", earlier) == 0
+    out = capsys.readouterr().out
+    assert "P1 moved from" in out and "electronic voting unit for the sites; before there were" in out
+    earlier.write_text("{}", encoding="utf-8")
+    assert run("split", folder, "--since", earlier) == 2
+    assert "is no split" in capsys.readouterr().err
+
+
 def test_accepting_fixes_the_numbers_in_one_act_and_the_plan_honors_them(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

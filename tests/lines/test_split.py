@@ -9,7 +9,7 @@ import pytest
 from tests.lines.conftest import NOTHING, PAPER, SIZES, a_site, county, fleet
 
 from pollstead.plan.lines.split import split
-from pollstead.plan.lines.split_compare import Why, what_moved
+from pollstead.plan.lines.split_compare import Why, facts_of, what_moved
 from pollstead.plan.lines.split_fresh import by_load, fresh
 from pollstead.plan.lines.split_tables import Tables, range_of, respond, uses
 from pollstead.plan.terms.lines import StationChoice
@@ -237,15 +237,15 @@ def test_what_moved_says_why() -> None:
     given = county(check_in=8, mark=18)
     before = answered(given)
     fewer = msgspec.structs.replace(given, fleet=fleet(8, 15))
-    moves = what_moved(fewer, answered(fewer), given, before)
+    moves = what_moved(facts_of(fewer), answered(fewer), facts_of(given), before)
     assert moves and {move.why for move in moves} == {Why.THE_FLEET}
     assert all(sum(move.after) < sum(move.before) for move in moves)
     grown = msgspec.structs.replace(given, sites=(*given.sites[:3], a_site("S04", 620, (2, 5, 0, 0))))
-    moves = what_moved(grown, answered(grown), given, before)
+    moves = what_moved(facts_of(grown), answered(grown), facts_of(given), before)
     why = {move.site: move.why for move in moves}
     assert why.pop("site/S04") is Why.ITS_VOTERS
     assert set(why.values()) == {Why.OTHERS}
-    assert what_moved(given, before, given, before) == ()
+    assert what_moved(facts_of(given), before, facts_of(given), before) == ()
 
 
 def test_a_stop_is_heard() -> None:

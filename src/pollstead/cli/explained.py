@@ -7,13 +7,7 @@ from typing import TYPE_CHECKING, Any
 from pollstead.election.next_acts import act_costs
 from pollstead.reconcile.counts.differences import RULE
 from pollstead.reconcile.explain.next_act import next_acts
-from pollstead.reconcile.explain.night import (
-    SiteExplained,
-    explain_site,
-    odds_in,
-    pack_sizes_in,
-    same_numbers,
-)
+from pollstead.reconcile.explain.night import SiteExplained, at_office, explain_site
 from pollstead.reconcile.explain.saved import saved_of
 from pollstead.reconcile.explain.system import system_of
 from pollstead.reconcile.explain.words import act_words, explanation_words, outcome_words, sentence
@@ -30,9 +24,9 @@ def explained_sites(
 ) -> dict[str, SiteExplained]:
     """What explains the differences of those sites that have any, by site."""
     found: dict[str, SiteExplained] = {}
-    odds, elsewhere, packs = odds_in(election), same_numbers(report), pack_sizes_in(election)
+    office = at_office(election, report, folded)
     for site in sites:
-        one = explain_site(site, report, folded, odds, elsewhere, pack_sizes=packs)
+        one = explain_site(site, report, folded, election, office)
         if one is not None:
             found[site.site] = one
     return found

@@ -14,6 +14,7 @@ from pollstead.cli.county import Refused, facts_of, store_of, tell, version_of
 from pollstead.cli.options import AsJson
 from pollstead.cli.progress import progress_watch
 from pollstead.election.words import N_, message
+from pollstead.plan.lines.split_compare import what_moved
 from pollstead.plan.lines.words import minutes, percent
 from pollstead.plan.terms.part import Cancelled
 from pollstead.plan.terms.split import Goal
@@ -29,6 +30,7 @@ from pollstead.show.split_words import (
 from pollstead.show.words import fill, text
 from pollstead.work.splitting import (
     DAYS,
+    FORMAT,
     FRESH_DAYS,
     STAY_MIN,
     WITHIN_PERCENT,
@@ -68,10 +70,14 @@ def split(
     workers: Annotated[
         int, cyclopts.Parameter(help=text(N_("Threads; 0 takes all. Changes the time, never the result.")))
     ] = 0,
+    since: Annotated[
+        Path | None,
+        cyclopts.Parameter(help=text(N_("An earlier split as --json wrote it: what moved since, and why."))),
+    ] = None,
     accept_it: Annotated[
         bool,
         cyclopts.Parameter(
-            name="--accept", help=text(N_("Fix the numbers of the split; needs --by, --reason."))
+            name="--accept", negative="", help=text(N_("Fix the numbers of the split; needs --by, --reason."))
         ),
     ] = False,
     by: Annotated[str, cyclopts.Parameter(help=text(N_("Id of the person who decides.")))] = "",
@@ -94,6 +100,14 @@ def split(
         words = N_('Say who decides and why: --by PERSON --reason "…". Nothing was written.')
         print(text(words), file=sys.stderr)
         return 2
+    earlier = None
+    if since is not None:
+        try:
+            earlier = earlier_report(since)
+        except ValueError as error:
+            words = N_("{file} is no split as --json writes it: {why}. Nothing was done.")
+            print(fill(message(words, file=str(since), why=str(error))), file=sys.stderr)
+            return 2
     try:
         report = split_folder(
             folder,
@@ -117,6 +131,8 @@ def split(
         print()
     else:
         print_report(report, _election(folder, report))
+        if earlier is not None:
+            _print_moves(report, earlier)
         if accept_it and report.answer is not None:
             words = N_("Fixed: {count} numbers. Plan again: {command}")
             told = message(words, count=len(new_numbers(report)), command=f"pollstead plan {folder}")
@@ -155,6 +171,38 @@ def report_object(report: SplitReport) -> dict[str, Any]:
         found["fresh"]["gain_ppm"] = report.fresh.gain_ppm
         found["fresh"]["change_ppm"] = report.fresh.change_ppm
     return found
+
+
+def earlier_report(file: Path) -> SplitReport:
+    """A split from the JSON of an earlier run; raises ValueError where the file holds none."""
+    found = msgspec.json.decode(file.read_bytes())
+    if not isinstance(found, dict) or found.get("format") != FORMAT:
+        raise ValueError(f"format must be {FORMAT!r}")
+    found.update(notices=[], assumptions=[])
+    for part, computed in (("answer", ("gap_ppm",)), ("fresh", ("gain_ppm", "change_ppm"))):
+        for name in computed:
+            (found.get(part) or {}).pop(name, None)
+    return msgspec.convert(found, type=SplitReport)
+
+
+def _print_moves(report: SplitReport, earlier: SplitReport) -> None:
+    """What moved since an earlier split, and why."""
+    print()
+    if report.answer is None or earlier.answer is None:
+        print(text(N_("One of the two is no split, so nothing can be compared.")))
+        return
+    moves = what_moved(report.facts, report.answer, earlier.facts, earlier.answer)
+    if not moves:
+        print(text(N_("No site's numbers moved since the earlier split.")))
+    for move in moves:
+        told = message(
+            N_("{site} moved from {before} to {after}. {why}"),
+            site=move.site,
+            before=" ".join(str(n) for n in move.before),
+            after=" ".join(str(n) for n in move.after),
+            why=fill(move.words),
+        )
+        print(fill(told))
 
 
 def print_report(report: SplitReport, election: Election) -> None:

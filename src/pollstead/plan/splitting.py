@@ -20,12 +20,11 @@ from pollstead.plan.lines.spares import FailureHours, KindSpares, kind_spares
 from pollstead.plan.sizing import SizingGiven, site_lines, wait_limit
 from pollstead.plan.stations.counts import TABLE as STATIONS
 from pollstead.plan.stations.early import phases_of
-from pollstead.plan.stations.path import VoterPath
 from pollstead.plan.terms.lines import SIZED, Stage
 from pollstead.plan.terms.part import Watch, plain
 from pollstead.plan.terms.split import Counts, FleetKind, Goal, SiteBound, SplitGiven, SplitSite
 from pollstead.plan.terms.stations import SiteCounts
-from pollstead.plan.terms.version import PlanVersion, SitePlan, Told
+from pollstead.plan.terms.version import PlanVersion, Told
 
 ASSUMED_HOURS_BETWEEN: Final = 1_500
 """Hours of use between failures until somebody counts. Common practice, no source; varies by county."""
@@ -255,27 +254,28 @@ class _Making:
     def _spares(self, kind: str) -> KindSpares:
         at_sites: Counter[str] = Counter()
         hours = 1
-        failures: int | None = None
+        told: list[tuple[bool, int]] = []
         for site in self.sites:
             area = self.areas[site.id]
-            path = self.paths[site.id]
-            for t, count, stage in self._standing(self.plans[site.id], path):
-                devices = count * self._devices(site, t, kind)
+            for standing in self.plans[site.id].counts:
+                t = standing.station_type
+                devices = standing.count * self._devices(site, t, kind)
                 if not devices:
                     continue
                 at_sites[area] += devices
                 for day in self.days[site.id]:
                     hours = max(hours, -(-(day.close_ms - day.open_ms) // MS_PER_HOUR))
-                work = None if stage is None else path.path.works()[SIZED.index(stage)]
-                if work is not None and work.failures is not None:
-                    told = work.failures.mean_use_ms // MS_PER_HOUR
-                    failures = told if failures is None else min(failures, told)
-        if failures is None:
+                failure = self.types[t].failure
+                if failure is not None:
+                    told.append((failure.assumed, failure.mean_use_hours))
+        # What was counted goes before what was assumed; of several the most failures.
+        assumed, between = min(told, default=(True, ASSUMED_HOURS_BETWEEN))
+        if assumed:
             self.assumptions.append(
                 Assumption(
                     subject=f"device/{kind}",
                     field="failure",
-                    value=f"{ASSUMED_HOURS_BETWEEN} h",
+                    value=f"{between} h",
                     why=message(N_("Nobody has counted the failures of this kind of device.")),
                     list_wanted="station_types.toml",
                 )
@@ -286,17 +286,10 @@ class _Making:
             self.owned[kind] or 0,
             dict(at_sites),
             hours=hours,
-            failures=FailureHours(
-                hours_between=ASSUMED_HOURS_BETWEEN if failures is None else failures,
-                own=failures is not None,
-            ),
+            failures=FailureHours(hours_between=between, own=not assumed),
             share_ppm=rules.whole("spare-share"),
             risk_ppm=max(1, rules.whole("spare-run-out")),
         )
-
-    def _standing(self, plan: SitePlan, path: VoterPath) -> list[tuple[str, int, Stage | None]]:
-        stages = {one.station_type: one.stage for one in path.sized}
-        return [(c.station_type, c.count, stages.get(c.station_type)) for c in plan.counts]
 
 
 def _over_bound(site: Site, name: str, unit: str, taken: int, most: int) -> Notice:

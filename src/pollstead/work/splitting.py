@@ -13,6 +13,7 @@ from pollstead.election.notice import Notice, NoticeKind
 from pollstead.election.values import Value
 from pollstead.election.words import N_, message
 from pollstead.plan.lines.spares import KindSpares
+from pollstead.plan.lines.split_compare import SplitFacts, facts_of
 from pollstead.plan.splitting import Splitting, StagedStation, splitting_of
 from pollstead.plan.stations.counts import FIELD, TABLE
 from pollstead.plan.terms.fresh import Fresh
@@ -48,6 +49,7 @@ class SplitReport(Value, frozen=True, kw_only=True):
     spares: tuple[KindSpares, ...]
     assumptions: tuple[Assumption, ...]
     no_number: tuple[str, ...]
+    facts: SplitFacts
     engines: tuple[EngineVersion, ...]
 
 
@@ -131,6 +133,7 @@ def split_folder(
         spares=made.spares,
         assumptions=made.assumptions,
         no_number=made.no_number,
+        facts=facts_of(made.given),
         engines=(*engines(), _solver()),
     )
 

@@ -10,7 +10,7 @@ from tests.reconcile.conftest import DAY, CountyMaker, RecordMaker
 
 from pollstead.cli.explained import explained_sites, explanations_object, sentence_of
 from pollstead.reconcile.day import DayReport, reconcile_day
-from pollstead.reconcile.explain.night import explain_site, odds_in, pack_sizes_in
+from pollstead.reconcile.explain.night import explain_site
 from pollstead.reconcile.explain.saved import in_force, saved_of
 from pollstead.reconcile.explain.terms import Explained
 from pollstead.record.kinds.explanations import ExplanationSaved, RowOf, SavedWords
@@ -36,8 +36,7 @@ class Desk:
     def explained(self) -> Explained | None:
         """What explains the first site."""
         report = self.day()
-        odds, packs = odds_in(self.election), pack_sizes_in(self.election)
-        found = explain_site(report.site("S01"), report, self.record.fold(), odds, pack_sizes=packs)
+        found = explain_site(report.site("S01"), report, self.record.fold(), self.election)
         return None if found is None else found.explained
 
     def save(self, explained: Explained, person: str = "P009") -> None:

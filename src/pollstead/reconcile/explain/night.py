@@ -1,7 +1,7 @@
 """From a reconciled day to what is explained: each site's numbers with all that helps to tell them apart.
 
 Beside the closing numbers help: the rows over the day before, the counters read at jams and at hours of the
-day (a counter never goes back), and the same number at other sites.
+day (a counter never goes back), what was told of blank ballots, and the same number at other sites.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from pollstead.reconcile.counts.terms import hour_of, key_of, split_key
 from pollstead.reconcile.day import DayReport, SiteDay
 from pollstead.reconcile.explain.odds import Odds, odds_of
 from pollstead.reconcile.explain.search import explain
+from pollstead.reconcile.explain.stock_notes import ballot_packets, stock_bounds
 from pollstead.reconcile.explain.terms import (
     Bound,
     Explained,
@@ -26,6 +27,7 @@ from pollstead.reconcile.explain.terms import (
     OtherNumber,
     SiteNight,
 )
+from pollstead.reconcile.happening.supplies import Packet
 from pollstead.record.fold import Fold
 
 _PUBLIC = "public_counter_close"
@@ -47,16 +49,34 @@ def same_numbers(report: DayReport) -> tuple[SameNumbers, Mapping[str, int]]:
     return {key: tuple(found) for key, found in sites.items()}, often
 
 
-def night_of(
-    site: SiteDay,
-    folded: Fold,
-    elsewhere: tuple[SameNumbers, Mapping[str, int]] = ({}, {}),
-    pack_sizes: tuple[int, ...] = (),
-) -> SiteNight | None:
-    """What is known of a site's numbers; None for a site without a balance.
+class AtOffice(Value, frozen=True, kw_only=True):
+    """What the office knows beside one site's own numbers, for all sites of a day.
 
-    `elsewhere` is that of `same_numbers` for the county's day, `pack_sizes` that of `pack_sizes_in`.
+    `sites` and `often` are those of `same_numbers`, `pack_sizes` that of `pack_sizes_in`, `packets` the
+    packets of ballots that came.
     """
+
+    odds: Odds
+    sites: SameNumbers
+    often: Mapping[str, int]
+    pack_sizes: tuple[int, ...]
+    packets: tuple[Packet, ...]
+
+
+def at_office(election: Election, report: DayReport, folded: Fold) -> AtOffice:
+    """What the office knows of a day."""
+    sites, often = same_numbers(report)
+    return AtOffice(
+        odds=odds_in(election),
+        sites=sites,
+        often=often,
+        pack_sizes=pack_sizes_in(election),
+        packets=ballot_packets(folded, election, report.date),
+    )
+
+
+def night_of(site: SiteDay, folded: Fold, office: AtOffice) -> SiteNight | None:
+    """What is known of a site's numbers; None for a site without a balance."""
     if site.balance is None:
         return None
     own = {(e.id, e.subject) for e in site.balance.equations}
@@ -71,9 +91,8 @@ def night_of(
                 day, _, key = term.key.partition("/")
                 if key in read:
                     others.append(OtherNumber(key=key, value=value, where=FromWhere.DAY_BEFORE, name=day))
-    sites, often = elsewhere
     for reading in site.readings:
-        for other in sites.get((reading.key, reading.value), ()):
+        for other in office.sites.get((reading.key, reading.value), ()):
             if other != site.site:
                 others.append(
                     OtherNumber(
@@ -81,7 +100,7 @@ def night_of(
                         value=reading.value,
                         where=FromWhere.ANOTHER_SITE,
                         name=other,
-                        among=often[reading.key] - 1,
+                        among=office.often[reading.key] - 1,
                     )
                 )
     jams = jams_of(folded, site.site, site.date.isoformat())
@@ -92,9 +111,12 @@ def night_of(
         more=more,
         known=tuple(known.values()),
         others=tuple(dict.fromkeys(others)),
-        bounds=_bounds(site.balance, jams, site.checks),
+        bounds=(
+            *_bounds(site.balance, jams, site.checks),
+            *stock_bounds(site, folded, office.packets),
+        ),
         jams=jams,
-        pack_sizes=pack_sizes,
+        pack_sizes=office.pack_sizes,
     )
 
 
@@ -140,20 +162,17 @@ class SiteExplained(Value, frozen=True, kw_only=True):
 
 
 def explain_site(
-    site: SiteDay,
-    report: DayReport,
-    folded: Fold,
-    odds: Odds,
-    elsewhere: tuple[SameNumbers, Mapping[str, int]] | None = None,
-    *,
-    pack_sizes: tuple[int, ...],
+    site: SiteDay, report: DayReport, folded: Fold, election: Election, office: AtOffice | None = None
 ) -> SiteExplained | None:
-    """What explains the differences of one site; None where it has none or no balance."""
+    """What explains the differences of one site; None where it has none or no balance.
+
+    `office` is that of `at_office`, where it is known already.
+    """
     if not has_difference(site):
         return None
-    known = same_numbers(report) if elsewhere is None else elsewhere
-    night = night_of(site, folded, known, pack_sizes)
-    return None if night is None else SiteExplained(night=night, explained=explain(night, odds))
+    known = at_office(election, report, folded) if office is None else office
+    night = night_of(site, folded, known)
+    return None if night is None else SiteExplained(night=night, explained=explain(night, known.odds))
 
 
 def has_difference(site: SiteDay) -> bool:

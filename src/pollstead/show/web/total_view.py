@@ -22,13 +22,7 @@ from pollstead.reconcile.explain.county_words import (
     county_words,
 )
 from pollstead.reconcile.explain.next_act import next_acts
-from pollstead.reconcile.explain.night import (
-    explain_site,
-    has_difference,
-    odds_in,
-    pack_sizes_in,
-    same_numbers,
-)
+from pollstead.reconcile.explain.night import at_office, explain_site, has_difference, odds_in
 from pollstead.reconcile.explain.words import Label, act_words, sentence
 from pollstead.reconcile.opening.labels import device_label
 from pollstead.show.web.day import Days
@@ -120,16 +114,16 @@ def _look(one: CountyExplained, act: CountyAct, label: Label) -> LookShown:
 def sites_explained(days: Days, dates: tuple[dt.date, ...]) -> tuple[SiteShown, ...]:
     """Every site whose own numbers differ on a day, with the sentence and the next act; by day and site."""
     election = days.election
-    odds, packs, costs = odds_in(election), pack_sizes_in(election), act_costs(election.next_acts)
+    costs = act_costs(election.next_acts)
     found = []
     for date in dates:
         report = days.report(date)
-        elsewhere = None
+        office = None
         for site in report.sites:
             if not has_difference(site):
                 continue
-            elsewhere = same_numbers(report) if elsewhere is None else elsewhere
-            one = explain_site(site, report, days.folded, odds, elsewhere, pack_sizes=packs)
+            office = at_office(election, report, days.folded) if office is None else office
+            one = explain_site(site, report, days.folded, election, office)
             said = None if one is None else sentence(one.explained)
             if one is None or said is None:
                 continue

@@ -16,7 +16,7 @@ from pollstead.election.values import Value
 from pollstead.election.words import N_, Message, message
 from pollstead.reconcile.counts.midday import NO_CHECKS, CrossChecks
 from pollstead.reconcile.day import Minute, SiteDay
-from pollstead.reconcile.explain.night import explain_site, odds_in, pack_sizes_in
+from pollstead.reconcile.explain.night import explain_site
 from pollstead.reconcile.explain.words import sentence
 from pollstead.reconcile.opening.pace import advice_on_readings
 from pollstead.record.kinds.days import SiteClosed, SiteOpened
@@ -181,8 +181,7 @@ def entry_page(ask: Ask, place: AtSite, *, opening: bool, faults: tuple[Wrong, .
 def sentence_for(ask: Ask, place: AtSite) -> Message | None:
     """How many explanations fit a site's differences, for the office desk; None without a difference."""
     days = days_now(ask.folder)
-    odds, packs = odds_in(days.election), pack_sizes_in(days.election)
-    found = explain_site(place.day, days.report(place.date), days.folded, odds, pack_sizes=packs)
+    found = explain_site(place.day, days.report(place.date), days.folded, days.election)
     return None if found is None else sentence(found.explained)
 
 

@@ -15,12 +15,7 @@ from pollstead.election.values import Value
 from pollstead.election.words import N_, Message, message
 from pollstead.reconcile.counts.differences import RULE
 from pollstead.reconcile.explain.next_act import Act, Outcome, next_acts
-from pollstead.reconcile.explain.night import (
-    explain_site,
-    has_difference,
-    odds_in,
-    pack_sizes_in,
-)
+from pollstead.reconcile.explain.night import explain_site, has_difference
 from pollstead.reconcile.explain.saved import KIND, Saved, saved_of
 from pollstead.reconcile.explain.system import system_of
 from pollstead.reconcile.explain.terms import Explained, Explanation, SiteNight
@@ -132,8 +127,7 @@ def desk_of(ask: Ask, key: str) -> Desk:
         raise Trouble(
             404, N_("{site} is not open on that day."), N_("Choose another day."), "/", site=found.plan.name
         )
-    packs = pack_sizes_in(days.election)
-    one = explain_site(site, report, days.folded, odds_in(days.election), pack_sizes=packs)
+    one = explain_site(site, report, days.folded, days.election)
     explained = None if one is None else one.explained
     times = days.election.rules.whole(RULE)
     acts: tuple[Act, ...] = ()
