@@ -56,7 +56,9 @@ def decks_read(election: Election, plan: PlanVersion, write: Write, someone: Som
                     if one.mistake.kind is MistakeKind.SWAPPED and one.mistake.contest == "governor"
                 )
                 reports = [wrong, *reports]
-            before = None if counter is None else counter - step * len(reports)
+            # At a vote center every deck of the county is read: a young scanner's counter cannot hold them.
+            moved_by = step * len(reports)
+            before = None if counter is None or counter < moved_by else counter - moved_by
             again = ""
             for report in reports:
                 after = None if before is None else before + step
