@@ -35,8 +35,8 @@ Every word that a user sees: labels, columns, commands, states, kinds of event, 
 
 Standards named below: *VVSG*, the glossary of the Voluntary Voting System Guidelines 2.0 of the U.S.
 Election Assistance Commission (read in a public copy of the working group's glossary); *ADA*, the 2010 ADA
-Standards for Accessible Design, by section; *SI*, *RFC*, *TOML* and *ITU-T* by number (all from memory); *NIST SP
-1500-100*, the common data format for election results, by its published schema.
+Standards for Accessible Design, by section; *SI*, *RFC*, *TOML* and *ITU-T* by number (all from memory);
+*NIST SP 1500-100*, the common data format for election results, by its published schema.
 Where a term stands inside a longer label, the label carries the tag of that term; a name of ours inside a
 label makes it ours.
 

@@ -64,6 +64,7 @@ def site(number: int, voters: tuple[int, ...] = (380, 420)) -> SiteLines:
 
 
 def test_a_ratio_gives_whole_stations_and_never_none() -> None:
+    """A ratio gives whole stations and never none."""
     mean_400 = site(1)
     assert rule_counts(FEW, mean_400, mean_400.days[0]) == (2, 4, 1, 1)
     assert rule_counts(MANY, mean_400, mean_400.days[0]) == (4, 14, 2, 1)
@@ -72,6 +73,7 @@ def test_a_ratio_gives_whole_stations_and_never_none() -> None:
 
 
 def test_a_tally_is_what_the_same_days_say_one_by_one() -> None:
+    """A tally is what the same days say one by one."""
     one = site(3)
     key = derive_seed(5, "sweep", one.seed_key, "day 2028-11-07")
     trials = Trials(one.path, one.days[0], one.limit, key)
@@ -88,6 +90,7 @@ def test_a_tally_is_what_the_same_days_say_one_by_one() -> None:
 
 
 def test_more_stations_for_the_same_voters_and_less_waiting() -> None:
+    """More stations for the same voters and less waiting."""
     few, many = sites_together((tuple(site(k) for k in range(6)), ASKED))
     assert few.voters == many.voters
     assert all(a <= b for a, b in zip(few.stations, many.stations, strict=True))
@@ -95,6 +98,7 @@ def test_more_stations_for_the_same_voters_and_less_waiting() -> None:
 
 
 def test_a_sweep_is_the_same_in_parts_of_any_size_and_any_number_of_threads() -> None:
+    """A sweep is the same in parts of any size and any number of threads."""
     sites = [site(k, (100 + 37 * k,)) for k in range(9)]
     ways = [
         sweep(
@@ -109,6 +113,7 @@ def test_a_sweep_is_the_same_in_parts_of_any_size_and_any_number_of_threads() ->
 
 
 def test_a_day_nobody_comes_is_told_apart() -> None:
+    """A day nobody comes is told apart."""
     tally = site_tallies(site(1, (0, 0)), ASKED)[0]
     assert (tally.refused, tally.days, tally.voters, tally.sites) == (1, 0, 0, 1)
 
@@ -118,6 +123,7 @@ COUNTS = st.integers(0, 1 << 40)
 
 @given(st.lists(st.tuples(COUNTS, COUNTS, COUNTS), min_size=1, max_size=6), st.randoms())
 def test_tallies_add_up_in_any_order(numbers: list[tuple[int, int, int]], random: object) -> None:
+    """Tallies add up in any order."""
     tallies = [RuleTally(sites=1, voters=a, waits_ms=b, voters_over=c) for a, b, c in numbers]
     shuffled = list(tallies)
     random.shuffle(shuffled)  # type: ignore[attr-defined]
@@ -132,6 +138,7 @@ def test_tallies_add_up_in_any_order(numbers: list[tuple[int, int, int]], random
 
 @pytest.mark.parametrize("wrong", [{"voters_a_check_in": 0}, {"accessible": 0}])
 def test_a_ratio_of_nothing_is_refused(wrong: dict[str, int]) -> None:
+    """A ratio of nothing is refused."""
     whole = {"voters_a_check_in": 1, "voters_a_mark": 1, "voters_a_cast": 1, "accessible": 1, **wrong}
     with pytest.raises(ValueError, match="must be >= 1"):
         RatioRule(name="r", **whole)

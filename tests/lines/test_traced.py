@@ -55,6 +55,7 @@ def test_the_hours_and_lines_of_both_engines_are_equal(
     turnout_ppm: int,
     key: int,
 ) -> None:
+    """The hours and lines of both engines are equal."""
     day = ArrivalDay(
         date=dt.date(2028, 11, 7),
         open_ms=7 * HOUR_MS,

@@ -24,6 +24,7 @@ def office(app: Any) -> Any:
 
 
 def test_every_site_with_lines_stands_in_the_table_the_longest_wait_first(app: Any, office: Any) -> None:
+    """Every site with lines stands in the table the longest wait first."""
     page = office.get("/lines")
     assert page.status_code == 200
     version = app.folder.current()
@@ -64,6 +65,7 @@ def test_without_a_question_the_page_tells_the_plans_own_figures(app: Any, offic
 
 
 def test_fewer_check_in_stations_lengthen_the_wait_and_nothing_is_kept(app: Any, office: Any) -> None:
+    """Fewer check in stations lengthen the wait and nothing is kept."""
     before = app.folder.fold()
     page = office.get("/site/S01/lines", params={"check-in": "1"})
     text = words(page)
@@ -75,6 +77,7 @@ def test_fewer_check_in_stations_lengthen_the_wait_and_nothing_is_kept(app: Any,
 
 
 def test_a_reader_sees_waits_and_no_way_to_fix_them(app: Any) -> None:
+    """A reader sees waits and no way to fix them."""
     reader = app.client(Role.READER)
     assert reader.get("/lines").status_code == 200
     page = reader.get("/site/S01/lines", params={"check-in": "1"})
@@ -87,6 +90,7 @@ def test_a_reader_sees_waits_and_no_way_to_fix_them(app: Any) -> None:
 def test_what_cannot_be_computed_is_said_at_its_field_and_the_plan_stays(
     office: Any, field: str, typed: str
 ) -> None:
+    """What cannot be computed is said at its field and the plan stays."""
     page = office.get("/site/S01/lines", params={field: typed})
     assert page.status_code == 422
     assert "Type a whole number from" in page.text and f'id="{field}-said"' in page.text
@@ -94,14 +98,17 @@ def test_what_cannot_be_computed_is_said_at_its_field_and_the_plan_stays(
 
 
 def test_a_site_that_is_not_in_the_plan_is_said_to_be_so(office: Any) -> None:
+    """A site that is not in the plan is said to be so."""
     assert office.get("/site/S99/lines").status_code == 404
 
 
 def test_a_darker_cell_means_a_longer_wait() -> None:
+    """A darker cell means a longer wait."""
     assert [level(m * 60_000) for m in (0, 4, 5, 29, 30, 59, 60, 600)] == [0, 0, 1, 2, 3, 3, 4, 4]
 
 
 def test_bars_stand_on_the_axis_and_no_higher_than_the_field(app: Any) -> None:
+    """Bars stand on the axis and no higher than the field."""
     digest = app.folder.current_digest()
     sites = app.folder.kept_lines.sites(app.folder, digest)
     site, one = next(iter(sites.items()))

@@ -119,6 +119,7 @@ class _KillAfter:
 
 
 def test_a_worker_killed_in_the_middle_costs_no_site_and_changes_no_byte(machines: Machines) -> None:
+    """A worker killed in the middle costs no site and changes no byte."""
     given = sites(16)
     expected = run(given, 7, Effort.QUICK, workers=2)
     watch = _KillAfter(machines.workers[0])
@@ -133,6 +134,7 @@ def test_a_worker_killed_in_the_middle_costs_no_site_and_changes_no_byte(machine
 def test_a_process_with_other_code_is_refused_by_its_name_for_it(
     machines: Machines, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    """A process with other code is refused by its name for it."""
     import distributed
 
     with distributed.Client(scheduler_file=str(machines.file), timeout=60) as client:
@@ -147,6 +149,7 @@ def test_a_process_with_other_code_is_refused_by_its_name_for_it(
 def test_where_no_scheduler_answers_the_refusal_says_how_to_start_one(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
+    """Where no scheduler answers the refusal says how to start one."""
     monkeypatch.setattr(cluster, "CONNECT_SECONDS", 1)
     with (
         pytest.raises(Refused, match=r"No scheduler answers at tcp://127\.0\.0\.1:9 .*dask scheduler"),
@@ -156,6 +159,7 @@ def test_where_no_scheduler_answers_the_refusal_says_how_to_start_one(
 
 
 def test_read_only_arrays_travel_read_only_with_their_values() -> None:
+    """Read only arrays travel read only with their values."""
     import pickle
 
     given = sites(2)
@@ -166,6 +170,7 @@ def test_read_only_arrays_travel_read_only_with_their_values() -> None:
 
 
 def test_a_caller_that_stops_early_begins_no_more() -> None:
+    """A caller that stops early begins no more."""
     begun: list[int] = []
 
     def note(one: int) -> int:
@@ -183,10 +188,12 @@ def test_a_caller_that_stops_early_begins_no_more() -> None:
     [("0", 0), ("12", 12), ("local:4", "local:4"), ("tcp://10.0.0.5:8786", "tcp://10.0.0.5:8786")],
 )
 def test_workers_are_a_number_processes_here_or_an_address(asked: str, means: int | str) -> None:
+    """Workers are a number processes here or an address."""
     assert workers_asked(asked) == means
 
 
 @pytest.mark.parametrize("asked", ["", "-1", "local:", "local:0", "local:257", "10.0.0.5", "http://a:1", "²"])
 def test_anything_else_is_refused_with_what_is_expected(asked: str) -> None:
+    """Anything else is refused with what is expected."""
     with pytest.raises(Refused, match="expected a number of threads"):
         workers_asked(asked)

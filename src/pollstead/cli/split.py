@@ -265,7 +265,7 @@ def _print_sites(report: SplitReport, election: Election) -> None:
             f"{line.has}",
             f"{line.would}",
             f"{line.change:+d}" if line.change else "",
-            f"{line.before_min} → {line.after_min}" if line.first else "",
+            f"{line.before_min} to {line.after_min}" if line.first else "",
         )
     console = Console()
     Console(width=max(console.width, 72) if console.is_terminal else WIDTH).print(table)
@@ -276,8 +276,8 @@ def _print_sites(report: SplitReport, election: Election) -> None:
 def _print_groups(heading: str, rows: tuple[EquityRow, ...]) -> None:
     for row in rows:
         words = N_(
-            "{heading} {group}: {now} → {split} minutes a voter on average; "
-            "over the limit {before} → {after} of voters."
+            "{heading} {group}: {now} to {split} minutes a voter on average; "
+            "over the limit {before} to {after} of voters."
         )
         told = message(
             words,

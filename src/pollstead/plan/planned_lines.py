@@ -15,12 +15,12 @@ from pollstead.plan.demand.run import run as run_demand
 from pollstead.plan.fixing import FixedCells
 from pollstead.plan.sizing import SizingGiven, site_lines, wait_limit
 from pollstead.plan.stations.counts import TABLE as STATIONS
+from pollstead.plan.stations.path import StagedType
 from pollstead.plan.terms.lines import SIZED, SiteLines
 
 if TYPE_CHECKING:
     from pollstead.election.county import Election
     from pollstead.plan.lines.trials import Counts
-    from pollstead.plan.stations.path import StagedType
     from pollstead.plan.terms.part import Watch
     from pollstead.plan.terms.version import PlanVersion, SitePlan, Told
 

@@ -7,6 +7,7 @@ day (a counter never goes back), what was told of blank ballots, and the same nu
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 from pollstead.election.county import Election
 from pollstead.election.values import Value
@@ -49,7 +50,8 @@ def same_numbers(report: DayReport) -> tuple[SameNumbers, Mapping[str, int]]:
     return {key: tuple(found) for key, found in sites.items()}, often
 
 
-class AtOffice(Value, frozen=True, kw_only=True):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AtOffice:
     """What the office knows beside one site's own numbers, for all sites of a day.
 
     `sites` and `often` are those of `same_numbers`, `pack_sizes` that of `pack_sizes_in`, `packets` the
