@@ -116,7 +116,7 @@ def count_page(ask: Ask, faults: tuple[Wrong, ...] = ()) -> WaitsCountPage:
         areas=areas,
         rows=rows,
         numbers=NUMBER_WORDS,
-        ways=WAYS,
+        ways=tuple((key, ask.speak.plain(words)) for key, words in WAYS),
         typed=tuple(TypedValue(field=one, value=ask.form.text(one)) for one in fields) if faults else (),
         faults=faults,
         done=() if faults else tuple((site, event) for site, _, event in done),
