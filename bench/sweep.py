@@ -28,7 +28,7 @@ from pathlib import Path
 import msgspec
 
 from pollstead.election.values import frozen_array
-from pollstead.plan.lines.sweep import RatioRule, RuleTally, SweepAsked, site_tallies, sweep
+from pollstead.plan.lines.sweep import RatioRule, RuleTally, SweepAsked, sites_together, sweep
 from pollstead.plan.terms.lines import ArrivalDay, ServiceLaw, SiteLines, SitePath, StageWork, WaitLimit
 from pollstead.plan.terms.part import derive_seed
 from pollstead.plan.terms.spreading import InThreads
@@ -89,10 +89,7 @@ def part(given: tuple[int, int, int]) -> tuple[RuleTally, ...]:
     """Sites from a number up to before another, each on so many days."""
     first, until, days = given
     asked = SweepAsked(rules=RULES, days=days, seed=1)
-    total = site_tallies(invented(first), asked)
-    for number in range(first + 1, until):
-        total = tuple(a + b for a, b in zip(total, site_tallies(invented(number), asked), strict=True))
-    return total
+    return sites_together((tuple(invented(number) for number in range(first, until)), asked))
 
 
 def parts(sites: int, days: int) -> list[tuple[int, int, int]]:

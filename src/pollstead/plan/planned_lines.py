@@ -33,12 +33,11 @@ class PlannedLines(Value, frozen=True, kw_only=True):
     staged: tuple[StagedType, ...]
 
 
-def planned_lines(
-    election: Election, version: PlanVersion, told: Told, watch: Watch
-) -> tuple[PlannedLines, ...]:
-    """The sites of a version that have lines, in the version's order.
+def sizing_again(election: Election, version: PlanVersion, told: Told, watch: Watch) -> SizingGiven:
+    """What sizing was given for a version, its demand drawn again from the version's seed.
 
-    `election` and `told` are those that went into the version. Raises `Cancelled` from `watch`.
+    `election` and `told` are those that went into the version. Sites are those that it plans, in the order of
+    the county's list. Raises `Cancelled` from `watch`.
     """
     cells = FixedCells(version.fixed)
     own = {site.id: gaps.kind_of(election, site) for site in election.sites}
@@ -54,16 +53,26 @@ def planned_lines(
     draws = overrule.voters(demanded.draws, cells)
     crowded, _ = left_out.by_crowd(election, draws)
     draws = inputs.without_sites(draws, crowded)
-    planned = {day.site for day in draws.site_days}
-    sites = {site.id: site for site in election.sites if site.id in planned}
-    given = SizingGiven(
+    planned = {day.site for day in draws.site_days} & {plan.site for plan in version.sites}
+    return SizingGiven(
         election=election,
-        sites=tuple(sites.values()),
+        sites=tuple(site for site in election.sites if site.id in planned),
         kinds=kinds,
         fixed=cells.of_table(STATIONS),
         draws=draws,
     )
-    days = inputs.arrival_days(election, draws)
+
+
+def planned_lines(
+    election: Election, version: PlanVersion, told: Told, watch: Watch
+) -> tuple[PlannedLines, ...]:
+    """The sites of a version that have lines, in the version's order.
+
+    `election` and `told` are those that went into the version. Raises `Cancelled` from `watch`.
+    """
+    given = sizing_again(election, version, told, watch)
+    sites = {site.id: site for site in given.sites}
+    days = inputs.arrival_days(election, given.draws)
     limit = wait_limit(election.rules)
     result = []
     for plan in version.sites:

@@ -12,13 +12,10 @@ from pollstead.election.rules import RuleLevel
 from pollstead.election.station_type import StationType
 from pollstead.election.values import Value
 from pollstead.election.words import N_, message
-from pollstead.plan import gaps, inputs, left_out, overrule
-from pollstead.plan.demand.run import DemandGiven
-from pollstead.plan.demand.run import run as run_demand
-from pollstead.plan.fixing import FixedCells
+from pollstead.plan import inputs
 from pollstead.plan.lines.spares import FailureHours, KindSpares, kind_spares
-from pollstead.plan.sizing import SizingGiven, site_lines, wait_limit
-from pollstead.plan.stations.counts import TABLE as STATIONS
+from pollstead.plan.planned_lines import sizing_again
+from pollstead.plan.sizing import site_lines, wait_limit
 from pollstead.plan.stations.early import phases_of
 from pollstead.plan.terms.lines import SIZED, Stage
 from pollstead.plan.terms.part import Watch, plain
@@ -83,31 +80,10 @@ class _Making:
         self.election, self.version = election, version
         self.types: dict[str, StationType] = {t.id: t for t in election.station_types}
         self.areas = {site.id: site.area for site in election.sites}
-        self.cells = FixedCells(version.fixed)
-        own = {site.id: gaps.kind_of(election, site) for site in election.sites}
-        kinds = overrule.kinds(election, own, self.cells)
-        out, _ = left_out.by_facts(election, kinds, told)
-        demanded = run_demand(
-            DemandGiven(election=election, leave_out=tuple(sorted(out))),
-            election.rules,
-            version.seed,
-            version.effort,
-            watch,
-        ).value
-        draws = overrule.voters(demanded.draws, self.cells)
-        crowded, _ = left_out.by_crowd(election, draws)
-        draws = inputs.without_sites(draws, crowded)
+        self.sizing = sizing_again(election, version, told, watch)
         self.plans = {plan.site: plan for plan in version.sites}
-        planned = {day.site for day in draws.site_days} & set(self.plans)
-        self.sites = sorted((s for s in election.sites if s.id in planned), key=lambda s: s.key)
-        self.sizing = SizingGiven(
-            election=election,
-            sites=tuple(self.sites),
-            kinds=kinds,
-            fixed=self.cells.of_table(STATIONS),
-            draws=draws,
-        )
-        self.days = inputs.arrival_days(election, draws)
+        self.sites = sorted(self.sizing.sites, key=lambda site: site.key)
+        self.days = inputs.arrival_days(election, self.sizing.draws)
         self.paths = {site.id: self.sizing.path(site, self.sizing.fixed.of(site.id)) for site in self.sites}
         self.owned = {total.kind: total.owned for total in version.totals}
         self.assumptions: list[Assumption] = []

@@ -12,7 +12,7 @@ import msgspec
 from pollstead.election.county import Election
 from pollstead.election.notice import Notice
 from pollstead.election.words import N_, Message, message
-from pollstead.plan.terms.version import EngineVersion, PlanVersion
+from pollstead.plan.terms.version import EngineVersion, PlanVersion, Told
 
 if TYPE_CHECKING:
     from pollstead.intake.folder import Intake
@@ -118,6 +118,13 @@ def digest_named(store: Store, name: str) -> str:
 def version_of(store: Store, digest: str) -> PlanVersion:
     """One whole plan version."""
     return msgspec.json.decode(store.plans.load(digest), type=PlanVersion)
+
+
+def told_of(store: Store, version: PlanVersion) -> Told:
+    """What intake told when a version was made; nothing for a version that keeps none."""
+    if not version.told:
+        return Told()
+    return msgspec.json.decode(store.snapshots.load(version.told), type=Told)
 
 
 def parent_digest(store: Store) -> str:

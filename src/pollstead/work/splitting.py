@@ -18,8 +18,8 @@ from pollstead.plan.splitting import Splitting, StagedStation, splitting_of
 from pollstead.plan.stations.counts import FIELD, TABLE
 from pollstead.plan.terms.fresh import Fresh
 from pollstead.plan.terms.split import Goal, SplitAnswer
-from pollstead.plan.terms.version import EngineVersion, Told
-from pollstead.work.county_folder import digests, engines, store_of, version_of
+from pollstead.plan.terms.version import EngineVersion
+from pollstead.work.county_folder import digests, engines, store_of, told_of, version_of
 from pollstead.work.overruling import Decision, Place, decisions_standing, fix, unfix
 
 if TYPE_CHECKING:
@@ -89,7 +89,7 @@ def split_folder(
         kept = digests(store)
         version = version_of(store, kept[-1])
         election = msgspec.json.decode(store.snapshots.load(version.snapshot), type=Election)
-        told = msgspec.json.decode(store.snapshots.load(version.told), type=Told)
+        told = told_of(store, version)
     from pollstead.plan.lines.split import split
     from pollstead.plan.lines.split_fresh import fresh
 

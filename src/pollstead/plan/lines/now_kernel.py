@@ -12,9 +12,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numba import njit
 
 from pollstead.plan.lines import draws, laws
+from pollstead.plan.lines.vectors import compiled
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -45,17 +45,7 @@ SUMS = 4
 """Kept of a stretch: voters who came, their and the waiting voters' time in line, longest, last one done."""
 
 
-def _compiled(function: Any) -> Any:
-    """Compile to machine code, kept on the disk where a folder for it can be written."""
-    try:
-        return njit(cache=True, nogil=True, error_model="numpy")(function)
-    except RuntimeError as error:
-        if "cannot cache" not in str(error):
-            raise
-        return njit(nogil=True, error_model="numpy")(function)
-
-
-@_compiled
+@compiled
 def _word(key: Any, day: int, voter: int, purpose: int) -> Any:
     counter = (((day << VOTER_BITS) | voter) << _PURPOSE_BITS) | purpose
     z = key + _GOLDEN * np.uint64(counter)
@@ -64,7 +54,7 @@ def _word(key: Any, day: int, voter: int, purpose: int) -> Any:
     return z ^ (z >> _S31)
 
 
-@_compiled
+@compiled
 def _quantile(table: Ints, bits: Any) -> int:
     at = np.int64(bits >> _S56)
     if at == 0:
@@ -77,7 +67,7 @@ def _quantile(table: Ints, bits: Any) -> int:
     return drawn
 
 
-@_compiled
+@compiled
 def _put(sorted_list: Ints, size: int, value: int) -> None:
     """Put a value into a sorted list from the back, where it nearly belongs."""
     at = size
@@ -87,7 +77,7 @@ def _put(sorted_list: Ints, size: int, value: int) -> None:
     sorted_list[at] = value
 
 
-@_compiled
+@compiled
 def _arrive(
     key: Any,
     slot: int,
@@ -122,7 +112,7 @@ def _arrive(
     return came
 
 
-@_compiled
+@compiled
 def _merged(one: Ints, n: int, other: Ints, m: int, out: Ints) -> int:
     i, j = 0, 0
     while i < n or j < m:
@@ -135,13 +125,13 @@ def _merged(one: Ints, n: int, other: Ints, m: int, out: Ints) -> int:
     return n + m
 
 
-@_compiled
+@compiled
 def _copy(values: Ints, n: int, out: Ints, at: int) -> None:
     for i in range(n):
         out[at + i] = values[i]
 
 
-@_compiled
+@compiled
 def _serve(
     key: Any,
     slot: int,
@@ -213,7 +203,7 @@ def _serve(
     return left, stations, waiting
 
 
-@_compiled
+@compiled
 def _step(free: Ints, stations: int, at_ms: int, by: int) -> int:
     """A station more, or the first one free fewer; how many there are then."""
     if by > 0:
@@ -228,7 +218,7 @@ def _step(free: Ints, stations: int, at_ms: int, by: int) -> int:
     return stations - 1
 
 
-@_compiled
+@compiled
 def _at_hand(free: Ints, stations: int, wanted: int, from_ms: int) -> int:
     """Stations put to work or taken away at the very beginning; one that is busy stays until it is free."""
     while stations < wanted and stations < len(free):
@@ -238,7 +228,7 @@ def _at_hand(free: Ints, stations: int, wanted: int, from_ms: int) -> int:
     return stations
 
 
-@_compiled
+@compiled
 def play(
     key: Any,
     from_ms: int,

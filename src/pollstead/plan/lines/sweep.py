@@ -154,6 +154,11 @@ def site_tallies(site: SiteLines, asked: SweepAsked) -> tuple[RuleTally, ...]:
     )
 
 
+def added(one: tuple[RuleTally, ...], other: tuple[RuleTally, ...]) -> tuple[RuleTally, ...]:
+    """Two tallies of the same rules, added rule by rule."""
+    return tuple(a + b for a, b in zip(one, other, strict=True))
+
+
 def sweep(
     parts: Sequence[Given],
     make: Callable[[Given], tuple[RuleTally, ...]],
@@ -170,7 +175,7 @@ def sweep(
     total: tuple[RuleTally, ...] = ()
     with closing((spreading or InThreads(1)).in_order(make, parts)) as made:
         for done, tallies in enumerate(made, 1):
-            total = tallies if not total else tuple(a + b for a, b in zip(total, tallies, strict=True))
+            total = added(total, tallies) if total else tallies
             watch.step("sweep", done, len(parts))
     return total
 
@@ -180,5 +185,5 @@ def sites_together(given: tuple[tuple[SiteLines, ...], SweepAsked]) -> tuple[Rul
     sites, asked = given
     total = site_tallies(sites[0], asked)
     for site in sites[1:]:
-        total = tuple(a + b for a, b in zip(total, site_tallies(site, asked), strict=True))
+        total = added(total, site_tallies(site, asked))
     return total

@@ -6,8 +6,6 @@ import datetime as dt
 import threading
 from typing import TYPE_CHECKING
 
-import msgspec
-
 from pollstead.election.instants import MS_PER_MINUTE
 from pollstead.election.values import Value
 from pollstead.plan.lines.trials import FRESH_FROM, Trials
@@ -15,7 +13,7 @@ from pollstead.plan.lines.what_if import day_key
 from pollstead.plan.planned_lines import PlannedLines, planned_lines
 from pollstead.plan.terms.lines import ByHour
 from pollstead.plan.terms.part import NoWatch
-from pollstead.plan.terms.version import Told
+from pollstead.work.county_folder import told_of
 
 if TYPE_CHECKING:
     from pollstead.show.web.open_folder import OpenFolder
@@ -44,7 +42,7 @@ class KeptLines:
         with self._lock:
             if self._digest != digest:
                 version = folder.version(digest)
-                told = Told() if not version.told else _told(folder, version.told)
+                told = told_of(folder.store, version)
                 made = planned_lines(folder.snapshot(version.snapshot), version, told, NoWatch())
                 self._sites = {one.lines.site: one for one in made}
                 self._hours = {}
@@ -67,10 +65,6 @@ class KeptLines:
                 if self._digest == digest and len(self._hours) < MOST_KEPT:
                     self._hours[site, date] = found
         return found
-
-
-def _told(folder: OpenFolder, digest: str) -> Told:
-    return msgspec.json.decode(folder.store.snapshots.load(digest), type=Told)
 
 
 def level(wait_ms: int) -> int:
