@@ -49,6 +49,8 @@ NEEDED = {
     Place.NOT_BACK: ("containers", "personal-data"),
     Place.PAPER_BACK: ("containers", "counts", "no-voter-names"),
     Place.INCIDENTS: ("no-voter-names", "counts", "equipment-manual", "containers"),
+    Place.WAITS: ("waits",),
+    Place.WAITS_COUNT: ("waits", "no-voter-names"),
     Place.SUPPLIES: ("counts", "containers", "no-voter-names"),
     Place.HEARD: ("personal-data",),
     Place.PHONE: ("counts", "no-voter-names"),

@@ -25,12 +25,28 @@ MINUTE_MS = 60_000
 CALLER = Who(person="person/P010", role=Role.COORDINATOR)
 
 
-@pytest.fixture(scope="module")
-def nine(planned: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[App]:
-    """The small county at 09:00 on election day, doors of S01 open."""
-    app = App(Path(shutil.copytree(planned, tmp_path_factory.mktemp("nine") / "county")))
+def at_nine(planned: Path, folder: Path) -> App:
+    """A copy of the small county at 09:00 on election day, doors of S01 open."""
+    app = App(Path(shutil.copytree(planned, folder / "county")))
     app.folder.clock = lambda: NINE_MS
     app.folder.write(SiteOpened(at_min=420), who=CALLER, subject="site/S01", site="site/S01", day=DAY)
+    return app
+
+
+@pytest.fixture
+def nine(planned: Path, tmp_path: Path) -> Iterator[App]:
+    """The county before anybody counted."""
+    app = at_nine(planned, tmp_path)
+    yield app
+    app.folder.close()
+
+
+@pytest.fixture(scope="module")
+def told(planned: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[App]:
+    """The county with one count of S01 at 08:55; tests only read it."""
+    app = at_nine(planned, tmp_path_factory.mktemp("told"))
+    sent = counted(app, at__S01="0855", in_line__S01="35", check_ins__S01="150", by__S01="P011")
+    assert sent.status_code in (302, 303), plain(sent.text)
     yield app
     app.folder.close()
 
@@ -91,33 +107,33 @@ def test_what_cannot_be_a_count_is_asked_again_with_everything_kept(nine: App) -
     assert counted(nine).status_code == 422
 
 
-def test_the_wait_grows_old_and_is_then_unknown(nine: App) -> None:
+def test_the_wait_grows_old_and_is_then_unknown(told: App) -> None:
     """After the county's 75 minutes the same count gives no estimate, and its age is said."""
-    earlier = plain(nine.client(Role.COORDINATOR).get(f"/waits?day={DAY}&at={DAY}T10:05").text)
-    later = plain(nine.client(Role.COORDINATOR).get(f"/waits?day={DAY}&at={DAY}T10:15").text)
+    earlier = plain(told.client(Role.COORDINATOR).get(f"/waits?day={DAY}&at={DAY}T10:05").text)
+    later = plain(told.client(Role.COORDINATOR).get(f"/waits?day={DAY}&at={DAY}T10:15").text)
     assert "counted 70 minutes ago" in earlier
     assert "counted" not in later.split("What was told")[0] or "minutes ago" not in later
     assert "the last count is too old" in later and "80 minutes old" in later
 
 
-def test_the_list_alone_is_answered_for_the_open_page(nine: App) -> None:
+def test_the_list_alone_is_answered_for_the_open_page(told: App) -> None:
     """The part that asks for itself has no frame, and reads no form."""
-    part = nine.client(Role.READER).get(f"/waits?day={DAY}&part=list").text
+    part = told.client(Role.READER).get(f"/waits?day={DAY}&part=list").text
     assert "<html" not in part and 'id="waits-list"' in part
     assert "/waits/count" not in part
-    assert nine.client(Role.READER).get("/waits/count").status_code == 403
+    assert told.client(Role.READER).get("/waits/count").status_code == 403
 
 
-def test_the_command_says_what_the_page_says(nine: App, capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_command_says_what_the_page_says(told: App, capsys: pytest.CaptureFixture[str]) -> None:
     """JSON and words name the same sites known and unknown; the count stands with its event."""
-    assert waits_command(nine.folder.path, as_of=f"{DAY}T09:10", as_json=True) == 0
+    assert waits_command(told.folder.path, as_of=f"{DAY}T09:10", as_json=True) == 0
     found = json.loads(capsys.readouterr().out)
     by_site = {one["site"]: one for one in found["sites"]}
     assert found["format"] == "pollstead waits 1"
     assert by_site["S01"]["known"] == "estimated"
     assert by_site["S01"]["counts"][0]["in_line"] == 35
     assert by_site["S02"]["known"] == "never told" and by_site["S02"]["wait_ms"] is None
-    assert waits_command(nine.folder.path, as_of=f"{DAY}T09:10") == 0
+    assert waits_command(told.folder.path, as_of=f"{DAY}T09:10") == 0
     words = capsys.readouterr().out
     assert "S01" in words and "counted 15 min ago" in words
     assert "nobody has counted the line today" in words
