@@ -1,4 +1,4 @@
-"""The simulation against formulas and against another library's telling of the same model.
+"""The simulation against formulas.
 
 Formulas: Erlang C, Pollaczek-Khinchine, Jackson's theorem for lines in a row (formulas.py, held to the books
 in tests/published). Seeds are fixed. A constant rate is a day of 48 hours. Voters of its first part are left
@@ -14,11 +14,10 @@ import math
 
 import numpy as np
 import pytest
-import simpy
 
 from pollstead.election.values import frozen_array
 from pollstead.plan.lines.formulas import one_station_wait, settled_line
-from pollstead.plan.lines.trials import FRESH_FROM, Counts, Trials
+from pollstead.plan.lines.trials import Counts, Trials
 from pollstead.plan.terms.lines import (
     ArrivalDay,
     LawKind,
@@ -201,78 +200,3 @@ def test_a_day_that_never_settles_waits_as_the_forward_equations_say() -> None:
         mean = sums.sum() / totals.sum()
         error = math.sqrt(((sums - mean * totals) ** 2).sum() / (days - 1) / days) / totals.mean()
         assert_covers((mean, error), theory, 0.02)
-
-
-PATH = SitePath(
-    check_in=StageWork(law=ServiceLaw(mean_ms=85_000, cv_ppm=600_000)),
-    mark=StageWork(law=ServiceLaw(mean_ms=300_000, cv_ppm=500_000)),
-    accessible=StageWork(law=ServiceLaw(mean_ms=600_000, cv_ppm=500_000)),
-    accessible_share_ppm=30_000,
-    cast=StageWork(law=ServiceLaw(mean_ms=20_000, cv_ppm=800_000)),
-)
-WEIGHTS = [9, 8, 7, 6, 4, 4, 4, 4, 5, 6, 8, 9, 8, 6, 4, 3] * 2
-VOTERS = 620
-WAITING = 19
-
-
-def simpy_day(counts: Counts, random: np.random.Generator) -> tuple[float, float, float, float, float]:
-    """One day of the same model in simpy, own random numbers, seconds.
-
-    Returns mean wait at check-in, at marking, at casting, the longest wait of the day, when the last left.
-    """
-
-    def lognormal(work: StageWork | None) -> float:
-        assert work is not None
-        spread = math.log1p((work.law.cv_ppm / 1e6) ** 2)
-        return float(random.lognormal(math.log(work.law.mean_ms / 1000) - spread / 2, math.sqrt(spread)))
-
-    world = simpy.Environment()
-    check_in, mark, accessible, cast = (simpy.Resource(world, c) for c in counts)
-    waits = np.zeros((VOTERS, 3))
-
-    def voter(number: int, arrives_s: float) -> simpy.events.ProcessGenerator:
-        yield world.timeout(arrives_s)
-        special = random.random() < PATH.accessible_share_ppm / 1e6
-        steps = (
-            (check_in, PATH.check_in),
-            (accessible, PATH.accessible) if special else (mark, PATH.mark),
-            (cast, PATH.cast),
-        )
-        for step, (stations, work) in enumerate(steps):
-            with stations.request() as turn:
-                reached = world.now
-                yield turn
-                waits[number, step] = world.now - reached
-                yield world.timeout(lognormal(work))
-
-    shares = np.array(WEIGHTS) / sum(WEIGHTS)
-    slots = random.choice(len(WEIGHTS), VOTERS - WAITING, p=shares)
-    times = np.concatenate([np.zeros(WAITING), np.sort(900 * (slots + random.random(VOTERS - WAITING)))])
-    for number, arrives_s in enumerate(times):
-        world.process(voter(number, float(arrives_s)))
-    world.run()
-    each = waits.mean(axis=0)
-    return float(each[0]), float(each[1]), float(each[2]), float(waits.sum(axis=1).max()), float(world.now)
-
-
-def test_another_library_tells_the_same_day() -> None:
-    """simpy with its own random numbers, 80 days, against 4,000 of ours: five figures within 3.5 errors."""
-    counts = (3, 9, 1, 1)
-    random = np.random.default_rng(20261103)
-    theirs = np.array([simpy_day(counts, random) for _ in range(80)])
-    day = ArrivalDay(
-        date=dt.date(2026, 11, 3),
-        open_ms=0,
-        close_ms=8 * HOUR_MS,
-        slot_weights=frozen_array(WEIGHTS, "int64"),
-        totals=frozen_array([VOTERS], "int64"),
-        opening_line_share_ppm=round(WAITING / VOTERS * 1e6),
-    )
-    rows = Trials(PATH, day, LIMIT, 21).rows([counts], FRESH_FROM, 4000)[0].astype(float) / 1000
-    ours = np.column_stack(
-        [rows[:, 3] / VOTERS, (rows[:, 4] + rows[:, 5]) / VOTERS, rows[:, 6] / VOTERS, rows[:, 0], rows[:, 2]]
-    )
-    error = np.sqrt(theirs.var(axis=0, ddof=1) / len(theirs) + ours.var(axis=0, ddof=1) / len(ours))
-    z = (ours.mean(axis=0) - theirs.mean(axis=0)) / error
-    assert (np.abs(z) <= MOST_Z).all(), z
-    assert (error <= 0.1 * ours.mean(axis=0)).all(), error / ours.mean(axis=0)
