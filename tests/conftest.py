@@ -144,7 +144,8 @@ def fault_random(fault_seed: int, request: pytest.FixtureRequest) -> random.Rand
 def chromium() -> str:
     """The path of Chromium; the test fails, and is not skipped, where there is none."""
     named = os.environ.get("POLLSTEAD_CHROMIUM")
-    found = named or next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "chrome"))), None)
+    names = ("chromium-headless-shell", "chromium", "chromium-browser", "chrome")
+    found = named or next(filter(None, map(shutil.which, names)), None)
     if not found:
         pytest.fail("no Chromium: run ./run test, which installs it on Debian, or set POLLSTEAD_CHROMIUM")
     return found

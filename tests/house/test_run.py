@@ -163,6 +163,30 @@ def test_a_missing_browser_is_never_passed_over(run: ModuleType, monkeypatch: py
         run.need_browser()
 
 
+@pytest.mark.parametrize("without", [(), ("chromium-headless-shell",)])
+def test_the_browser_without_windows_is_taken_and_the_whole_one_where_there_is_none(
+    run: ModuleType, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, without: tuple[str, ...]
+) -> None:
+    """The same engine serves both; a Debian that has no package of the small one installs the whole one."""
+    monkeypatch.delenv("POLLSTEAD_CHROMIUM", raising=False)
+    monkeypatch.setenv("DEBIAN_FRONTEND", "noninteractive")
+    monkeypatch.setattr(run.os, "geteuid", lambda: 0, raising=False)
+    there = {"apt-get"}
+    monkeypatch.setattr(run.shutil, "which", lambda name, path=None: name if name in there else None)
+
+    def install(command: list[str], doing: str, remedy: str) -> None:
+        if command[-1] in without:
+            raise run.Stop(f"{doing} failed")
+        if command[1] == "install":
+            there.add(command[-1])
+
+    monkeypatch.setattr(run, "run_quietly", install)
+    wanted = "chromium" if without else "chromium-headless-shell"
+    assert run.need_browser() == wanted
+    there.add("chromium")
+    assert run.find_browser() == wanted
+
+
 def test_a_failing_installer_is_quoted(run: ModuleType, tmp_path: Path) -> None:
     """What the installer said is shown with a remedy, without its notes about unused folders."""
     program = "import sys; print('WARNING: Location x is ignored'); print('no such thing'); sys.exit(3)"
