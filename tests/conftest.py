@@ -106,6 +106,14 @@ def demo_planned(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="session")
+def three_sites(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Three planned sites with fewer machines than their plan wants; to be read and copied."""
+    from tests.split_county import make_three_sites
+
+    return made_once(tmp_path_factory, "three-sites", make_three_sites)
+
+
+@pytest.fixture(scope="session")
 def demo_played(demo_planned: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The same county with packets and its seeded days, as the demo leaves it; to be read and copied."""
     from pollstead.cli import demo

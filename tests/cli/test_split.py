@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from tests.split_county import make_three_sites
 
 from pollstead.cli import main as command_line
 from pollstead.plan.terms.part import NoWatch
@@ -15,29 +16,10 @@ from pollstead.work.county_folder import version_of
 from pollstead.work.planning import plan_folder
 from pollstead.work.splitting import accepted_splits
 
-TYPES = Path(__file__).parents[2] / "src" / "pollstead" / "intake" / "data" / "station_types_e.toml"
 WHO = ("--by", "P001", "--reason", "the fleet as counted in May")
 QUICK = ("--days", "16", "--fresh-days", "32")
 
 pytestmark = pytest.mark.full
-
-
-def a_county(place: Path, fleet: str) -> Path:
-    """Three sites in two areas, planned."""
-    (place / "station_types.toml").write_text(TYPES.read_text(encoding="utf-8"), encoding="utf-8")
-    (place / "county.toml").write_text(
-        'county = "Larkmoor"\nname = "Invented"\nelection_day = 2028-11-07\nzone = "America/Chicago"\n',
-        encoding="utf-8",
-    )
-    (place / "sites.csv").write_text(
-        "id,name,expected_voters,area,language_assistance\n"
-        "P1,Fen Hall,700,north,es\nP2,Weir School,350,north,\nP3,Moor Barn,150,south,\n",
-        encoding="utf-8",
-    )
-    if fleet:
-        (place / "fleet_totals.csv").write_text("kind,count\n" + fleet, encoding="utf-8")
-    plan_folder(place, watch=NoWatch())
-    return place
 
 
 def run(*arguments: str | Path) -> int:
@@ -48,7 +30,7 @@ def run(*arguments: str | Path) -> int:
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A county with fewer electronic voting units than its plan wants."""
-    return a_county(tmp_path_factory.mktemp("county"), "electronic voting unit,14\n")
+    return make_three_sites(tmp_path_factory.mktemp("county"))
 
 
 def told(capsys: pytest.CaptureFixture[str]) -> dict[str, Any]:
@@ -129,12 +111,12 @@ def test_a_fleet_too_small_and_one_that_nobody_counted(
 ) -> None:
     """The first names what is short and where; the second says which list is wanted."""
     (tmp_path / "small").mkdir()
-    small = a_county(tmp_path / "small", "electronic voting unit,2\n")
+    small = make_three_sites(tmp_path / "small", "electronic voting unit,2\n")
     assert run("split", small, *QUICK) == 1
     out = capsys.readouterr().out
     assert "cannot be split: electronic voting unit short by" in out and "P1 3" in out
     (tmp_path / "none").mkdir()
-    none = a_county(tmp_path / "none", "")
+    none = make_three_sites(tmp_path / "none", "")
     assert run("split", none, *QUICK) == 1
     assert "Nobody has counted the fleet" in capsys.readouterr().out
 

@@ -58,6 +58,8 @@ NEEDED = {
     Place.COUNT_FILES: ("counts", "no-voter-names"),
     Place.EXPLANATIONS: ("counts", "containers"),
     Place.DECKS: ("test-decks", "equipment-manual", "no-voter-names"),
+    Place.ALLOCATION: ("power", "room", "least-numbers"),
+    Place.TIMINGS: ("timings", "no-voter-names"),
     Place.OFFICE_BOOK: ("personal-data", "containers", "calendar", "equipment-manual"),
 }
 PAPER = {

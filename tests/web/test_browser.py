@@ -38,6 +38,7 @@ PAGES = (
     "/fixed",
     "/compare",
     "/lines",
+    "/allocation",
     "/site/S01/lines?check-in=1",
     "/site/S01/fix?table=stations&row=S01/check-in-desk&field=count",
     "/map?show=doors",

@@ -22,6 +22,7 @@ for found in pkgutil.iter_modules(pages.__path__):
 PAGES = sorted(Page.__subclasses__(), key=lambda page: page.__name__)
 # Pieces that are included or imported with the page's own names.
 PIECES = {
+    "allocation.html": ("_allocation_job.html",),
     "canvass.html": ("_canvass.html",),
     "canvass_version.html": ("_canvass.html",),
     "jobs.html": ("_jobs_list.html",),

@@ -20,6 +20,7 @@ from pollstead.plan.terms.part import Cancelled
 from pollstead.plan.terms.split import Goal
 from pollstead.show.split_words import (
     GOAL_WORDS,
+    all_minutes,
     basis_words,
     bound_words,
     fresh_words,
@@ -230,7 +231,7 @@ def print_report(report: SplitReport, election: Election) -> None:
         told = message(
             N_("One more {kind} is worth {worth} minutes of waiting a day; {used} of {available} are used."),
             kind=price.kind,
-            worth=minutes(price.worth_ms),
+            worth=all_minutes(price.worth_ms),
             used=price.used,
             available=price.available,
         )

@@ -68,9 +68,20 @@ def splitting_of(
     within_ppm: int = 100_000,
     stay_ms: int = 0,
     days: int = 64,
+    spare_share_ppm: int | None = None,
+    run_out_ppm: int | None = None,
 ) -> Splitting:
-    """The split's input for a plan version; demand is drawn again from its seed, as the plan has it."""
-    return _Making(election, version, told, watch).splitting(goal, within_ppm, stay_ms, days)
+    """The split's input for a plan version; demand is drawn again from its seed, as the plan has it.
+
+    `spare_share_ppm` and `run_out_ppm` stand for the rules `spare-share` and `spare-run-out`: None takes the
+    county's own.
+    """
+    making = _Making(election, version, told, watch)
+    if spare_share_ppm is not None:
+        making.spare_share_ppm = spare_share_ppm
+    if run_out_ppm is not None:
+        making.run_out_ppm = max(1, run_out_ppm)
+    return making.splitting(goal, within_ppm, stay_ms, days)
 
 
 class _Making:
@@ -88,6 +99,8 @@ class _Making:
         self.owned = {total.kind: total.owned for total in version.totals}
         self.assumptions: list[Assumption] = []
         self.notices: list[Notice] = []
+        self.spare_share_ppm = election.rules.whole("spare-share")
+        self.run_out_ppm = max(1, election.rules.whole("spare-run-out"))
 
     def splitting(self, goal: Goal, within_ppm: int, stay_ms: int, days: int) -> Splitting:
         used = sorted({kind for site in self.sites for kind in self._kinds_of(site)})
@@ -256,15 +269,14 @@ class _Making:
                     list_wanted="station_types.toml",
                 )
             )
-        rules = self.election.rules
         return kind_spares(
             kind,
             self.owned[kind] or 0,
             dict(at_sites),
             hours=hours,
             failures=FailureHours(hours_between=between, own=not assumed),
-            share_ppm=rules.whole("spare-share"),
-            risk_ppm=max(1, rules.whole("spare-run-out")),
+            share_ppm=self.spare_share_ppm,
+            risk_ppm=self.run_out_ppm,
         )
 
 

@@ -68,6 +68,8 @@ class Place(enum.StrEnum):
     EXPLANATIONS = "explanations of a difference"
     CANVASS = "canvass"
     DECKS = "test decks"
+    ALLOCATION = "split of the fleet"
+    TIMINGS = "timings"
 
 
 CAUTIONS: tuple[Caution, ...] = (
@@ -219,6 +221,24 @@ CAUTIONS: tuple[Caution, ...] = (
         ),
     ),
     Caution(
+        id="room",
+        words=N_("Floor space is what was typed in; the fire official sets how many people a room may hold."),
+    ),
+    Caution(
+        id="least-numbers",
+        words=N_(
+            "Least numbers are the county's rules as they were typed in; the election official decides what "
+            "the law asks of a site."
+        ),
+    ),
+    Caution(
+        id="timings",
+        words=N_(
+            "Only counts and times come in: delete whatever tells who voted from a copy of the file before "
+            "you send it. The election official decides which values the plan uses."
+        ),
+    ),
+    Caution(
         id="test-decks",
         words=N_(
             "Totals of test ballots, never results of an election. This tool reads no ballot and is "
@@ -280,6 +300,8 @@ PLACES: tuple[tuple[Place, tuple[str, ...]], ...] = (
     (Place.COUNT_FILES, ("counts", "no-voter-names")),
     (Place.EXPLANATIONS, ("counts", "containers")),
     (Place.DECKS, ("test-decks", "equipment-manual", "no-voter-names")),
+    (Place.ALLOCATION, ("power", "room", "least-numbers")),
+    (Place.TIMINGS, ("timings", "no-voter-names")),
     (Place.WAITS, ("waits",)),
     (Place.WAITS_COUNT, ("waits", "no-voter-names")),
     (Place.PHONE, ("counts", "equipment-manual", "no-voter-names")),

@@ -59,6 +59,11 @@ class SiteLine(Value, frozen=True, kw_only=True):
         return self.would - self.has
 
 
+def all_minutes(ms: int) -> str:
+    """Many voters' waiting together in minutes: with a decimal below ten, whole from there on."""
+    return minutes(ms) if abs(ms) < 10 * 60_000 else plain(round(ms / 60_000))
+
+
 def bound_words(answer: SplitAnswer) -> Message:
     """What is proved about the split."""
     if answer.goal is Goal.WORST:
@@ -125,12 +130,12 @@ def fresh_words(report: SplitReport) -> tuple[Message, ...]:
         message(
             N_("On {days} fresh days: {split} minutes of waiting a day with this split, {now} as planned."),
             days=fresh.days,
-            split=minutes(fresh.split_ms // each),
-            now=minutes(fresh.now_ms // each),
+            split=all_minutes(fresh.split_ms // each),
+            now=all_minutes(fresh.now_ms // each),
         ),
         message(
             N_("The same machines in proportion to load: {load} minutes; this split has {gain} {less}."),
-            load=minutes(fresh.load_ms // each),
+            load=all_minutes(fresh.load_ms // each),
             gain=percent(abs(fresh.gain_ppm)),
             less=N_("less") if fresh.gain_ppm >= 0 else N_("more"),
         ),
@@ -140,7 +145,7 @@ def fresh_words(report: SplitReport) -> tuple[Message, ...]:
 
 def policy_words(price: PolicyPrice) -> Message:
     """What one of the office's own choices costs."""
-    worth = minutes(price.worth_ms)
+    worth = all_minutes(price.worth_ms)
     if price.policy == HOLD_BACK:
         words = N_("One {kind} fewer held back saves up to {worth} minutes of waiting a day.")
         return message(words, kind=price.kind, worth=worth)

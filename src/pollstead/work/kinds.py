@@ -17,6 +17,7 @@ from msgspec import Meta
 from pollstead.election.values import Value
 from pollstead.election.words import N_
 from pollstead.plan.terms.part import Effort
+from pollstead.plan.terms.split import Goal
 
 
 class PlanArguments(Value, frozen=True, kw_only=True):
@@ -32,6 +33,18 @@ class PrintArguments(Value, frozen=True, kw_only=True):
     site: Annotated[str, Meta(max_length=80)] = ""
     by: Annotated[str, Meta(max_length=80)] = ""
     large: bool = False
+
+
+class SplitArguments(Value, frozen=True, kw_only=True):
+    """What a split job takes: what is made least, days, and the spares to try (None: as the rules say)."""
+
+    goal: Goal = Goal.TOTAL
+    within_percent: Annotated[int, Meta(ge=0, le=1000)] = 10
+    stay_min: Annotated[int, Meta(ge=0, le=10_000)] = 5
+    days: Annotated[int, Meta(ge=1, le=8192)] = 64
+    fresh_days: Annotated[int, Meta(ge=1, le=8192)] = 256
+    spare_share_ppm: Annotated[int, Meta(ge=0, le=1_000_000)] | None = None
+    run_out_ppm: Annotated[int, Meta(ge=1, le=1_000_000)] | None = None
 
 
 class ChangeArguments(Value, frozen=True, kw_only=True):
@@ -56,12 +69,18 @@ KINDS: Final = MappingProxyType(
                 words=N_("Carry out a change"),
                 target="pollstead.cli.change:carry_on_folder",
             ),
+            JobKind(id="split", words=N_("Split the fleet"), target="pollstead.work.split_kept:keep_split"),
             JobKind(id="print", words=N_("Print site packets"), target="pollstead.cli.print:print_folder"),
         )
     }
 )
 ARGUMENTS: Final = MappingProxyType(
-    {"plan": PlanArguments, "change": ChangeArguments, "print": PrintArguments}
+    {
+        "plan": PlanArguments,
+        "change": ChangeArguments,
+        "split": SplitArguments,
+        "print": PrintArguments,
+    }
 )
 
 

@@ -12,7 +12,7 @@ from pollstead.record.event import Person, Signed
 from pollstead.record.fold import Fold
 from pollstead.record.kinds.body import Reason
 from pollstead.record.kinds.offices import FixedPrivate, ValueFixed, ValueUnfixed
-from pollstead.record.write import Moment, Recorder
+from pollstead.record.write import Moment, Recorder, ToRecord
 from pollstead.work.county_folder import Refused
 
 FACT = "value"
@@ -122,6 +122,57 @@ def fix(
     )
 
 
+def fix_all(
+    recorder: Recorder,
+    fold: Fold,
+    values: tuple[tuple[Place, str], ...],
+    *,
+    reason: str,
+    people: tuple[Person, ...],
+    moment: Moment,
+) -> tuple[Signed, ...]:
+    """Record that a person fixes several cells by one act: all of them or, where the program stops, none."""
+    known = _known_by_place(fold)
+    entries = tuple(
+        ToRecord(
+            body=ValueFixed(table=place.table, row=place.row, field=place.field, value=value),
+            subject=place.subject,
+            after=known.get(place, ()),
+            private=FixedPrivate(reason=reason),
+        )
+        for place, value in values
+    )
+    return recorder.record_run(entries, people=people, moment=moment) if entries else ()
+
+
+def unfix_all(
+    recorder: Recorder,
+    fold: Fold,
+    places: tuple[Place, ...],
+    *,
+    reason: str,
+    people: tuple[Person, ...],
+    moment: Moment,
+) -> tuple[Signed, ...]:
+    """Record that several cells follow the plan again, by one act: all of them or none.
+
+    Cells that no decision fixes any more are passed over.
+    """
+    known = _known_by_place(fold)
+    standing = {decision.place for decision in decisions_standing(fold)}
+    entries = tuple(
+        ToRecord(
+            body=ValueUnfixed(table=place.table, row=place.row, field=place.field),
+            subject=place.subject,
+            after=known.get(place, ()),
+            private=Reason(reason=reason),
+        )
+        for place in places
+        if place in standing
+    )
+    return recorder.record_run(entries, people=people, moment=moment) if entries else ()
+
+
 def unfix(
     recorder: Recorder,
     fold: Fold,
@@ -156,12 +207,13 @@ def unfix(
 
 def _known(fold: Fold, place: Place) -> tuple[str, ...]:
     """The decisions about the cell that this one knows of, whatever subject they were recorded under."""
-    return tuple(
-        sorted(
-            reading.event
-            for fact in fold.named(FACT)
-            if (fact.key.get("table"), fact.key.get("row"), fact.key.get("field"))
-            == (place.table, place.row, place.field)
-            for reading in fact.current
-        )
-    )
+    return _known_by_place(fold).get(place, ())
+
+
+def _known_by_place(fold: Fold) -> dict[Place, tuple[str, ...]]:
+    found: dict[Place, list[str]] = {}
+    for fact in fold.named(FACT):
+        table, row, field = (str(fact.key.get(name)) for name in ("table", "row", "field"))
+        place = Place(table=table, row=row, field=field)
+        found.setdefault(place, []).extend(reading.event for reading in fact.current)
+    return {place: tuple(sorted(events)) for place, events in found.items()}

@@ -10,17 +10,20 @@ import msgspec
 
 from pollstead.election.county import Assumption, Election
 from pollstead.election.notice import Notice, NoticeKind
+from pollstead.election.rules import RuleLevel
 from pollstead.election.values import Value
 from pollstead.election.words import N_, message
 from pollstead.plan.lines.spares import KindSpares
 from pollstead.plan.lines.split_compare import SplitFacts, facts_of
+from pollstead.plan.lines.split_holds import NumberHeld, numbers_held
+from pollstead.plan.lines.split_tables import uses
 from pollstead.plan.splitting import Splitting, StagedStation, splitting_of
 from pollstead.plan.stations.counts import FIELD, TABLE
 from pollstead.plan.terms.fresh import Fresh
-from pollstead.plan.terms.split import Goal, SplitAnswer
+from pollstead.plan.terms.split import Goal, SplitAnswer, SplitGiven
 from pollstead.plan.terms.version import EngineVersion
-from pollstead.work.county_folder import digests, engines, store_of, told_of, version_of
-from pollstead.work.overruling import Decision, Place, decisions_standing, fix, unfix
+from pollstead.work.county_folder import digests, engines, refuse, store_of, told_of, version_of
+from pollstead.work.overruling import Decision, Place, decisions_standing, fix_all, unfix_all
 
 if TYPE_CHECKING:
     from pollstead.plan.terms.part import Watch
@@ -30,11 +33,15 @@ if TYPE_CHECKING:
 
 FORMAT = "pollstead split 1"
 WITHIN_PERCENT, STAY_MIN, DAYS, FRESH_DAYS = 10, 5, 64, 256
+SPARE_SHARE, RUN_OUT = "spare-share", "spare-run-out"
 FRESH_PART = N_("fresh days")
 
 
 class SplitReport(Value, frozen=True, kw_only=True):
-    """A split of one plan version with all that stands behind it; `answer` is None where there is none."""
+    """A split of one plan version with all that stands behind it; `answer` is None where there is none.
+
+    `planned_use` are the devices that the numbers of the plan take at the sites, by kind as in `facts.fleet`.
+    """
 
     format: str = FORMAT
     plan: str
@@ -51,6 +58,10 @@ class SplitReport(Value, frozen=True, kw_only=True):
     no_number: tuple[str, ...]
     facts: SplitFacts
     engines: tuple[EngineVersion, ...]
+    held: tuple[NumberHeld, ...] = ()
+    planned_use: tuple[int, ...] = ()
+    spare_share_ppm: int | None = None
+    run_out_ppm: int | None = None
 
 
 class NewNumber(Value, frozen=True, kw_only=True):
@@ -80,16 +91,21 @@ def split_folder(
     days: int = DAYS,
     fresh_days: int = FRESH_DAYS,
     workers: int = 0,
+    spare_share_ppm: int | None = None,
+    run_out_ppm: int | None = None,
 ) -> SplitReport:
     """Split the fleet of the newest plan version, compare it on fresh days; nothing is changed.
 
-    Refuses a folder without a plan; raises `Cancelled` from `watch`.
+    `spare_share_ppm` and `run_out_ppm` try other spares than the county's rules ask for (None). Refuses a
+    folder without a plan, and fewer spares than a rule of law or a directive asks for; raises `Cancelled`
+    from `watch`.
     """
     with store_of(folder) as store:
         kept = digests(store)
         version = version_of(store, kept[-1])
         election = msgspec.json.decode(store.snapshots.load(version.snapshot), type=Election)
         told = told_of(store, version)
+    _spares_that_may_be_tried(election, spare_share_ppm, run_out_ppm)
     from pollstead.plan.lines.split import split
     from pollstead.plan.lines.split_fresh import fresh
 
@@ -102,6 +118,8 @@ def split_folder(
         within_ppm=within_percent * 10_000,
         stay_ms=stay_min * 60_000,
         days=days,
+        spare_share_ppm=spare_share_ppm,
+        run_out_ppm=run_out_ppm,
     )
     threads = workers or os.cpu_count() or 1
     notices = made.notices if made.given.fleet else (*made.notices, _nothing_counted(made))
@@ -135,7 +153,35 @@ def split_folder(
         no_number=made.no_number,
         facts=facts_of(made.given),
         engines=(*engines(), _solver()),
+        planned_use=_planned_use(made.given),
+        held=() if answer is None else numbers_held(made.given, answer),
+        spare_share_ppm=spare_share_ppm,
+        run_out_ppm=run_out_ppm,
     )
+
+
+def _planned_use(given: SplitGiven) -> tuple[int, ...]:
+    used = [uses(site, site.has) for site in given.sites]
+    return tuple(sum(one[n] for one in used) for n in range(len(given.fleet)))
+
+
+def _spares_that_may_be_tried(
+    election: Election, spare_share_ppm: int | None, run_out_ppm: int | None
+) -> None:
+    """Refuse fewer spares than a law or a directive asks for; the office's own choices may be tried."""
+    rules = election.rules
+    fewer = {
+        SPARE_SHARE: spare_share_ppm is not None and spare_share_ppm < rules.whole(SPARE_SHARE),
+        RUN_OUT: run_out_ppm is not None and run_out_ppm > rules.whole(RUN_OUT),
+    }
+    for rule in (rule for rule, found in fewer.items() if found):
+        level = rules.setting(rule).level
+        if level not in (RuleLevel.POLICY, RuleLevel.ASSUMED):
+            refuse(
+                N_("The rule {rule} is a {level}: fewer spares than it asks for are not tried here."),
+                rule=rule,
+                level=level.value,
+            )
 
 
 def _nothing_counted(made: Splitting) -> Notice:
@@ -193,10 +239,8 @@ def accept(
 ) -> int:
     """Fix the numbers of a split by one person at one moment; gives how many. Those fixed before stay."""
     standing = {decision.place for decision in decisions_standing(fold)}
-    wanted = [new for new in new_numbers(report) if new.place not in standing]
-    for new in wanted:
-        fix(recorder, fold, new.place, str(new.value), reason=reason, people=people, moment=moment)
-    return len(wanted)
+    wanted = tuple((new.place, str(new.value)) for new in new_numbers(report) if new.place not in standing)
+    return len(fix_all(recorder, fold, wanted, reason=reason, people=people, moment=moment))
 
 
 def accepted_splits(fold: Fold) -> tuple[AcceptedSplit, ...]:
@@ -223,7 +267,5 @@ def take_back(
     people: tuple[Person, ...],
     moment: Moment,
 ) -> int:
-    """Let all numbers of one act follow the plan again; gives how many."""
-    for place in act.places:
-        unfix(recorder, fold, place, reason=reason, people=people, moment=moment)
-    return len(act.places)
+    """Let all numbers of one act that still stand follow the plan again; gives how many."""
+    return len(unfix_all(recorder, fold, act.places, reason=reason, people=people, moment=moment))

@@ -27,6 +27,7 @@ PARTS: Final = (
             ("/", N_("Sites")),
             ("/map", N_("Map")),
             ("/lines", N_("Waits by hour")),
+            ("/allocation", N_("Split the fleet")),
             ("/versions", N_("Plan versions")),
             ("/compare", N_("Compare")),
             ("/fixed", N_("Fixed values")),

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from pollstead.show.web.pages import (
+    allocation,
+    allocation_acts,
     bulk_edit,
     calendar,
     calendar_out,
@@ -89,6 +91,10 @@ ROUTES_OF_PAGES = (
     changes.told_of_change,
     county.county,
     site.site,
+    allocation.allocation,
+    allocation_acts.ask_for_split,
+    allocation_acts.accept_split,
+    allocation_acts.take_split_back,
     lines.lines,
     site_lines.site_lines,
     entry.opening_entry,

@@ -92,6 +92,8 @@ def made_by(job: Job) -> tuple[Message, str] | None:
     result = msgspec.json.decode(job.result)
     if job.kind == "plan" and isinstance(result, str):
         return message(N_("Plan version {digest}"), digest=result[:12]), f"/versions/{result}"
+    if job.kind == "split":
+        return message(N_("A split of the fleet")), f"/allocation?job={job.id}"
     if job.kind == "print" and isinstance(result, dict):
         words = message(
             N_("{files} files with {pages} pages in {folder}"),
