@@ -12,17 +12,19 @@ import pytest
 from pollstead.election.notice import NoticeKind
 from pollstead.election.values import frozen_array
 from pollstead.plan.lines.run import run, size_site
-from pollstead.plan.lines.sizing import DAYS, DaySearch
+from pollstead.plan.lines.sizing import DAYS, MOST_FRESH, TOLD_DAYS, DaySearch
 from pollstead.plan.lines.trials import FRESH_FROM
 from pollstead.plan.terms.lines import (
     SIZED,
     ArrivalDay,
     Change,
+    Curbside,
     LinesGiven,
     ServiceLaw,
     SiteLines,
     SitePath,
     SizingAnswer,
+    Stage,
     StageWork,
     StationChoice,
     StationCounts,
@@ -239,6 +241,116 @@ def test_a_site_without_any_line_gets_no_stations_and_no_waits() -> None:
     assert answer.counts.by_stage() == (0, 0, 0, 0)
     assert answer.meets_limit
     assert [w.change for w in answer.what_ifs] == [Change.LATE, Change.TURNOUT]
+
+
+def test_a_long_ballot_is_marked_and_cast_slower_by_the_same_voters() -> None:
+    """The what-if is the site simulated with both means longer, on the same days, voter by voter the same."""
+    site = a_site(long_ballot_percent=150)
+    answer = sized(site)
+    told = next(w for w in answer.what_ifs if w.change is Change.LONG_BALLOT)
+    path = SitePath(
+        check_in=work(85),
+        mark=work(450, 500_000),
+        accessible=work(900),
+        accessible_share_ppm=20_000,
+        cast=work(30),
+    )
+    other = DaySearch(msgspec.structs.replace(site, path=path), site.days[0], 7, Effort.QUICK)
+    by_hand = other.trials.figures([answer.counts.by_stage()], FRESH_FROM, answer.search_days)[0]
+    assert told.figures == by_hand
+    assert told.percent == 50
+    assert told.figures.risk.over > answer.figures.risk.over
+    assert Change.LONG_BALLOT not in {w.change for w in sized(a_site()).what_ifs}
+
+
+def test_worth_of_a_station_is_the_difference_of_all_waits_on_the_same_days() -> None:
+    """Voter-minutes a day follow from the engine's rows: all waits of all days, over days and minutes."""
+    site = a_site()
+    answer = sized(site)
+    assert answer.compared is not None
+    search = DaySearch(site, site.days[0], 7, Effort.QUICK)
+    shown = [(answer.counts, answer.compared), *((w.figures.counts, w.figures) for w in answer.what_ifs[:7])]
+    for counts, figures in shown:
+        ((over, waits),) = search.trials.over([counts.by_stage()], FRESH_FROM, 200)
+        assert (figures.risk.over, figures.risk.days) == (over, 200)
+        assert figures.voter_minutes_a_day == round(waits / 200 / 60_000)
+    fewer = [w for w in answer.what_ifs if w.change is Change.ONE_FEWER]
+    assert all(w.figures.voter_minutes_a_day > answer.compared.voter_minutes_a_day for w in fewer)
+
+
+def test_fresh_days_go_on_until_they_decide_or_the_cap_is_reached() -> None:
+    """Every candidate near the risk gets days until its interval lies on one side of it, at most the cap."""
+    site = a_site(PAPER, 700)
+    search = DaySearch(site, site.days[0], 7, Effort.QUICK)
+    seen = set()
+    answer = sized(site)
+    a, b, c, d = answer.counts.by_stage()
+    for more, add in itertools.product((-1, 0, 1), (-1, 0, 1, 2)):
+        risk = search.settled((a + more, b + add, c, d))
+        assert risk.days in (200, 512, 1024, 2048)
+        assert risk.decides(50_000) or risk.days == MOST_FRESH[Effort.QUICK]
+        assert risk.decides(50_000) == (not risk.low_ppm <= 50_000 < risk.high_ppm)
+        seen.add(risk.days)
+    assert len(seen) > 1
+    assert answer.figures.risk == search.settled(answer.counts.by_stage())
+    assert answer.undecided == (not answer.figures.risk.decides(50_000))
+    assert answer.compared is not None
+    assert answer.compared.risk.days == answer.search_days == 200
+
+
+def test_an_answer_that_stays_undecided_says_so_and_how_many_days_it_took(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """With a cap at the effort's own days an answer near the limit is called undecided in its reasons."""
+    monkeypatch.setitem(MOST_FRESH, Effort.QUICK, 200)
+    said = []
+    for seed in range(7, 12):
+        outcome = run(LinesGiven(sites=(a_site(PAPER, 700),)), seed, Effort.QUICK)
+        answer = outcome.value[0]
+        open_words = [r.text.english() for r in outcome.reasons if "leave open" in r.text.english()]
+        assert bool(open_words) == answer.undecided
+        said += open_words
+    assert said
+    assert "200 fresh days leave open" in said[0]
+
+
+def test_where_the_curb_decides_the_stations_inside_are_sized_and_the_remedy_names_the_curb() -> None:
+    """One place for a third of the voters at the curb: no station inside helps, and the notice says which."""
+    curbside = Curbside(share_ppm=330_000, stations=1, law=ServiceLaw(mean_ms=900_000, cv_ppm=500_000))
+    path = SitePath(check_in=work(85), curbside=curbside)
+    outcome = run(LinesGiven(sites=(a_site(path, 100),)), 7, Effort.QUICK)
+    answer = outcome.value[0]
+    assert not answer.meets_limit
+    assert answer.figures.binding is Stage.CURBSIDE
+    assert max(answer.counts.by_stage()) <= 3
+    notice = next(n for n in outcome.notices if n.rule == "wait-limit")
+    assert notice.remedy is not None and "curbside-stations" in notice.remedy.english()
+
+
+def test_days_told_event_by_event_are_fewer_and_a_notice_says_why_and_how_many() -> None:
+    """A path that the compiled engine refuses: its words, the days of the search, the share of fast days."""
+    only = SitePath(check_in=work(85))
+    path = msgspec.structs.replace(only, patience=ServiceLaw(mean_ms=7_200_000, cv_ppm=500_000))
+    sites = (a_site(path, 30), a_site(only, 30, site="site/S02", seed_key="S02"))
+    outcome = run(LinesGiven(sites=sites), 7, Effort.QUICK)
+    singly, fast = outcome.value
+    assert (singly.search_days, fast.search_days) == (TOLD_DAYS[Effort.QUICK], DAYS[Effort.QUICK])
+    assert (singly.fast_ppm, fast.fast_ppm) == (0, 1_000_000)
+    (notice,) = [n for n in outcome.notices if n.rule == "lines-told-singly"]
+    words = notice.text.english()
+    assert "voters who leave the line" in words and "64 in a search instead of 200" in words
+    assert "1 sites" in words and "50.0 %" in words
+
+
+def test_an_engine_that_failed_its_own_test_is_told_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The plan's numbers are the reference engine's, the same, and one notice says so."""
+    site = a_site(SitePath(check_in=work(85)), 20, fixed=StationChoice(check_in=1))
+    trusted = sized(site)
+    for module in ("run", "trials"):
+        monkeypatch.setattr(f"pollstead.plan.lines.{module}.fast_engine_is_right", lambda: False)
+    outcome = run(LinesGiven(sites=(site,)), 7, Effort.QUICK)
+    assert outcome.value[0].figures == trusted.figures
+    assert [n.rule for n in outcome.notices] == ["lines-engine-failed-test"]
 
 
 def test_a_search_at_its_bound_of_work_still_keeps_the_limit_and_says_so(

@@ -254,6 +254,17 @@ REGISTRY: tuple[Rule, ...] = (
         most=240,
     ),
     Rule(
+        id="long-ballot",
+        words=N_("How much longer marking and casting take if the ballot is long, a question; 0: not asked"),
+        type=ParameterType.WHOLE,
+        unit="%",
+        default=50,
+        citation=_OUR_DEFAULT,
+        stricter=Stricter.NEITHER,
+        who_decides=_OFFICIAL,
+        most=400,
+    ),
+    Rule(
         id="sheets-per-ballot",
         words=N_("Sheets of paper that make one ballot"),
         type=ParameterType.WHOLE,

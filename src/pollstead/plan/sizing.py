@@ -164,6 +164,7 @@ def site_lines(site: Site, path: VoterPath, days: tuple[ArrivalDay, ...], limit:
         ceiling=path.ceiling,
         fixed=path.fixed,
         costs=path.costs,
+        long_ballot_percent=path.long_ballot_percent,
     )
 
 

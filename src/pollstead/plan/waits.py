@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from pollstead.election.words import N_
 from pollstead.plan.lines.words import change_words
-from pollstead.plan.terms.lines import (
-    SIZED,
-    SizingAnswer,
-)
+from pollstead.plan.terms.lines import SIZED, LineWhatIf, SizingAnswer, WaitFigures
 from pollstead.plan.terms.version import WaitReport, WhatIf
+
+AS_PLANNED = N_("The plan itself")
 
 
 def wait_report(answer: SizingAnswer) -> WaitReport:
@@ -24,15 +24,31 @@ def wait_report(answer: SizingAnswer) -> WaitReport:
         p95_longest_wait_ms=figures.p95_longest_ms,
         binding="" if figures.binding is None else figures.binding.value,
         meets_limit=answer.meets_limit,
-        what_ifs=tuple(
-            WhatIf(
-                change=change_words(what_if.change, what_if.stage).template,
-                count=None
-                if what_if.stage is None
-                else dict(zip(SIZED, what_if.figures.counts.by_stage(), strict=True))[what_if.stage],
-                risk_ppm=what_if.figures.risk.risk_ppm,
-                p95_longest_wait_ms=what_if.figures.p95_longest_ms,
-            )
-            for what_if in answer.what_ifs
-        ),
+        what_ifs=tuple(_what_if(what_if) for what_if in answer.what_ifs),
+        accepted_ppm=answer.limit.risk_ppm,
+        undecided=answer.undecided,
+        compared=None if answer.compared is None else _told(AS_PLANNED, answer.compared),
+        compared_days=0 if answer.compared is None else answer.compared.risk.days,
+        told_singly=answer.refused,
+    )
+
+
+def _what_if(what_if: LineWhatIf) -> WhatIf:
+    stage, figures = what_if.stage, what_if.figures
+    return _told(
+        change_words(what_if.change, stage).template,
+        figures,
+        None if stage is None else dict(zip(SIZED, figures.counts.by_stage(), strict=True))[stage],
+        what_if.percent,
+    )
+
+
+def _told(change: str, figures: WaitFigures, count: int | None = None, percent: int | None = None) -> WhatIf:
+    return WhatIf(
+        change=change,
+        count=count,
+        risk_ppm=figures.risk.risk_ppm,
+        p95_longest_wait_ms=figures.p95_longest_ms,
+        voter_minutes=figures.voter_minutes_a_day,
+        percent=percent,
     )

@@ -85,6 +85,19 @@ def hopeless_from(days: int, risk_ppm: int, once_in: int = 1000) -> int:
     return days + 1
 
 
+@lru_cache(maxsize=4096)
+def surely_over_from(days: int, risk_ppm: int) -> int:
+    """The least number of days over the limit whose 95 % interval lies above `risk_ppm`, else days + 1."""
+    low, high = 0, days + 1
+    while low < high:
+        middle = (low + high) // 2
+        if exact_interval_ppm(middle, days)[0] > risk_ppm:
+            high = middle
+        else:
+            low = middle + 1
+    return low
+
+
 def nearest_rank(ordered: Sequence[int], percent: int) -> int:
     """The percentile of a sorted sequence by nearest rank: its ceil(percent % of n)-th entry."""
     return int(ordered[max(0, -(-len(ordered) * percent // 100) - 1)])

@@ -9,12 +9,15 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from pollstead.election.words import N_
-from pollstead.plan.lines.said import site_notices, site_reasons
-from pollstead.plan.lines.sizing import Box, DaySearch, box_of, busiest_hour_milli_voters, with_stage
-from pollstead.plan.lines.trials import FRESH_FROM, Counts, as_station_counts
+from pollstead.plan.lines.said import engine_notices, site_notices, site_reasons
+from pollstead.plan.lines.sizing import DAYS, Box, DaySearch, box_of, busiest_hour_milli_voters, with_stage
+from pollstead.plan.lines.trials import FRESH_FROM, Counts, Trials, as_station_counts
+from pollstead.plan.lines.trusted import fast_engine_is_right
+from pollstead.plan.lines.what_if import longer_ballot
 from pollstead.plan.terms.keeping import Keeping, NothingKept
 from pollstead.plan.terms.lines import (
     SIZED,
+    WHOLE_PPM,
     ArrivalDay,
     Change,
     LinesGiven,
@@ -22,6 +25,7 @@ from pollstead.plan.terms.lines import (
     SiteLines,
     SizingAnswer,
     Stage,
+    WaitFigures,
 )
 from pollstead.plan.terms.part import Effort, NoWatch, Outcome, Watch
 from pollstead.plan.terms.spreading import InThreads, Spreading
@@ -79,6 +83,7 @@ def run(
     for site, (answer, _) in zip(given.sites, done, strict=True):
         notices += site_notices(site, answer)
         reasons += site_reasons(site, answer)
+    notices += engine_notices([answer for answer, _ in done], DAYS[effort])
     return Outcome(
         tuple(answer for answer, _ in done),
         notices=tuple(notices),
@@ -122,11 +127,16 @@ def size_site(site: SiteLines, seed: int, effort: Effort) -> tuple[SizingAnswer,
     searches = {day.date: DaySearch(site, day, seed, effort, len(distinct)) for day in distinct}
     counts, complete = _counts_for_all(list(searches.values()), box_of(site))
     figures = {
-        date: search.trials.figures([counts], FRESH_FROM, search.days)[0] for date, search in searches.items()
+        date: search.trials.figures([counts], FRESH_FROM, search.settled(counts).days)[0]
+        for date, search in searches.items()
     }
     worst = max(figures, key=lambda date: (figures[date].risk.over, figures[date].mean_wait_ms))
     meets = all(f.risk.meets(site.limit.risk_ppm) for f in figures.values())
     fewer = box_of(site).lowered(counts)
+    compared, what_ifs, more_units = _what_ifs(searches[worst], counts)
+    fast, told = (
+        sum(getattr(s.trials, name) for s in searches.values()) for name in ("fast_days", "reference_days")
+    )
     answer = SizingAnswer(
         site=site.site,
         date=worst,
@@ -134,7 +144,7 @@ def size_site(site: SiteLines, seed: int, effort: Effort) -> tuple[SizingAnswer,
         limit=site.limit,
         figures=figures[worst],
         per_day=tuple(figures[day.date] for day in alike),
-        what_ifs=_what_ifs(searches[worst], counts),
+        what_ifs=what_ifs,
         floor=site.floor,
         ceiling=site.ceiling,
         fixed=site.fixed,
@@ -142,8 +152,13 @@ def size_site(site: SiteLines, seed: int, effort: Effort) -> tuple[SizingAnswer,
         least=meets and not any(all(s.accepts(c) for s in searches.values()) for c in fewer),
         search_days=searches[worst].days,
         complete=complete,
+        undecided=any(not f.risk.decides(site.limit.risk_ppm) for f in figures.values()),
+        compared=compared,
+        refused=searches[worst].refused or "",
+        fast_ppm=fast * WHOLE_PPM // max(1, fast + told),
+        distrusted=not fast_engine_is_right(),
     )
-    return answer, sum(s.trials.work_units for s in searches.values())
+    return answer, more_units + sum(s.trials.work_units for s in searches.values())
 
 
 def alike_days(days: tuple[ArrivalDay, ...]) -> list[ArrivalDay]:
@@ -179,13 +194,14 @@ def _counts_for_all(searches: list[DaySearch], box: Box) -> tuple[Counts, bool]:
     return counts or box.low, complete
 
 
-def _what_ifs(search: DaySearch, counts: Counts) -> tuple[LineWhatIf, ...]:
-    """One more and one fewer of each stage, the worst device out, doors late, more voters: on the fresh days.
+def _what_ifs(search: DaySearch, counts: Counts) -> tuple[WaitFigures, tuple[LineWhatIf, ...], int]:
+    """The plan's figures on the first fresh days, the what-ifs on the same days, voter passes besides.
 
-    A station out of service all day is one fewer; the stage where that hurts most is shown.
+    One more and one fewer of each stage, the worst device out, doors late, more voters, a long ballot. A
+    station out of service all day is one fewer; the stage where that hurts most is shown.
     """
     changes: list[tuple[Change, Stage]] = []
-    tried: list[Counts] = []
+    tried: list[Counts] = [counts]
     for k, stage in enumerate(SIZED):
         if counts[k] > 0:
             changes.append((Change.ONE_MORE, stage))
@@ -194,7 +210,7 @@ def _what_ifs(search: DaySearch, counts: Counts) -> tuple[LineWhatIf, ...]:
             changes.append((Change.ONE_FEWER, stage))
             tried.append(with_stage(counts, k, counts[k] - 1))
     trials, days = search.trials, search.days
-    shown = trials.figures(tried, FRESH_FROM, days) if tried else []
+    compared, *shown = trials.figures(tried, FRESH_FROM, days)
     result = [
         LineWhatIf(change=change, stage=stage, figures=figures)
         for (change, stage), figures in zip(changes, shown, strict=True)
@@ -207,4 +223,11 @@ def _what_ifs(search: DaySearch, counts: Counts) -> tuple[LineWhatIf, ...]:
     more = trials.figures([counts], FRESH_FROM, days, turnout_ppm=TURNOUT_PPM)[0]
     result.append(LineWhatIf(change=Change.LATE, figures=late))
     result.append(LineWhatIf(change=Change.TURNOUT, figures=more))
-    return tuple(result)
+    percent = search.site.long_ballot_percent
+    if percent == 100:
+        return compared, tuple(result), 0
+    path = longer_ballot(trials.path, percent, percent)
+    longer = Trials(path, search.day, search.site.limit, trials.key, kept_bytes=0)
+    slow = longer.figures([counts], FRESH_FROM, days)[0]
+    result.append(LineWhatIf(change=Change.LONG_BALLOT, figures=slow, percent=percent - 100))
+    return compared, tuple(result), longer.work_units

@@ -19,7 +19,7 @@ from pollstead.plan.terms.lines import (
 from pollstead.plan.terms.part import Figure, Reason, plain
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
 FIELDS = {
     Stage.CHECK_IN: "check_in",
@@ -36,6 +36,10 @@ _FOUND = N_(
 )
 _FOUND_AT_BOUND = N_(
     "Numbers found: a day's longest wait passes {limit} minutes on at most {risk} of days; cheaper may exist."
+)
+_UNDECIDED = N_(
+    "Numbers found: a day's longest wait passes {limit} minutes on about {risk} of days, the share accepted; "
+    "{days} fresh days leave open on which side of it the numbers are."
 )
 _NOT_KEPT = N_(
     "With the numbers planned a day's longest wait passes {limit} minutes more often than accepted."
@@ -66,15 +70,29 @@ def _why(site: SiteLines, answer: SizingAnswer, k: int, load: int) -> Message:
         return message(_NOT_KEPT, limit=params["limit"])
     if count == site.floor.by_stage()[k]:
         return message(_FLOOR)
+    if answer.undecided:
+        return message(_UNDECIDED, **params, days=f"{answer.figures.risk.days:,}")
     return message(_FOUND if answer.complete else _FOUND_AT_BOUND, **params)
 
 
 def _neighbours(answer: SizingAnswer, stage: Stage) -> Iterator[Figure]:
     names = {Change.ONE_FEWER: N_("Risk with one fewer"), Change.ONE_MORE: N_("Risk with one more")}
+    waits = {
+        Change.ONE_FEWER: N_("Waiting with one fewer, more or less than planned"),
+        Change.ONE_MORE: N_("Waiting with one more, more or less than planned"),
+    }
     for what_if in answer.what_ifs:
         if what_if.stage is stage and what_if.change in names:
             risk = what_if.figures.risk
             yield Figure(name=names[what_if.change], value=_interval(risk), source=SIMULATED)
+            if answer.compared is not None:
+                more = what_if.figures.voter_minutes_a_day - answer.compared.voter_minutes_a_day
+                yield Figure(
+                    name=waits[what_if.change],
+                    value=f"{more:+,}",
+                    unit=N_("voter-minutes a day"),
+                    source=SIMULATED,
+                )
 
 
 def site_reasons(site: SiteLines, answer: SizingAnswer) -> tuple[Reason, ...]:
@@ -142,7 +160,21 @@ _REMEDY_FIXED = N_("Raise a number that is fixed, or accept the longer wait by n
 _REMEDY_BOUND = N_(
     "Find more stations or more room for the site, move voters, or accept the longer wait by name."
 )
+_REMEDY_CURB = N_(
+    "The line at the curb decides, and stations inside do not shorten it: let more voters be served there at "
+    "once (rule curbside-stations), or accept the longer wait by name."
+)
 _REMEDY_SEARCH = N_("Plan again with more effort, or fix the numbers.")
+_TOLD_SINGLY = N_(
+    "The compiled engine does not do {why}: days of {sites} sites were told event by event, {days} in a "
+    "search instead of {usual}. Share of simulated days that it did: {fast}."
+)
+_REMEDY_SINGLY = N_("Plan with more effort for more days: fewer make the interval of the risk wider.")
+_DISTRUSTED = N_(
+    "The compiled engine failed its test of itself on this computer; every day was told event by event. The "
+    "numbers are the same, and take far longer."
+)
+_REMEDY_DISTRUSTED = N_("Plan on another computer, or tell whoever looks after this one.")
 _CEILING = N_(
     "The rules ask for at least {floor} of a kind of station and the bound is {ceiling}; planned: {floor}."
 )
@@ -162,6 +194,8 @@ def site_notices(site: SiteLines, answer: SizingAnswer) -> tuple[Notice, ...]:
         fixed = any(n is not None for n in site.fixed.by_stage())
         bounded = any(n is not None for n in site.ceiling.by_stage())
         remedy = _REMEDY_FIXED if fixed else _REMEDY_BOUND if bounded else _REMEDY_SEARCH
+        if answer.figures.binding is Stage.CURBSIDE:
+            remedy = _REMEDY_CURB
         notices.append(
             Notice(
                 kind=NoticeKind.RULE_NOT_MET,
@@ -227,3 +261,33 @@ def _bound_notices(site: SiteLines) -> Iterator[Notice]:
                 who_decides=OFFICIAL,
                 depends=(found, wanted),
             )
+
+
+def engine_notices(answers: Sequence[SizingAnswer], usual_days: int) -> Iterator[Notice]:
+    """Which days of a county the compiled engine did not do, why, and that it failed its test, if it did."""
+    singly = [answer for answer in answers if answer.refused]
+    if singly:
+        fast = sum(answer.fast_ppm for answer in answers) // len(answers)
+        yield Notice(
+            kind=NoticeKind.OPEN_ITEM,
+            rule="lines-told-singly",
+            subject="county",
+            text=message(
+                _TOLD_SINGLY,
+                why=", ".join(sorted({answer.refused for answer in singly})),
+                sites=len(singly),
+                days=singly[0].search_days,
+                usual=usual_days,
+                fast=percent(fast),
+            ),
+            remedy=message(_REMEDY_SINGLY),
+            depends=(*sorted(answer.site for answer in singly), str(singly[0].search_days)),
+        )
+    if any(answer.distrusted for answer in answers):
+        yield Notice(
+            kind=NoticeKind.OPEN_ITEM,
+            rule="lines-engine-failed-test",
+            subject="county",
+            text=message(_DISTRUSTED),
+            remedy=message(_REMEDY_DISTRUSTED),
+        )

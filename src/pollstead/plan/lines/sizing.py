@@ -7,13 +7,15 @@ is dropped (at the accepted risk as many days over the limit would come up less 
 rest gets the effort's days. One more station can move the line on and make the longest wait worse, so no
 candidate is taken to be good because a smaller one is.
 
-Days are gone through in blocks that double. A candidate with more days over the limit than could still be
-accepted, or than the best one seen has on all days, is left there: more days can only add to them, so
-nothing that is chosen changes.
+Days are gone through in blocks that double. A candidate with more days over the limit than chance could give
+at the accepted risk, or than the best one seen has on all days, is left there: more days can only add to
+them, so nothing that is chosen changes.
 
-A candidate is accepted when its share of days over the limit is at most the accepted risk, twice: on the
-search days, and on fresh days that the search has not seen. The fresh days give the figures. Afterwards each
-number is tried one lower by the same rule; where that is accepted the search moves there.
+The search days rank and drop; fresh days that the search has not seen decide. Where the 95 % interval of a
+candidate's share of days over the limit holds the accepted risk, it gets more fresh days, twice as many each
+time, until the interval lies on one side or the cap is reached; there the share itself decides, and the
+answer says that it is undecided. The fresh days give the figures. Afterwards each number is tried one lower
+by the same rule; where that is accepted the search moves there.
 """
 
 from __future__ import annotations
@@ -22,9 +24,12 @@ import heapq
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from pollstead.plan.lines.intervals import hopeless_from
+import msgspec
+
+from pollstead.plan.lines.intervals import exact_interval_ppm, hopeless_from, surely_over_from
+from pollstead.plan.lines.refused import fast_engine_refuses
 from pollstead.plan.lines.trials import FIRST_LOOK_DAYS, FRESH_FROM, KEPT_BYTES, Counts, Trials, blocks
-from pollstead.plan.terms.lines import SLOT_MS, WHOLE_PPM, ArrivalDay, SiteLines, SitePath
+from pollstead.plan.terms.lines import SLOT_MS, WHOLE_PPM, ArrivalDay, RiskEstimate, SiteLines, SitePath
 from pollstead.plan.terms.part import Effort, derive_seed
 
 if TYPE_CHECKING:
@@ -32,6 +37,13 @@ if TYPE_CHECKING:
 
 DAYS = {Effort.QUICK: 200, Effort.USUAL: 1000, Effort.DEEP: 4000}
 """Days of the search, and as many fresh ones, by effort."""
+
+MOST_FRESH = {Effort.QUICK: 2048, Effort.USUAL: 8192, Effort.DEEP: 32768}
+"""Fresh days at most for one candidate, where fewer leave open on which side of the accepted risk it is."""
+
+TOLD_DAYS = {Effort.QUICK: 64, Effort.USUAL: 200, Effort.DEEP: 1000}
+MOST_FRESH_TOLD = {Effort.QUICK: 128, Effort.USUAL: 512, Effort.DEEP: 2048}
+"""The same two where days are told event by event, which takes hundreds of times longer."""
 
 MOST_LOOKS = 600
 """Candidates looked at for one day before the search climbs from the best it has, and says so."""
@@ -45,6 +57,9 @@ AT_ONCE = 4
 """Candidates of a level that get the search days together, those best on the first look first."""
 
 MOST_STATIONS = 500
+LIKELY_MOST = 40
+"""Stations of a stage without a bound, when it is asked whether the compiled engine does the site's days."""
+
 START_BELOW_LOAD_PPM = 850_000
 HOUR_SLOTS = 4
 
@@ -146,6 +161,18 @@ def load_milli_erlangs(site: SiteLines, day: ArrivalDay, stage: int) -> int:
     )
 
 
+def fresh_steps(days: int, most: int) -> Iterator[int]:
+    """After how many fresh days it is asked whether they decide: `days`, then ends of blocks up to `most`."""
+    yield days
+    for until in blocks(most):
+        if until >= 2 * days:
+            yield until
+
+
+NO_LINES: Counts = (0, 0, 0, 0)
+"""Always room inside: what is left is the line at the curb."""
+
+
 class DaySearch:
     """The search for one site-day; knows its site, its trials and how many days the effort gives."""
 
@@ -153,11 +180,18 @@ class DaySearch:
         self, site: SiteLines, day: ArrivalDay, root_seed: int, effort: Effort, searches: int = 1
     ) -> None:
         """`searches` searches of the site share its room for drawn voters."""
-        self.site, self.day = site, day
-        self.days = DAYS[effort]
+        self.site, self.day, self.seed, self.effort = site, day, root_seed, effort
+        self.days, self.most_fresh = DAYS[effort], MOST_FRESH[effort]
+        box = box_of(site)
+        a, b, c, d = (LIKELY_MOST if h is None else h for h in box.high)
+        self.refused = fast_engine_refuses(site.path, day, (a, b, c, d))
+        """Why the site's days are told event by event, in words; None where they are not."""
+        if self.refused is not None:
+            self.days, self.most_fresh = TOLD_DAYS[effort], MOST_FRESH_TOLD[effort]
         self.risk_ppm = site.limit.risk_ppm
         key = derive_seed(root_seed, "lines", site.seed_key, f"day {day.date.isoformat()}")
         self.trials = Trials(site.path, day, site.limit, key, KEPT_BYTES // searches)
+        self._without_curb: DaySearch | None = None
         self._looked: dict[tuple[int, int], dict[Counts, Look]] = {}
 
     def look(self, candidates: Sequence[Counts], first: int, days: int) -> list[Look]:
@@ -182,14 +216,26 @@ class DaySearch:
 
     @property
     def most_over(self) -> int:
-        """The most days over the limit with which the days of the effort are accepted; exact."""
-        return self.risk_ppm * self.days // WHOLE_PPM
+        """The most days over the limit on the search days that chance could give at the accepted risk."""
+        return surely_over_from(self.days, self.risk_ppm) - 1
 
     def accepts(self, counts: Counts) -> bool:
-        """Whether `counts` keep the limit on the search days and on the fresh days."""
+        """Whether `counts` are not surely over on the search days, and keep the limit on the fresh days."""
         if self.look([counts], 0, FIRST_LOOK_DAYS)[0][0] >= hopeless_from(FIRST_LOOK_DAYS, self.risk_ppm):
             return False
-        return all(self.within([counts], at, self.most_over) for at in (0, FRESH_FROM))
+        if not self.within([counts], 0, self.most_over):
+            return False
+        return self.settled(counts).meets(self.risk_ppm)
+
+    def settled(self, counts: Counts) -> RiskEstimate:
+        """What fresh days say of `counts`: as many as it takes, from the effort's days to the cap."""
+        for days in fresh_steps(self.days, self.most_fresh):
+            over = self.look([counts], FRESH_FROM, days)[0][0]
+            low, high = exact_interval_ppm(over, days)
+            risk = RiskEstimate(over=over, days=days, low_ppm=low, high_ppm=high)
+            if risk.decides(self.risk_ppm):
+                break
+        return risk
 
     def corner(self, box: Box) -> tuple[Counts, bool]:
         """For each stage the least number that keeps the limit alone; False when one has none in the box."""
@@ -240,6 +286,8 @@ class DaySearch:
         """The least-cost counts in the box that are accepted, else the best seen."""
         if box.low == box.high:
             return Found(box.low, self.accepts(box.low), True)
+        if self.site.path.curbside is not None and not self.within([NO_LINES], 0, self.most_over):
+            return Found(self.without_curb().find(box).counts, False, True)
         corner, possible = self.corner(box)
         if not possible or not self._bounded_stages_can(box):
             top = tuple(
@@ -264,6 +312,18 @@ class DaySearch:
             if looks >= MOST_LOOKS:
                 return self._climbed(box, corner if best is None else best[2])
         return Found(corner if best is None else best[2], False, True)
+
+    def without_curb(self) -> DaySearch:
+        """The search with room for everybody at the curb: stations inside do not shorten the line there."""
+        curbside = self.site.path.curbside
+        if curbside is None:
+            return self
+        if self._without_curb is None:
+            room = msgspec.structs.replace(curbside, stations=MOST_STATIONS)
+            path = msgspec.structs.replace(self.site.path, curbside=room)
+            site = msgspec.structs.replace(self.site, path=path)
+            self._without_curb = DaySearch(site, self.day, self.seed, self.effort)
+        return self._without_curb
 
     def _ranked(self, candidates: Sequence[Counts], days: int) -> list[tuple[int, int, Counts]]:
         """Days over, waits and counts of each candidate on the first `days` search days, best first."""

@@ -98,6 +98,8 @@ class Trials:
         self._threshold = draws.accessible_threshold(path.accessible_share_ppm)
         self._blocks: dict[tuple[int, int, int], DrawnDays] = {}
         self._room_bytes = kept_bytes
+        self.fast_days = 0
+        """Days times candidates so far that the compiled engine did."""
         self.reference_days = 0
         """Days times candidates so far that went to the event-by-event telling."""
 
@@ -170,6 +172,7 @@ class Trials:
             rows[c] = [one.row for one in self.told((a, b, e, f), first_day, days, late_ms, turnout_ppm)]
         rows[fits], _ = pass_days(drawn, opens_ms, tried[fits], self.limit.limit_ms)
         self.work_units += int(drawn.totals.sum()) * int(fits.sum())
+        self.fast_days += days * int(fits.sum())
         return rows
 
     def told(
@@ -327,4 +330,5 @@ def _figures(counts: StationCounts, rows: Ints, voters: int, limit: WaitLimit) -
         left_ppm=int(rows[:, engine.LEFT].sum()) * WHOLE_PPM // each,
         last_out_ms=nearest_rank(sorted(rows[:, engine.LAST_OUT].tolist()), 50),
         binding=stages[most] if any(k >= 0 for k in binds) else None,
+        waits_ms=sum(sums) + curbside,
     )

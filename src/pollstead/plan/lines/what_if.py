@@ -30,18 +30,19 @@ LONGEST_SERVICE_MS = 14_400_000
 class WhatIfAsked(Value, frozen=True, kw_only=True):
     """One question: stations of each stage of `SIZED`, minutes that doors open late, per cent of the plan.
 
-    `turnout_percent` of the planned voters come; marking takes `marking_percent` of its planned time (130:
-    a ballot that takes three tenths longer).
+    `turnout_percent` of the planned voters come; marking and casting take `marking_percent` and
+    `casting_percent` of their planned times (130: a ballot that takes three tenths longer).
     """
 
     counts: Counts
     late_min: int = 0
     turnout_percent: int = 100
     marking_percent: int = 100
+    casting_percent: int = 100
 
     def __post_init__(self) -> None:
         require(0 <= self.late_min <= MOST_LATE_MIN, f"late_min must be 0 to {MOST_LATE_MIN}")
-        for name in ("turnout_percent", "marking_percent"):
+        for name in ("turnout_percent", "marking_percent", "casting_percent"):
             value = getattr(self, name)
             require(
                 LEAST_PERCENT <= value <= MOST_PERCENT,
@@ -68,7 +69,7 @@ def what_if(
     site: SiteLines, day: ArrivalDay, asked: WhatIfAsked, seed: int, days: int, hour_days: int
 ) -> WhatIfTold:
     """Simulate `days` fresh days for the figures, and the first `hour_days` of them by the hour."""
-    path = longer_marking(site.path, asked.marking_percent)
+    path = longer_ballot(site.path, asked.marking_percent, asked.casting_percent)
     trials = Trials(path, day, site.limit, day_key(seed, site, day))
     late_ms = asked.late_min * MS_PER_MINUTE
     turnout_ppm = asked.turnout_percent * (WHOLE_PPM // 100)
@@ -77,15 +78,20 @@ def what_if(
     return WhatIfTold(asked=asked, figures=figures, by_hour=by_hour)
 
 
-def longer_marking(path: SitePath, percent: int) -> SitePath:
-    """The path with marking at every kind of station taking `percent` of its time, in whole milliseconds."""
-    if percent == 100:
+def longer_ballot(path: SitePath, marking_percent: int, casting_percent: int) -> SitePath:
+    """The path with marking of every kind, and casting, taking so much of their times, in whole ms."""
+    if marking_percent == casting_percent == 100:
         return path
 
-    def changed(work: StageWork | None) -> StageWork | None:
+    def changed(work: StageWork | None, percent: int) -> StageWork | None:
         if work is None:
             return None
         mean = min(LONGEST_SERVICE_MS, max(1, work.law.mean_ms * percent // 100))
         return msgspec.structs.replace(work, law=msgspec.structs.replace(work.law, mean_ms=mean))
 
-    return msgspec.structs.replace(path, mark=changed(path.mark), accessible=changed(path.accessible))
+    return msgspec.structs.replace(
+        path,
+        mark=changed(path.mark, marking_percent),
+        accessible=changed(path.accessible, marking_percent),
+        cast=changed(path.cast, casting_percent),
+    )

@@ -29,6 +29,7 @@ _BY_STAGE = {
 _WHOLE_SITE = {
     Change.LATE: N_("Doors open 60 minutes late"),
     Change.TURNOUT: N_("20 % more voters"),
+    Change.LONG_BALLOT: N_("A long ballot: marking and casting take longer"),
 }
 
 

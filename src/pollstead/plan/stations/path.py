@@ -67,6 +67,7 @@ class VoterPath(Value, frozen=True, kw_only=True):
     costs: tuple[int, int, int, int]
     set: tuple[tuple[str, int], ...]
     assumptions: tuple[Assumption, ...]
+    long_ballot_percent: int = 100
 
 
 def voter_path(
@@ -117,6 +118,7 @@ def voter_path(
         costs=_costs(staged, types),
         set=tuple(set_numbers),
         assumptions=tuple(assumptions),
+        long_ballot_percent=100 + rules.whole("long-ballot"),
     )
 
 

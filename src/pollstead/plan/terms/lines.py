@@ -366,6 +366,7 @@ class SiteLines(Value, frozen=True, kw_only=True):
 
     `floor` are the least numbers that rules ask for, `ceiling` the most that the room or the fleet allows,
     `fixed` what a person has set (it wins over both). `costs` of one station, in the order of `SIZED`.
+    `long_ballot_percent`: marking and casting of a long ballot, of their usual time; 100: nobody asks.
     """
 
     site: str
@@ -377,10 +378,13 @@ class SiteLines(Value, frozen=True, kw_only=True):
     ceiling: StationChoice = StationChoice()
     fixed: StationChoice = StationChoice()
     costs: tuple[int, int, int, int] = COST_ONE_EACH
+    long_ballot_percent: int = 100
 
     def __post_init__(self) -> None:
         require(len(self.days) > 0, f"{self.site}: sizing needs at least one day")
         require_unique(tuple(day.date.isoformat() for day in self.days), f"{self.site}: dates of days")
+        percent = self.long_ballot_percent
+        require(100 <= percent <= 500, f"{self.site}: long_ballot_percent must be 100 to 500, got {percent}")
         require(min(self.costs) >= 0, f"{self.site}: costs must be >= 0, got {self.costs}")
 
 
@@ -407,6 +411,10 @@ class RiskEstimate(Value, frozen=True, kw_only=True):
         """Whether the share of days over the limit is at most `risk_ppm`; exact."""
         return self.over * WHOLE_PPM <= risk_ppm * self.days
 
+    def decides(self, risk_ppm: int) -> bool:
+        """Whether the interval lies on one side of `risk_ppm`: more days would hardly change the answer."""
+        return not self.low_ppm <= risk_ppm < self.high_ppm
+
 
 class WaitFigures(Value, frozen=True, kw_only=True):
     """What the simulation says of one site-day with one set of numbers; times in milliseconds.
@@ -416,7 +424,7 @@ class WaitFigures(Value, frozen=True, kw_only=True):
     done, since the operating day began. `mean_by_stage_ms` follows `SIZED`; it and `mean_curbside_ms` are
     spread over all voters, so that they add up to the mean wait. `left_ppm` is the share of voters who leave
     the line. `binding` is the stage that makes most of the longest wait on most days; None where nobody
-    waits.
+    waits. `waits_ms` are all voters' waits of all days together.
     """
 
     counts: StationCounts
@@ -431,6 +439,13 @@ class WaitFigures(Value, frozen=True, kw_only=True):
     left_ppm: int = 0
     last_out_ms: int
     binding: Stage | None
+    waits_ms: int = 0
+
+    @property
+    def voter_minutes_a_day(self) -> int:
+        """Waiting of all voters of a day together, in minutes, the mean of the days, rounded to nearest."""
+        each = 60_000 * self.risk.days
+        return (2 * self.waits_ms + each) // (2 * each)
 
 
 class HourFigures(Value, frozen=True, kw_only=True):
@@ -471,10 +486,13 @@ class Change(enum.StrEnum):
     ONE_DOWN = "one out of service all day"
     LATE = "doors open 60 minutes late"
     TURNOUT = "20 % more voters"
+    LONG_BALLOT = "a long ballot"
 
 
 class LineWhatIf(Value, frozen=True, kw_only=True):
     """One change, the stage that it concerns, and what the same days then look like.
+
+    `percent`: how much longer a long ballot takes.
 
     Its words: `pollstead.plan.lines.words.change_words`.
     """
@@ -482,16 +500,21 @@ class LineWhatIf(Value, frozen=True, kw_only=True):
     change: Change
     stage: Stage | None = None
     figures: WaitFigures
+    percent: int | None = None
 
 
 class SizingAnswer(Value, frozen=True, kw_only=True):
     """The least-cost numbers found for one site, with what supports them.
 
     `date` is the worst day, to which `figures` belong; `per_day` has all days in the order given. The
-    figures come from as many fresh days as `search_days`, which the search never saw. `meets_limit` is on
-    every day. `least` says that no single station can be taken away by the same rule of acceptance
-    (`what_ifs` shows each). `complete` is False when the search ended at its bound of work: cheaper
-    numbers may exist.
+    figures come from fresh days, which the search never saw: as many as `search_days`, or more where that
+    many left the accepted risk inside the interval; `undecided` says that it still is, on one of the days.
+    `compared` are the plan's own figures on the days of the what-ifs, the first `search_days` of the fresh
+    ones. `refused` says why days were told event by event, in words, empty where they were not; `fast_ppm`
+    is the share of simulated days that were not; `distrusted` that the compiled engine failed its test here.
+    `meets_limit` is on every day. `least` says that no single station can be taken away by the same rule of
+    acceptance (`what_ifs` shows each). `complete` is False when the search ended at its bound of work:
+    cheaper numbers may exist.
     """
 
     site: str
@@ -508,3 +531,8 @@ class SizingAnswer(Value, frozen=True, kw_only=True):
     least: bool
     search_days: int
     complete: bool
+    undecided: bool = False
+    compared: WaitFigures | None = None
+    refused: str = ""
+    fast_ppm: int = WHOLE_PPM
+    distrusted: bool = False

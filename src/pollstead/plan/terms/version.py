@@ -27,16 +27,27 @@ class StageCount(Value, frozen=True, kw_only=True):
 
 
 class WhatIf(Value, frozen=True, kw_only=True):
-    """One change and what it does: chance that the longest wait passes the limit, 95 % longest wait."""
+    """One change and what it does: chance that the longest wait passes the limit, 95 % longest wait.
+
+    `voter_minutes` of waiting a day, all voters together; `percent` more time where the change is a longer
+    ballot.
+    """
 
     change: str
     count: int | None = None
     risk_ppm: int
     p95_longest_wait_ms: int
+    voter_minutes: int | None = None
+    percent: int | None = None
 
 
 class WaitReport(Value, frozen=True, kw_only=True):
-    """What the simulation of a site says, with the days used and the interval of the risk."""
+    """What the simulation of a site says, with the days used and the interval of the risk.
+
+    `undecided`: the interval still holds the accepted risk after all days that the effort allows. `compared`
+    is the plan itself on the `compared_days` of the what-ifs, so that differences are not chance.
+    `told_singly` says why days were told event by event, in words; empty where none was.
+    """
 
     limit_ms: int
     risk_ppm: int
@@ -49,6 +60,11 @@ class WaitReport(Value, frozen=True, kw_only=True):
     binding: str
     meets_limit: bool
     what_ifs: tuple[WhatIf, ...] = ()
+    accepted_ppm: int | None = None
+    undecided: bool = False
+    compared: WhatIf | None = None
+    compared_days: int = 0
+    told_singly: str = ""
 
 
 class ExpectedSeal(Value, frozen=True, kw_only=True):
