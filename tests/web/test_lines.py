@@ -52,11 +52,10 @@ def test_without_a_question_the_page_tells_the_plans_own_figures(app: Any, offic
     key = plan.site.removeprefix("site/")
     digest = app.folder.current_digest()
     one = app.folder.kept_lines.sites(app.folder, digest)[plan.site]
-    from pollstead.plan.lines.sizing import DAYS
     from pollstead.plan.lines.what_if import WhatIfAsked, what_if
 
     told = what_if(
-        one.lines, one.lines.days[0], WhatIfAsked(counts=one.counts), version.seed, DAYS[version.effort], 1
+        one.lines, one.lines.days[0], WhatIfAsked(counts=one.counts), version.seed, plan.waits.days_used, 1
     )
     assert told.figures.risk.risk_ppm == plan.waits.risk_ppm
     assert told.figures.p95_longest_ms == plan.waits.p95_longest_wait_ms

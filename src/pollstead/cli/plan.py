@@ -16,7 +16,7 @@ from pollstead.cli.progress import progress_watch
 from pollstead.election.notice import NoticeKind
 from pollstead.election.words import N_, message
 from pollstead.plan.terms.part import Cancelled, Effort
-from pollstead.plan.terms.version import PlanVersion, SitePlan, WaitReport
+from pollstead.plan.terms.version import PlanVersion, SitePlan, WaitReport, WhatIf
 from pollstead.show.planning import plan_folder
 from pollstead.show.words import fill, text
 
@@ -161,6 +161,24 @@ def _waits_object(waits: WaitReport) -> dict[str, Any]:
         "risk_high_ppm": waits.high_ppm,
         "days_used": waits.days_used,
         "meets_limit": waits.meets_limit,
+        "undecided": waits.undecided,
+        "told_singly": waits.told_singly,
+        "day": None if waits.day is None else waits.day.isoformat(),
+        "what_if_days": waits.compared_days,
+        "what_ifs": [
+            _what_if_object(one) for one in ((waits.compared,) if waits.compared else ()) + waits.what_ifs
+        ],
+    }
+
+
+def _what_if_object(one: WhatIf) -> dict[str, Any]:
+    return {
+        "change": one.change,
+        "count": one.count,
+        "percent": one.percent,
+        "risk_ppm": one.risk_ppm,
+        "p95_longest_wait_ms": one.p95_longest_wait_ms,
+        "voter_minutes": one.voter_minutes,
     }
 
 
@@ -224,6 +242,8 @@ def _waits(site: SitePlan) -> tuple[str, str, str]:
         return "", "", ""
     minutes = f"{waits.p95_longest_wait_ms / 60_000:.0f}"
     mark = "" if waits.meets_limit else " " + text(N_("not met"))
+    if waits.undecided:
+        mark += " " + text(N_("undecided"))
     risk = f"{waits.risk_ppm / 10_000:.1f} % ({waits.low_ppm / 10_000:.1f}–{waits.high_ppm / 10_000:.1f})"
     return minutes, risk + mark, f"{waits.days_used:,}"
 

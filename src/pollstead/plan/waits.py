@@ -30,6 +30,7 @@ def wait_report(answer: SizingAnswer) -> WaitReport:
         compared=None if answer.compared is None else _told(AS_PLANNED, answer.compared),
         compared_days=0 if answer.compared is None else answer.compared.risk.days,
         told_singly=answer.refused,
+        day=answer.date,
     )
 
 

@@ -46,7 +46,8 @@ class WaitReport(Value, frozen=True, kw_only=True):
 
     `undecided`: the interval still holds the accepted risk after all days that the effort allows. `compared`
     is the plan itself on the `compared_days` of the what-ifs, so that differences are not chance.
-    `told_singly` says why days were told event by event, in words; empty where none was.
+    All is of `day`, the worst of the site. `told_singly` says why days were told event by event, in words;
+    empty where none was.
     """
 
     limit_ms: int
@@ -65,6 +66,7 @@ class WaitReport(Value, frozen=True, kw_only=True):
     compared: WhatIf | None = None
     compared_days: int = 0
     told_singly: str = ""
+    day: dt.date | None = None
 
 
 class ExpectedSeal(Value, frozen=True, kw_only=True):

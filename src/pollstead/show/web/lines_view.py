@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 
 from pollstead.election.instants import MS_PER_MINUTE
 from pollstead.election.values import Value
-from pollstead.plan.lines.trials import FRESH_FROM, Trials
+from pollstead.plan.lines.trials import FRESH_FROM, Counts, Trials
 from pollstead.plan.lines.what_if import day_key
 from pollstead.plan.planned_lines import PlannedLines, planned_lines
-from pollstead.plan.terms.lines import ByHour
+from pollstead.plan.terms.lines import ByHour, WaitFigures
 from pollstead.plan.terms.part import NoWatch
 from pollstead.work.county_folder import told_of
 
@@ -36,6 +36,7 @@ class KeptLines:
         self._digest = ""
         self._sites: dict[str, PlannedLines] = {}
         self._hours: dict[tuple[str, dt.date], ByHour] = {}
+        self._figures: dict[tuple[str, dt.date, int], WaitFigures] = {}
 
     def sites(self, folder: OpenFolder, digest: str) -> dict[str, PlannedLines]:
         """The sites of a version that have lines, by id, in the version's order."""
@@ -46,25 +47,50 @@ class KeptLines:
                 made = planned_lines(folder.snapshot(version.snapshot), version, told, NoWatch())
                 self._sites = {one.lines.site: one for one in made}
                 self._hours = {}
+                self._figures = {}
                 self._digest = digest
             return self._sites
 
     def by_hour(self, folder: OpenFolder, digest: str, site: str, date: dt.date) -> ByHour | None:
         """The planned numbers' day by the hour; None where the site has no lines that day."""
-        one = self.sites(folder, digest).get(site)
-        day = None if one is None else next((d for d in one.lines.days if d.date == date), None)
-        if one is None or day is None:
-            return None
-        found = self._hours.get((site, date))
+        found = self._hours.get((site, date)) if self._digest == digest else None
         if found is None:
-            trials = Trials(
-                one.lines.path, day, one.lines.limit, day_key(folder.version(digest).seed, one.lines, day)
-            )
-            found = trials.by_hour(one.counts, FRESH_FROM, HOUR_DAYS)
+            made = self._trials(folder, digest, site, date)
+            if made is None:
+                return None
+            trials, counts = made
+            found = trials.by_hour(counts, FRESH_FROM, HOUR_DAYS)
             with self._lock:
                 if self._digest == digest and len(self._hours) < MOST_KEPT:
                     self._hours[site, date] = found
         return found
+
+    def figures(
+        self, folder: OpenFolder, digest: str, site: str, date: dt.date, days: int
+    ) -> WaitFigures | None:
+        """The planned numbers on the first `days` fresh days; None where the site has no lines that day."""
+        key = (site, date, days)
+        found = self._figures.get(key) if self._digest == digest else None
+        if found is None:
+            made = self._trials(folder, digest, site, date)
+            if made is None:
+                return None
+            trials, counts = made
+            found = trials.figures([counts], FRESH_FROM, days)[0]
+            with self._lock:
+                if self._digest == digest and len(self._figures) < MOST_KEPT:
+                    self._figures[key] = found
+        return found
+
+    def _trials(
+        self, folder: OpenFolder, digest: str, site: str, date: dt.date
+    ) -> tuple[Trials, Counts] | None:
+        one = self.sites(folder, digest).get(site)
+        day = None if one is None else next((d for d in one.lines.days if d.date == date), None)
+        if one is None or day is None:
+            return None
+        key = day_key(folder.version(digest).seed, one.lines, day)
+        return Trials(one.lines.path, day, one.lines.limit, key, kept_bytes=0), one.counts
 
 
 def level(wait_ms: int) -> int:

@@ -25,7 +25,8 @@ from pollstead.plan.lines.what_if import (
     what_if,
 )
 from pollstead.plan.lines.words import stations_words
-from pollstead.plan.terms.lines import SIZED, LineFigures
+from pollstead.plan.terms.lines import SIZED, LineFigures, WaitFigures
+from pollstead.plan.terms.version import WaitReport
 from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.lines_view import HOUR_DAYS, HourChart, hour_chart
 from pollstead.show.web.pages.entry import TypedValue
@@ -34,7 +35,7 @@ from pollstead.show.web.pages.site import find_site
 from pollstead.show.web.typed import Wrong
 
 COUNT_FIELDS: Final = ("check-in", "mark", "accessible", "cast")
-LATE, TURNOUT, MARKING = "late", "turnout", "marking"
+LATE, TURNOUT, MARKING, CASTING = "late", "turnout", "marking", "casting"
 MOST_STATIONS: Final = 500
 
 
@@ -67,7 +68,9 @@ class SiteLinesPage(Page, frozen=True, kw_only=True):
     limit_ms: int
     hour_days: int
     stages: tuple[StageRow, ...]
+    waits: WaitReport
     plan: WhatIfTold
+    compared: WaitFigures
     plan_chart: HourChart
     line_stages: tuple[Message, ...]
     lines: tuple[LineAt, ...]
@@ -82,13 +85,14 @@ def site_lines_page(ask: Ask, key: str) -> SiteLinesPage:
     """The page; what cannot be computed as typed is said at its field, and the plan is shown alone."""
     found = find_site(ask.folder, key)
     one = ask.folder.kept_lines.sites(ask.folder, found.digest).get(found.plan.site)
-    if one is None:
-        raise Trouble(
-            404,
-            N_("No waits were computed for this site."),
-            N_("The page What is open? says what the plan needs to know."),
-            f"/site/{key}",
-        )
+    waits = found.plan.waits
+    no_waits = (
+        N_("No waits were computed for this site."),
+        N_("The page What is open? says what the plan needs to know."),
+        f"/site/{key}",
+    )
+    if one is None or waits is None:
+        raise Trouble(404, *no_waits)
     asked_day = ask.query.get("day", "")
     days = one.lines.days
     day = next((d for d in days if d.date.isoformat() == asked_day), days[-1])
@@ -116,13 +120,20 @@ def site_lines_page(ask: Ask, key: str) -> SiteLinesPage:
         late_min=number(LATE, 0, 0, MOST_LATE_MIN),
         turnout_percent=number(TURNOUT, 100, LEAST_PERCENT, MOST_PERCENT),
         marking_percent=number(MARKING, 100, LEAST_PERCENT, MOST_PERCENT),
+        casting_percent=number(CASTING, 100, LEAST_PERCENT, MOST_PERCENT) if one.lines.path.cast else 100,
     )
-    seed, days_used = found.version.seed, DAYS[found.version.effort]
     planned_asked = WhatIfAsked(counts=one.counts)
-    plan = what_if(one.lines, day, planned_asked, seed, days_used, HOUR_DAYS)
+    compared_days = waits.compared_days or DAYS[found.version.effort]
+    kept, where = ask.folder.kept_lines, (ask.folder, found.digest, found.plan.site, day.date)
+    whole = kept.figures(*where, waits.days_used)
+    compared = kept.figures(*where, compared_days)
+    hours = kept.by_hour(*where)
+    if whole is None or compared is None or hours is None:
+        raise Trouble(404, *no_waits)
+    plan = WhatIfTold(asked=planned_asked, figures=whole, by_hour=hours)
     tried = None
     if not faults and asked != planned_asked:
-        tried = what_if(one.lines, day, asked, seed, days_used, HOUR_DAYS)
+        tried = what_if(one.lines, day, asked, found.version.seed, compared_days, HOUR_DAYS)
     both = [plan] if tried is None else [plan, tried]
     most_ms = max(hour.p90_longest_ms for told in both for hour in told.by_hour.hours)
     limit_ms = one.lines.limit.limit_ms
@@ -145,7 +156,9 @@ def site_lines_page(ask: Ask, key: str) -> SiteLinesPage:
             )
             for k in shown
         ),
+        waits=waits,
         plan=plan,
+        compared=compared,
         plan_chart=hour_chart(plan.by_hour, limit_ms, most_ms),
         line_stages=tuple(stations_words(SIZED[k]) for k in shown),
         lines=tuple(_line_at(at, shown) for at in (tried or plan).by_hour.lines),
@@ -158,6 +171,7 @@ def site_lines_page(ask: Ask, key: str) -> SiteLinesPage:
                 (LATE, asked.late_min),
                 (TURNOUT, asked.turnout_percent),
                 (MARKING, asked.marking_percent),
+                (CASTING, asked.casting_percent),
             )
         ),
         faults=tuple(faults),
