@@ -90,7 +90,7 @@ def test_site_page_shows_everything_of_one_site(app: Any) -> None:
         text = html.unescape(client.get("/site/S01").text)
     for wanted in (
         f"{plan.demand[0].voters.p50:,}",
-        str(plan.waits.days_used),
+        f"{plan.waits.days_used:,}",
         *[part.serial for station in plan.stations for part in station.parts if part.serial],
         *[line.item for line in plan.packing],
         *[step.words for step in plan.run_sheet],
