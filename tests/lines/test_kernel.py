@@ -10,6 +10,7 @@ import types
 from importlib.metadata import version
 from pathlib import Path
 
+import msgspec
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -17,12 +18,26 @@ from hypothesis import strategies as st
 from tests.lines.days import arrival_days, counts_for, paths
 
 from pollstead.plan.lines import draws, engine, kernel, kernel_draws, trusted, vectors, vectors_checked
+from pollstead.plan.lines.beside import absences_of
 from pollstead.plan.lines.laws import gap_table, law_table
-from pollstead.plan.lines.reference import Voter, tell_day
+from pollstead.plan.lines.reference import NO_ABSENCES, Voter, tell_day
 from pollstead.plan.lines.refused import LARGEST_KNOT, SURELY_FITS_MS, fast_engine_refuses
 from pollstead.plan.lines.told import _binding, counted_day, told_day
+from pollstead.plan.lines.traced import counted_hours
 from pollstead.plan.lines.trials import Trials
-from pollstead.plan.terms.lines import ArrivalDay, LawKind, ServiceLaw, SitePath, StageWork, WaitLimit
+from pollstead.plan.terms.lines import (
+    SIZED,
+    Absence,
+    ArrivalDay,
+    Curbside,
+    Failures,
+    Jams,
+    LawKind,
+    ServiceLaw,
+    SitePath,
+    StageWork,
+    WaitLimit,
+)
 
 LIMIT = WaitLimit(limit_ms=600_000, risk_ppm=50_000)
 
@@ -60,16 +75,17 @@ def test_the_same_source_on_checked_arrays_gives_the_same_bits(
     trials = Trials(path, day, LIMIT, key)
     given_days = (
         key, 3, np.array(totals), np.array(totals) // 3, trials._edges, trials._cumulative, trials._tables,
-        trials._threshold,
+        trials._threshold, trials._chances,
     )  # fmt: skip
-    tried = np.array(sorted(counts_for(path, n) for n in numbers))
-    mine = engine.pass_days(engine.draw_days(*given_days), day.open_ms, tried, 600_000, 40)
+    listed = sorted(counts_for(path, n) for n in numbers)
+    how = (day.open_ms, np.array(listed), 600_000, 40, absences_of(day, listed), trials._curb_stations)
+    mine = engine.pass_days(engine.draw_days(*given_days), *how)
     with pytest.MonkeyPatch.context() as patch:
         checked_draws, checked = on_checked_arrays()
         patch.setattr(engine, "kernel_draws", checked_draws)
         patch.setattr(engine, "kernel", checked)
         with np.errstate(over="ignore"):
-            theirs = engine.pass_days(engine.draw_days(*given_days), day.open_ms, tried, 600_000, 40)
+            theirs = engine.pass_days(engine.draw_days(*given_days), *how)
     assert (mine[0] == theirs[0]).all()
     assert (mine[1] == theirs[1]).all()
 
@@ -132,7 +148,10 @@ def test_an_engine_that_fails_its_test_is_not_used(monkeypatch: pytest.MonkeyPat
     fast = Trials(path, day, LIMIT, 4)
     rows = fast.rows([(1, 0, 0, 0), (2, 0, 0, 0)], 0, 3)
     assert fast.reference_days == 0
+    assert trusted.fast_engine_distrusted() is None
     monkeypatch.setattr("pollstead.plan.lines.trials.fast_engine_is_right", lambda: False)
+    monkeypatch.setattr("pollstead.plan.lines.trusted.fast_engine_is_right", lambda: False)
+    assert "failed its own test" in str(trusted.fast_engine_distrusted())
     slow = Trials(path, day, LIMIT, 4)
     assert (slow.rows([(1, 0, 0, 0), (2, 0, 0, 0)], 0, 3) == rows).all()
     assert slow.reference_days == 6
@@ -193,6 +212,98 @@ def test_no_law_of_a_small_mean_comes_near_the_tables_bound() -> None:
     assert all(int(law_table(law).max()) <= LARGEST_KNOT for law in widest)
 
 
+def busy_site() -> tuple[SitePath, ArrivalDay]:
+    """Everything at once: many voters need accessible stations or the curb, many ballots jam, much fails."""
+    from pollstead.plan.terms.lines import Breaks, Stage
+
+    often = Failures(mean_use_ms=3_600_000, repair=ServiceLaw(mean_ms=600_000, cv_ppm=800_000))
+
+    def work(mean_ms: int) -> StageWork:
+        return StageWork(law=ServiceLaw(mean_ms=mean_ms, cv_ppm=600_000), failures=often)
+
+    path = SitePath(
+        check_in=work(90_000), mark=work(300_000), accessible=work(500_000), accessible_share_ppm=150_000,
+        cast=work(20_000),
+        jams=Jams(chance_ppm=80_000, time=ServiceLaw(mean_ms=120_000, cv_ppm=500_000)),
+        curbside=Curbside(share_ppm=100_000, stations=2, law=ServiceLaw(mean_ms=700_000, cv_ppm=500_000)),
+    )  # fmt: skip
+    breaks = tuple(
+        Breaks(stage=stage, lasts_ms=300_000, from_ms=600_000, until_ms=3_000_000) for stage in SIZED
+    )
+    late = Absence(stage=Stage.CHECK_IN, from_ms=0, until_ms=900_000, only_above=1)
+    return path, msgspec.structs.replace(small_day(90), breaks=breaks, absences=(late,))
+
+
+def test_a_day_on_which_everything_happens_is_equal_row_by_row_and_voter_by_voter() -> None:
+    """Breaks, late shifts, failures, jams and the curb at once, in two full vectors and a part of one."""
+    path, day = busy_site()
+    trials = Trials(path, day, LIMIT, 31)
+    candidates = [(2, 6, 1, 1), (2, 6, 2, 1), (2, 7, 2, 1), (3, 7, 2, 2)]
+    rows = trials.rows(candidates, 0, 40, late_ms=60_000)
+    assert trials.reference_days == 0
+    for c, counts in enumerate(candidates):
+        for number in (0, 7, 39):
+            told, voters = told_day(path, day, 31, number, 90, counts, 60_000)
+            assert tuple(rows[c, number]) == counted_day(told, voters, day, LIMIT.limit_ms).row
+            trace = trials.one_day(counts, number, 60_000)
+            assert [tuple(w) for w in trace[1:4].T.tolist()] == list(told.waits_ms)
+            assert trace[6].tolist() == [v.curbside for v in voters]
+    assert (rows[:, :, engine.SUM_CURBSIDE] > 0).any() and (rows[:, :, engine.BINDING] == 4).any()
+
+
+@pytest.mark.full
+@settings(max_examples=60, deadline=None)
+@given(
+    path=paths(reference_only=False),
+    day=arrival_days(),
+    key=st.integers(0, 2**63 - 1),
+    first=st.integers(0, 2**21),
+    days=st.integers(1, 20),
+    numbers=st.lists(st.tuples(*[st.integers(1, 6)] * 4), min_size=1, max_size=3),
+    late_ms=st.sampled_from([0, 1, 3_600_000]),
+)
+def test_any_day_that_the_fast_engine_does_equals_the_day_told_event_by_event(
+    path: SitePath,
+    day: ArrivalDay,
+    key: int,
+    first: int,
+    days: int,
+    numbers: list[tuple[int, int, int, int]],
+    late_ms: int,
+) -> None:
+    """Every column of the row, every wait of every voter, and the hours and lines of the day."""
+    trials = Trials(path, day, LIMIT, key)
+    candidates = sorted({counts_for(path, n) for n in numbers})
+    rows = trials.rows(candidates, first, days, late_ms)
+    assert trials.reference_days == 0
+    for c, counts in enumerate(candidates):
+        told, voters = told_day(path, day, key, first, int(day.totals[0]), counts, late_ms)
+        plain = counted_day(told, voters, day, LIMIT.limit_ms)
+        assert tuple(rows[c, 0]) == plain.row
+        trace = trials.one_day(counts, first, late_ms)
+        assert trace[0].tolist() == [v.arrives_ms for v in voters]
+        assert [tuple(w) for w in trace[1:4].T.tolist()] == list(told.waits_ms)
+        came, over, longest, lines = counted_hours(day, trace, LIMIT.limit_ms)
+        assert (tuple(came), tuple(over), tuple(longest)) == (plain.voters, plain.over, plain.longest_ms)
+        assert [tuple(line) for line in lines.tolist()] == list(plain.lines)
+
+
+def test_of_two_longest_waits_at_the_curb_and_inside_the_first_at_the_door_counts() -> None:
+    """Doors an hour late: the first inside and the first at the curb wait the same hour; who came first
+    binds."""
+    fixed = ServiceLaw(kind=LawKind.DETERMINISTIC, mean_ms=1)
+    path = SitePath(
+        check_in=StageWork(law=fixed), curbside=Curbside(share_ppm=500_000, stations=500, law=fixed)
+    )
+    day = small_day(40)
+    rows = Trials(path, day, LIMIT, 1).rows([(100, 0, 0, 0)], 0, 12, late_ms=3_600_000)[0]
+    for number in range(12):
+        told, voters = told_day(path, day, 1, number, 40, (100, 0, 0, 0), 3_600_000)
+        assert tuple(rows[number]) == counted_day(told, voters, day, LIMIT.limit_ms).row
+        assert rows[number, engine.BINDING] == (4 if voters[0].curbside else 0)
+    assert len(set(rows[:, engine.BINDING].tolist())) == 2
+
+
 def test_days_that_a_key_has_no_room_for_are_told_by_the_other_engine() -> None:
     """Where the latest possible moment is too far, the engine refuses and the trials tell the day."""
     path = SitePath(check_in=StageWork(law=ServiceLaw(kind=LawKind.DETERMINISTIC, mean_ms=60_000)))
@@ -228,41 +339,77 @@ def test_packed_knots_draw_what_the_plain_table_draws() -> None:
 
 
 def told_plainly(
-    key, first_day, totals, waiting, opens_ms, edges, shares, tables, threshold, candidates, limit_ms, most
-):
+    key, first_day, totals, waiting, opens_ms, edges, shares, tables, threshold, candidates, limit_ms, most,
+    chances, absences, curb_stations,
+):  # fmt: skip
     """What ``engine.simulate_days`` gives, from the plain draws and the event-by-event telling."""
     tables = tables.tolist()
     rows = np.zeros((len(candidates), len(totals), engine.COLUMNS), np.int64)
-    trace = np.zeros((6, most), np.int64)
+    trace = np.zeros((7, most), np.int64)
     # The voters shown are of the first day of the last sixteen, days in order of their voters.
     shown = np.argsort(-totals, kind="stable")[len(totals) // 16 * 16]
     for d, n in enumerate(totals.tolist()):
         day = first_day + d
         times = draws.arrivals_ms(key, day, n, int(waiting[d]), edges.tolist(), shares.tolist(), tables[0])
-        people = []
-        for who, arrives in enumerate(times):
-            special = threshold > 0 and draws.needs_accessible(key, day, who, threshold)
-            laws = (tables[1], tables[3 if special else 2], tables[4])
-            takes = [
-                draws.quantile(law, draws.word(key, day, who, purpose))
-                for law, purpose in zip(laws, (draws.CHECK_IN, draws.MARK, draws.CAST), strict=True)
-            ]
-            people.append(Voter(arrives, special, *takes))
+        people = [
+            plain_voter(
+                key, day, who, arrives, tables, threshold, [0] * 6 if chances is None else chances.tolist()
+            )
+            for who, arrives in enumerate(times)
+        ]
         for c, counts in enumerate(candidates.tolist()):
-            told = tell_day(people, tuple(counts), opens_ms, int(edges[0]))
+            away = NO_ABSENCES if absences is None else plain_absences(absences, c)
+            told = tell_day(
+                people, tuple(counts), opens_ms, int(edges[0]), absences=away, curbside_stations=curb_stations
+            )
             waits = [sum(w) for w in told.waits_ms]
+            sums = told.sums_ms(people)
             rows[c, d, :3] = (
                 told.longest_ms,
                 sum(w > limit_ms for w in waits),
                 told.last_out_ms if n else edges[-1],
             )
-            rows[c, d, 3:7] = told.sums_ms(people)[:4]
+            rows[c, d, 3:7] = sums[:4]
             rows[c, d, engine.BINDING] = _binding(told, people)
+            rows[c, d, engine.SUM_CURBSIDE] = sums[4]
             if c == len(candidates) - 1 and d == shown:
                 for who, (voter, w) in enumerate(zip(people, told.waits_ms, strict=True)):
                     mark = -1 - voter.mark_ms if voter.accessible else voter.mark_ms
-                    trace[:, who] = voter.arrives_ms, *w, mark, voter.check_in_ms
+                    trace[:, who] = voter.arrives_ms, *w, mark, voter.check_in_ms, voter.curbside
     return rows, trace
+
+
+def plain_voter(key, day, who, arrives, tables, threshold, chances):
+    """One voter of a small day, by ``draws`` alone."""
+    *rates, jam_below, curb_below = chances
+    if curb_below > 0 and draws.at_curb(key, day, who, curb_below):
+        whole = draws.quantile(tables[6], draws.word(key, day, who, draws.CHECK_IN))
+        return Voter(arrives, False, whole, 0, 0, curbside=True)
+    special = threshold > 0 and draws.needs_accessible(key, day, who, threshold)
+    takes, repairs = [], []
+    for step, (law, purpose) in enumerate(
+        zip((1, 3 if special else 2, 4), (draws.CHECK_IN, draws.MARK, draws.CAST), strict=True)
+    ):
+        bits = draws.word(key, day, who, purpose)
+        takes.append(draws.quantile(tables[law], bits))
+        out = rates[law - 1] > 0 and draws.fails(bits, takes[-1], rates[law - 1])
+        repair = draws.word(key, day, who, draws.REPAIR[step])
+        repairs.append(draws.quantile(tables[6 + law], repair) if out else 0)
+    jam = 0
+    if draws.jams(key, day, who, jam_below):
+        jam = draws.quantile(tables[5], draws.word(key ^ draws.OTHER_KEY, day, who, draws.JAM_TIME))
+    return Voter(arrives, special, *takes, repair_ms=tuple(repairs), jam_ms=jam)
+
+
+def plain_absences(absences, candidate):
+    """The absences of one candidate as values."""
+    return tuple(
+        tuple(
+            Absence(stage=stage, from_ms=a, lasts_ms=b, until_ms=c)
+            for a, b, c in absences.rows[first:last].tolist()
+        )
+        for stage, (first, last) in zip(SIZED, absences.spans[candidate].tolist(), strict=True)
+    )
 
 
 def test_the_reference_engine_gives_the_digest_too() -> None:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from pollstead.plan.lines import kernel, kernel_draws
+from pollstead.plan.lines.beside import Absences, no_absences
 from pollstead.plan.lines.kernel import (
     BINDING,
     COLUMNS,
@@ -27,7 +28,19 @@ from pollstead.plan.lines.kernel import (
     SUM_CURBSIDE,
     SUM_MARK,
 )
-from pollstead.plan.lines.kernel_draws import FACTS, KNOTS, WORK_CAST, WORK_CHECK_IN, WORK_MARK
+from pollstead.plan.lines.kernel_draws import (
+    CHANCES,
+    FACTS,
+    KNOTS,
+    LAW_JAM,
+    LAW_OUT_CHECK_IN,
+    LAWS,
+    OUT,
+    RATE_CAST,
+    WORK_CAST,
+    WORK_CHECK_IN,
+    WORK_MARK,
+)
 from pollstead.plan.lines.refused import LARGEST_KNOT
 
 if TYPE_CHECKING:
@@ -52,6 +65,7 @@ __all__ = [
     "knots_fit",
     "pass_days",
     "simulate_days",
+    "trace_days",
 ]
 
 MOST_ROWS = 1 << 21
@@ -83,7 +97,9 @@ class DrawnDays:
 
     `totals`: int64, shape (days,). Days stand in groups of ``LANES``; `lane_days`: int64, flat, the day of
     each lane or -1; `lane_totals` its voters; `rows` the most of a group. `door`, `check_in`, `mark` (int32)
-    and `ends` (int64): flat, see ``kernel_draws``; `facts`: int64, flat, (group, fact, lane).
+    and `ends` (int64): flat, see ``kernel_draws``; `facts`: int64, flat, (group, fact, lane). `out` (int32):
+    how long the station is out after each step of each voter, or a single 0 where nothing fails.
+    `longest_ms`: no service takes longer; `longest_out_ms`: no station is out for longer.
     """
 
     __slots__ = (
@@ -96,15 +112,17 @@ class DrawnDays:
         "lane_days",
         "lane_totals",
         "longest_ms",
+        "longest_out_ms",
         "mark",
+        "out",
         "rows",
         "totals",
     )
 
-    def __init__(self, totals: Ints, closes_ms: int, longest_ms: int) -> None:
+    def __init__(self, totals: Ints, closes_ms: int, longest_ms: int, longest_out_ms: int) -> None:
         self.totals = totals
         self.closes_ms = closes_ms
-        self.longest_ms = longest_ms
+        self.longest_ms, self.longest_out_ms = longest_ms, longest_out_ms
         groups = -(-len(totals) // LANES)
         self.lane_days = np.full(groups * LANES, -1, np.int64)
         self.lane_days[: len(totals)] = np.argsort(-totals, kind="stable")
@@ -114,28 +132,39 @@ class DrawnDays:
         room = int((self.rows + 1).sum()) * LANES
         self.door, self.check_in, self.mark = (np.empty(room, np.int32) for _ in range(3))
         self.ends = np.empty(room, np.int64)
+        self.out = np.zeros(3 * room if longest_out_ms > 0 else 1, np.int32)
         self.facts = np.zeros(groups * FACTS * LANES, np.int64)
 
     @property
     def size(self) -> int:
         """Bytes that the drawn days take."""
-        return self.door.nbytes * 3 + self.ends.nbytes
+        return self.door.nbytes * 3 + self.ends.nbytes + self.out.nbytes
 
-    def latest_ms(self, opens_ms: int, counts: Ints) -> int:
-        """No voter of any of the days can be done later than this with so many stations, in ms.
+    def latest_ms(self, opens_ms: int, counts: Ints, absences: Absences | None = None) -> int:
+        """No voter inside is done, and no station is back, later than this with so many stations, in ms.
 
-        A line that never idles while somebody waits is through by its last arrival, plus its work over its
-        stations, plus one service.
+        From the last arrival at a line on until the last of it is taken, no station is idle: it serves, is
+        out or is away. So the line is through by its last arrival, plus all that over its stations, plus one
+        service. A station can be back later than that by one repair or absence.
         """
         facts = self.facts.reshape(-1, FACTS, LANES).max(axis=(0, 2))
         latest = max(opens_ms, self.closes_ms)
         # Marking is two lines that share the work: the sum of both bounds holds for each.
-        for work, stage in ((WORK_CHECK_IN, 0), (WORK_MARK, 1), (WORK_MARK, 2), (WORK_CAST, 3)):
+        for work, step, stage in (
+            (WORK_CHECK_IN, 0, 0),
+            (WORK_MARK, 1, 1),
+            (WORK_MARK, 1, 2),
+            (WORK_CAST, 2, 3),
+        ):
             least = int(counts[:, stage].min())
-            latest += self.longest_ms + (0 if least == 0 else int(facts[work]) // least + 1)
-        return latest
+            latest += self.longest_ms
+            if least > 0:
+                away, longest = (0, 0) if absences is None else absences.lengths_ms(stage)
+                busy = int(facts[work]) + int(facts[OUT + step]) + away
+                latest += busy // least + 1 + self.longest_out_ms + longest
+        return latest if absences is None else max(latest, absences.latest_until_ms())
 
-    def has_room(self, opens_ms: int, counts: Ints) -> bool:
+    def has_room(self, opens_ms: int, counts: Ints, absences: Absences | None = None) -> bool:
         """Whether every moment of the days has room in a key, beside the voter's number.
 
         With 16,000 voters a day there is room for years, with 1,000,000 for twelve days.
@@ -143,7 +172,7 @@ class DrawnDays:
         if len(self.rows) == 0:
             return True
         bits = kernel.TIME_BITS - kernel.FLAG_BITS - (int(self.rows.max()) + 1).bit_length()
-        return self.latest_ms(opens_ms, counts) < (1 << bits) - 1
+        return self.latest_ms(opens_ms, counts, absences) < (1 << bits) - 1
 
 
 def draw_days(
@@ -155,8 +184,11 @@ def draw_days(
     cumulative: Ints,
     tables: Ints,
     threshold: int,
+    chances: Ints | None = None,
 ) -> DrawnDays:
     """Draw the voters of days `first_day` on; arguments as in `simulate_days`. Releases the lock.
+
+    `tables` and `chances` as ``beside`` makes them; without chances the tables of gaps and steps are enough.
 
     Raises ValueError for days and laws beyond the engine's limits.
     """
@@ -168,26 +200,41 @@ def draw_days(
         raise ValueError(
             f"a day must have 0 to {MOST_ROWS - 1:,} voters, got {totals.min()} to {totals.max()}"
         )
-    if not knots_fit(tables) or tables.shape != (5, KNOTS):
-        raise ValueError(f"knots must be 0 to {LARGEST_KNOT:,}, shape (5, {KNOTS}), got {tables.shape}")
-    longest_ms = (int(tables[1:].max()) >> 8) + 1
-    drawn = DrawnDays(totals, int(edges[-1]), longest_ms)
+    wanted = 5 if chances is None else LAWS
+    if not knots_fit(tables) or tables.shape != (wanted, KNOTS):
+        raise ValueError(
+            f"knots must be 0 to {LARGEST_KNOT:,}, shape ({wanted}, {KNOTS}), got {tables.shape}"
+        )
+    chances = np.zeros(CHANCES, np.int64) if chances is None else np.array(chances, np.int64)
+    longest_ms = (int(tables[1:5].max()) >> 8) + 1
+    longest_out_ms = 0
+    if chances.any():
+        longest_ms += (int(tables[LAW_JAM].max()) >> 8) + 1
+    if chances[: RATE_CAST + 1].any():
+        longest_out_ms = (int(tables[LAW_OUT_CHECK_IN:].max()) >> 8) + 1
+    drawn = DrawnDays(totals, int(edges[-1]), longest_ms, longest_out_ms)
     lanes = drawn.lane_days
-    most = tables.max(axis=1)
+    most = tables[:5].max(axis=1)
     kinds = np.where(most > PACKED_KNOT, kernel_draws.LONG, np.where(most > 0, kernel_draws.FITS, 0))
     lane_waiting = np.where(lanes < 0, 0, waiting[lanes])
     signed = int(np.uint64(key).view(np.int64))
     kernel_draws.draw(
         signed, first_day + lanes, drawn.rows, drawn.begins, drawn.lane_totals, lane_waiting, edges,
         cumulative,
-        _packed(tables), tables.reshape(-1), kinds, threshold, drawn.door, drawn.check_in,
-        drawn.mark, drawn.ends, drawn.facts,
+        _packed(tables[:5]), tables.reshape(-1), kinds, threshold, chances, drawn.door, drawn.check_in,
+        drawn.mark, drawn.ends, drawn.out, drawn.facts,
     )  # fmt: skip
     return drawn
 
 
 def pass_days(
-    drawn: DrawnDays, opens_ms: int, candidates: Ints, limit_ms: int, trace_voters: int = 0
+    drawn: DrawnDays,
+    opens_ms: int,
+    candidates: Ints,
+    limit_ms: int,
+    trace_voters: int = 0,
+    absences: Absences | None = None,
+    curb_stations: int = 1,
 ) -> tuple[Ints, Ints]:
     """Send the voters of drawn days through the stations of each row of `candidates`.
 
@@ -195,41 +242,92 @@ def pass_days(
     Raises ValueError where `DrawnDays.has_room` says no.
     """
     candidates = np.array(candidates, np.int64).reshape(-1, 4)
-    out = np.zeros((len(candidates), len(drawn.totals), COLUMNS), np.int64)
-    if out.size == 0:
-        return out, np.zeros((6, trace_voters), np.int64)
-    if not drawn.has_room(opens_ms, candidates):
+    told = np.zeros((len(candidates), len(drawn.totals), COLUMNS), np.int64)
+    if told.size == 0:
+        return told, np.zeros((TRACED, trace_voters), np.int64)
+    keys = _passed(drawn, opens_ms, candidates, limit_ms, absences, curb_stations, told, trace_voters > 0)
+    return told, _voters_of(drawn, keys, 0, trace_voters)
+
+
+def trace_days(
+    drawn: DrawnDays,
+    opens_ms: int,
+    counts: Ints,
+    limit_ms: int,
+    absences: Absences | None = None,
+    curb_stations: int = 1,
+) -> list[Ints]:
+    """The voters of each of up to ``LANES`` drawn days with one set of numbers, as `simulate_days` has them.
+
+    Raises ValueError for more days, and where `DrawnDays.has_room` says no.
+    """
+    if len(drawn.rows) > 1:
+        raise ValueError(f"1 to {LANES} days can be traced at once, got {len(drawn.totals)}")
+    told = np.zeros((1, len(drawn.totals), COLUMNS), np.int64)
+    if told.size == 0:
+        return []
+    keys = _passed(drawn, opens_ms, counts.reshape(1, 4), limit_ms, absences, curb_stations, told, True)
+    lanes = np.argsort(drawn.lane_days[: len(drawn.totals)])
+    return [
+        _voters_of(drawn, keys, lane, voters)
+        for lane, voters in zip(lanes.tolist(), drawn.totals.tolist(), strict=True)
+    ]
+
+
+def _passed(
+    drawn: DrawnDays,
+    opens_ms: int,
+    candidates: Ints,
+    limit_ms: int,
+    absences: Absences | None,
+    curb_stations: int,
+    told: Ints,
+    traced: bool,
+) -> Ints:
+    """Fill `told`; the keys of the last group and candidate, four of each voter, where they are `traced`."""
+    if not drawn.has_room(opens_ms, candidates, absences):
         raise ValueError(
-            f"a day may take until {drawn.latest_ms(opens_ms, candidates):,} ms, too long for a key"
+            f"a day may take until {drawn.latest_ms(opens_ms, candidates, absences):,} ms, too long for a key"
         )
-    keys = np.zeros((3, int(drawn.rows[-1]) * LANES if trace_voters > 0 else 0), np.int64)
+    away = no_absences(len(candidates)) if absences is None else absences
+    keys = np.zeros((4 if traced else 0, int(drawn.rows[-1]) * LANES if traced else 0), np.int64)
+    keys[:3] = (1 << kernel.TIME_BITS) | (int(drawn.rows[-1]) << kernel.FLAG_BITS)
+    # Copies are writable and whole, see `draw_days`.
     kernel.pass_through(
         drawn.lane_days, drawn.rows, drawn.begins, drawn.lane_totals, drawn.door, drawn.check_in, drawn.mark,
-        drawn.ends, drawn.facts, opens_ms, drawn.closes_ms, candidates, limit_ms, out,
-        keys if trace_voters > 0 else keys[:0],
+        drawn.ends, drawn.out, drawn.facts, opens_ms, drawn.closes_ms, candidates.copy(), away.rows.copy(),
+        away.spans.copy(), curb_stations, limit_ms, told, keys,
     )  # fmt: skip
-    return out, _voters_of(drawn, keys, trace_voters)
+    return keys
 
 
-def _voters_of(drawn: DrawnDays, keys: Ints, most: int) -> Ints:
-    """Each voter of the first day of the last group, from the keys with which voters left each step."""
-    trace = np.zeros((6, most), np.int64)
-    n = min(most, int(drawn.lane_totals[-LANES])) if most > 0 else 0
+TRACED = 7
+"""Told of each voter: see `simulate_days`."""
+
+
+def _voters_of(drawn: DrawnDays, keys: Ints, lane: int, most: int) -> Ints:
+    """Each voter of one lane of the last group, from the keys with which voters left each step."""
+    trace = np.zeros((TRACED, most), np.int64)
+    n = min(most, int(drawn.lane_totals[lane - LANES])) if most > 0 else 0
     if n == 0:
         return trace
-    spots = (int(drawn.begins[-1]) + np.arange(n)) * LANES
+    spots = (int(drawn.begins[-1]) + np.arange(n)) * LANES + lane
     shift = kernel.FLAG_BITS + (int(drawn.rows[-1]) + 1).bit_length()
     done = np.zeros((3, int(drawn.rows[-1]) + 1), np.int64)
     for step in range(3):
-        mine = keys[step, ::LANES]
+        mine = keys[step, lane::LANES]
         voter = (mine & ((1 << shift) - 1)) >> kernel.FLAG_BITS
         done[step, voter] = (mine ^ (1 << kernel.TIME_BITS)) >> shift
-    marking = drawn.mark[spots].astype(np.int64)
-    trace[0, :n], trace[5, :n] = drawn.door[spots], drawn.check_in[spots]
+    marking, first = drawn.mark[spots].astype(np.int64), drawn.check_in[spots].astype(np.int64)
+    curb = first < 0
+    done = done[:, :n]
+    trace[0, :n] = drawn.door[spots]
     trace[4, :n] = np.where(marking & 1, -1 - (marking >> 1), marking >> 1)
-    trace[1, :n] = done[0, :n] - trace[5, :n] - trace[0, :n]
-    trace[2, :n] = done[1, :n] - done[0, :n] - (marking >> 1)
-    trace[3, :n] = done[2, :n] - done[1, :n] - (drawn.ends[spots] & 0xFFFFFFFF)
+    trace[5, :n] = np.where(curb, -1 - first, first)
+    trace[6, :n] = curb
+    trace[1, :n] = np.where(curb, keys[3, lane::LANES][:n], done[0] - first - trace[0, :n])
+    trace[2, :n] = np.where(curb, 0, done[1] - done[0] - (marking >> 1))
+    trace[3, :n] = np.where(curb, 0, done[2] - done[1] - (drawn.ends[spots] & 0xFFFFFFFF))
     return trace
 
 
@@ -246,16 +344,19 @@ def simulate_days(
     candidates: Ints,
     limit_ms: int,
     trace_voters: int = 0,
+    chances: Ints | None = None,
+    absences: Absences | None = None,
+    curb_stations: int = 1,
 ) -> tuple[Ints, Ints]:
     """Simulate days `first_day` on for each row of `candidates`.
 
     `candidates`: int64, shape (candidates, 4), stations in the order of ``Stage``, 0: always room.
     `totals`, `waiting`: int64, shape (days,); `edges`, `cumulative`: int64, shape (slots + 1,), see
-    ``draws``; `tables`: int64, shape (5, KNOTS), gap and service laws. Returns the days' rows, int64 of shape
-    (candidates, days, COLUMNS), and, for tests, the voters of one day (with a single day: of it) and the
-    last candidate,
-    int64 of shape (6, trace_voters): arrival, wait at check-in, marking, casting, marking time (-1 - time:
-    accessible), check-in time.
+    ``draws``; `tables`: int64, gap and service laws, with `chances` also the others: see ``beside``. Returns
+    the days' rows, int64 of shape (candidates, days, COLUMNS), and, for tests, the voters of one day (with a
+    single day: of it) and the last candidate, int64 of shape (TRACED, trace_voters): arrival, wait at
+    check-in or the curb, marking, casting, marking time (-1 - time: accessible), check-in time or the whole
+    time at the curb, 1 for a voter at the curb.
     """
-    drawn = draw_days(key, first_day, totals, waiting, edges, cumulative, tables, threshold)
-    return pass_days(drawn, opens_ms, candidates, limit_ms, trace_voters)
+    drawn = draw_days(key, first_day, totals, waiting, edges, cumulative, tables, threshold, chances)
+    return pass_days(drawn, opens_ms, candidates, limit_ms, trace_voters, absences, curb_stations)

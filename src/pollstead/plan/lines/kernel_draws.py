@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 LANES = v.LANES
 LAW_GAP, LAW_CHECK_IN, LAW_MARK, LAW_ACCESSIBLE, LAW_CAST = range(5)
+LAW_JAM, LAW_CURBSIDE, LAW_OUT_CHECK_IN, LAW_OUT_MARK, LAW_OUT_ACCESSIBLE, LAW_OUT_CAST = range(5, 11)
+LAWS = 11
 KNOTS = laws.KNOTS
 _LOW_TAIL, _HIGH_TAIL = laws.LOW_TAIL, laws.HIGH_TAIL
 _GAP, _CLASS, _CHECK_IN, _MARK, _CAST = draws.GAP, draws.CLASS, draws.CHECK_IN, draws.MARK, draws.CAST
@@ -30,15 +32,31 @@ _DAY_BITS = draws.VOTER_BITS + draws.PURPOSE_BITS
 _WRAP = 1 << 64
 _GOLDEN, _MIX_1, _MIX_2 = (draws.GOLDEN - _WRAP, draws.MIX_1 - _WRAP, draws.MIX_2 - _WRAP)
 _LOW_32 = (1 << 32) - 1
+_OTHER_KEY, _JAM_TIME = draws.OTHER_KEY, draws.JAM_TIME
+_OUT_CHECK_IN, _OUT_MARK, _OUT_CAST = draws.REPAIR
+_CHANCE_BITS = draws.CHANCE_BITS
+_SIXTH = -(-(1 << 32) // 6)
+"""Times this, down by 32 bits, is a sixth, rounded down, of any whole number up to 2**24."""
+
 _TOGETHER = 64
 """Rows gone through lane by lane at a time: they stay in the nearest cache."""
 
 FITS, LONG = 1, 2
 """Whether a law's knots are packed, or too large for that."""
 
-SPECIAL, WORK_CHECK_IN, WORK_MARK, WORK_CAST = range(4)
-FACTS = 4
-"""Kept of a drawn day: voters who need an accessible station, and all service times of each step, in ms."""
+SPECIAL, WORK_CHECK_IN, WORK_MARK, WORK_CAST, AT_CURB, WORK_CURBSIDE = range(6)
+FAILED, OUT = 6, 9
+FACTS = 12
+"""Kept of a drawn day: voters who need an accessible station, and all service times of each step, in ms.
+
+Also voters at the curb and their service times, and from `FAILED` and `OUT` on by step: how many stations
+fail, and how long they are out together.
+"""
+
+RATE_CHECK_IN, RATE_MARK, RATE_ACCESSIBLE, RATE_CAST, JAM_BELOW, CURB_BELOW = range(6)
+CHANCES = 6
+"""What may happen besides: failures a ms of use (``draws.use_rate``), and ``draws``' bounds of the chances of
+a jam and of the curb; 0 where it never happens."""
 
 
 @v.inlined
@@ -250,6 +268,100 @@ def _services(
         v.store(facts, (group * FACTS + fact) * LANES, found)
 
 
+@v.inner
+def _out_ms(
+    i: int, chance: Any, purpose: int, repair: int, knots: Array, law: int, rate: Any, takes: Any,
+) -> Any:  # fmt: skip
+    """How long the station is out after a service of `takes`; 0 where it does not fail."""
+    zero, one, whole = v.all_of(0), v.all_of(1), v.all_of(1 << _CHANCE_BITS)
+    x = v.down(v.times(takes, rate), _CHANCE_BITS)
+    x = v.choose(v.less(whole, x), whole, x)
+    drawn = v.both(word(chance, i, purpose), v.minus(whole, one))
+    # ``draws.fails``: the second comparison alone says the same.
+    square = v.down(v.times(x, x), _CHANCE_BITS)
+    sixth = v.down(v.times(v.down(v.times(square, x), _CHANCE_BITS), v.all_of(_SIXTH)), 32)
+    fails = v.less(drawn, v.plus(v.minus(x, v.down(square, 1)), sixth))
+    if not v.somewhere(fails):
+        return zero
+    return v.choose(fails, _long_quantile(knots, law, word(chance, i, repair)), zero)
+
+
+@v.inlined
+def _add(facts: Array, group: int, fact: int, more: Any) -> None:
+    spot = (group * FACTS + fact) * LANES
+    v.store(facts, spot, v.plus(v.load(facts, spot), more))
+
+
+@v.inlined
+def _failed(out: Array, here: int, facts: Array, group: int, step: int, outs: Any) -> None:
+    v.store_narrow(out, here, outs)
+    _add(facts, group, FAILED + step, v.choose(v.less(v.all_of(0), outs), v.all_of(1), v.all_of(0)))
+    _add(facts, group, OUT + step, outs)
+
+
+@v.inner
+def _beside(
+    key: int, lane_days: Array, at: int, rows: int, group: int, knots: Array, chances: Array,
+    door: Array, check_in: Array, mark: Array, ends: Array, out: Array, facts: Array,
+) -> None:  # fmt: skip
+    """What may happen besides, for voters whose services are drawn: the curb, failures, jams.
+
+    A voter at the curb gets -1 - ms in `check_in` and 0 in all else. `out` gets how long the station is out
+    after each step, step by step, unless nothing fails. A jam is added to the casting in `ends`.
+    """
+    zero, one = v.all_of(0), v.all_of(1)
+    chance = bases(key, v.load(lane_days, group * LANES))
+    other = bases(key ^ _OTHER_KEY, v.load(lane_days, group * LANES))
+    last_bits, low_32 = v.all_of((1 << _CHANCE_BITS) - 1), v.all_of(_LOW_32)
+    failing = chances[RATE_CHECK_IN] + chances[RATE_MARK] + chances[RATE_ACCESSIBLE] + chances[RATE_CAST]
+    for fact in range(WORK_CHECK_IN, FACTS):
+        v.store(facts, (group * FACTS + fact) * LANES, zero)
+    for i in range(rows):
+        here = (at + i) * LANES
+        present = v.choose(v.less(v.load_narrow(door, here), zero), zero, one)
+        first, marking, end = v.load_narrow(check_in, here), v.load_narrow(mark, here), v.load(ends, here)
+        bits = word(chance, i, _CLASS)
+        curb = v.choose(v.less(v.down(bits, 2), v.all_of((1 << 62) - chances[CURB_BELOW])), zero, present)
+        inside = v.less(curb, one)
+        if v.somewhere(v.less(zero, curb)):
+            whole = _long_quantile(knots, LAW_CURBSIDE, word(chance, i, _CHECK_IN))
+            present = v.minus(present, curb)
+            _add(facts, group, AT_CURB, curb)
+            _add(facts, group, WORK_CURBSIDE, v.times(whole, curb))
+            v.store_narrow(check_in, here, v.choose(inside, first, v.minus(v.all_of(-1), whole)))
+            first, marking = v.choose(inside, first, zero), v.choose(inside, marking, zero)
+            end = v.choose(inside, end, zero)
+            v.store_narrow(mark, here, marking)
+        casting = v.both(end, low_32)
+        if failing > 0:
+            needs = v.less(zero, v.both(marking, one))
+            rate = v.choose(needs, v.all_of(chances[RATE_ACCESSIBLE]), v.all_of(chances[RATE_MARK]))
+            taken = v.down(marking, 1)
+            outs = _out_ms(
+                i, chance, _CHECK_IN, _OUT_CHECK_IN, knots, LAW_OUT_CHECK_IN,
+                v.times(present, v.all_of(chances[RATE_CHECK_IN])), first,
+            )  # fmt: skip
+            _failed(out, here, facts, group, 0, outs)
+            outs = _out_ms(i, chance, _MARK, _OUT_MARK, knots, LAW_OUT_MARK, v.times(present, rate), taken)
+            apart = _out_ms(
+                i, chance, _MARK, _OUT_MARK, knots, LAW_OUT_ACCESSIBLE, v.times(present, rate), taken
+            )
+            _failed(out, here + len(door), facts, group, 1, v.choose(needs, apart, outs))
+            outs = _out_ms(
+                i, chance, _CAST, _OUT_CAST, knots, LAW_OUT_CAST,
+                v.times(present, v.all_of(chances[RATE_CAST])), casting,
+            )  # fmt: skip
+            _failed(out, here + 2 * len(door), facts, group, 2, outs)
+        jam = v.choose(v.less(v.both(bits, last_bits), v.all_of(chances[JAM_BELOW])), present, zero)
+        if v.somewhere(v.less(zero, jam)):
+            longer = v.times(_long_quantile(knots, LAW_JAM, word(other, i, _JAM_TIME)), jam)
+            end, casting = v.plus(end, longer), v.plus(casting, longer)
+        v.store(ends, here, end)
+        _add(facts, group, WORK_CHECK_IN, first)
+        _add(facts, group, WORK_MARK, v.down(marking, 1))
+        _add(facts, group, WORK_CAST, casting)
+
+
 @v.compiled
 def draw(
     key: int,
@@ -264,17 +376,24 @@ def draw(
     knots: Array,
     kinds: Array,
     threshold: int,
+    chances: Array,
     door: Array,
     check_in: Array,
     mark: Array,
     ends: Array,
+    out: Array,
     facts: Array,
 ) -> None:
     """Draw all groups of sixteen days; a group begins at row ``begins[g]`` and has ``rows[g] + 1``.
 
     `lane_days`, `totals`, `waiting`: int64, flat, sixteen a group. `knots`: the laws' tables, flat; `table`:
-    the same packed, where they fit; `kinds`: int64, shape (5,), 0 for no time at all, FITS or LONG.
+    the same packed, where they fit; `kinds`: int64, shape (LAWS,), 0 for no time at all, FITS or LONG.
+    `chances`: int64, shape (CHANCES,); `out`: int32, three times as long as `door`, how long stations are out
+    after check-in, marking, casting, or anything where nothing fails.
     """
+    beside = 0
+    for one in range(CHANCES):
+        beside += chances[one]
     sums = np.empty((rows.max() + 2) * LANES, np.int64)
     factors = np.empty(LANES, np.float64)
     slots = np.empty(LANES, np.int64)
@@ -285,3 +404,7 @@ def draw(
         _services(
             key, lane_days, at, n, group, table, knots, kinds, threshold, door, check_in, mark, ends, facts
         )  # fmt: skip
+        if beside > 0:
+            _beside(
+                key, lane_days, at, n, group, knots, chances, door, check_in, mark, ends, out, facts
+            )  # fmt: skip

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 from pollstead.election.words import N_
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from pollstead.plan.terms.lines import ArrivalDay, ServiceLaw, SitePath
 
 LARGEST_KNOT = (1 << 37) - 1
@@ -22,17 +24,22 @@ def fast_engine_refuses(path: SitePath, day: ArrivalDay, counts: tuple[int, int,
         return N_("accessible stations open to all")
     if path.patience is not None:
         return N_("voters who leave the line")
-    if path.curbside is not None:
-        return N_("voters at the curb")
-    if path.jams is not None:
-        return N_("ballots that jam")
-    if any(work is not None and work.failures is not None for work in path.works()):
-        return N_("stations that fail")
-    if any(day.absences_of(counts)):
-        return N_("breaks and shifts")
-    if any(_too_long(work.law) for work in path.works() if work is not None):
+    if any(_too_long(law) for law in _laws(path)):
         return N_("services of more than six days")
     return None
+
+
+def _laws(path: SitePath) -> Iterator[ServiceLaw]:
+    """Every law of times of a path that the compiled engine would draw from."""
+    for work in path.works():
+        if work is not None:
+            yield work.law
+            if work.failures is not None:
+                yield work.failures.repair
+    if path.jams is not None:
+        yield path.jams.time
+    if path.curbside is not None:
+        yield path.curbside.law
 
 
 def _too_long(law: ServiceLaw) -> bool:

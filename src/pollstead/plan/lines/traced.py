@@ -17,10 +17,10 @@ STAGES = 5
 def counted_hours(day: ArrivalDay, trace: Ints, limit_ms: int) -> tuple[Ints, Ints, Ints, Ints]:
     """Voters, voters over the limit and the longest wait of each hour, and the lines each quarter hour.
 
-    `trace`: int64, shape (6, voters), see ``engine.simulate_days``. Gives int64 arrays, three of shape
+    `trace`: int64, shape (7, voters), see ``engine.simulate_days``. Gives int64 arrays, three of shape
     (hours,) and one of (moments, 5) in the order of ``Stage``; equal to ``told.counted_day`` of that day.
     """
-    arrives, at_check_in, at_mark, at_cast, marking, checking_in = trace
+    arrives, at_check_in, at_mark, at_cast, marking, checking_in, curb = trace
     waits = at_check_in + at_mark + at_cast
     hour = np.maximum(0, arrives - day.open_ms) // HOUR_MS
     voters = np.bincount(hour, minlength=day.hours)
@@ -31,14 +31,16 @@ def counted_hours(day: ArrivalDay, trace: Ints, limit_ms: int) -> tuple[Ints, In
     moments = np.array(day.moments_ms(), np.int64)
     reached = np.maximum(arrives, day.open_ms)
     begins = reached + at_check_in
-    lines[:, 0] = _in_line(moments, reached, begins)
+    inside, there = curb == 0, curb == 1
+    lines[:, 0] = _in_line(moments, reached[inside], begins[inside])
+    lines[:, 4] = _in_line(moments, reached[there], begins[there])
     reached = begins + checking_in
     begins = reached + at_mark
-    needs = marking < 0
-    lines[:, 1] = _in_line(moments, reached[~needs], begins[~needs])
+    needs, others = marking < 0, inside & (marking >= 0)
+    lines[:, 1] = _in_line(moments, reached[others], begins[others])
     lines[:, 2] = _in_line(moments, reached[needs], begins[needs])
     reached = begins + np.where(needs, -1 - marking, marking)
-    lines[:, 3] = _in_line(moments, reached, reached + at_cast)
+    lines[:, 3] = _in_line(moments, reached[inside], (reached + at_cast)[inside])
     return voters.astype(np.int64), over.astype(np.int64), longest, lines
 
 

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 from pollstead.plan.lines import draws
 from pollstead.plan.lines.by_hour import by_hour
 from pollstead.plan.lines.intervals import exact_interval_ppm, nearest_rank
-from pollstead.plan.lines.laws import gap_table, law_table
 from pollstead.plan.lines.refused import fast_engine_refuses
 from pollstead.plan.lines.told import DayCounts, counted_day, told_day
 from pollstead.plan.lines.trusted import fast_engine_is_right
@@ -91,10 +90,12 @@ class Trials:
 
         self.path, self.day, self.limit, self.key = path, day, limit, key
         self.work_units = 0
+        from pollstead.plan.lines.beside import chances_of, tables_of
+
         self._edges = np.array(slot_edges_ms(day), np.int64)
         self._cumulative = np.array(cumulative_shares(day), np.int64)
-        laws = [None if work is None else work.law for work in path.works()]
-        self._tables = np.stack([gap_table(), *(law_table(law) for law in laws)])
+        self._tables, self._chances = tables_of(path), chances_of(path)
+        self._curb_stations = 1 if path.curbside is None else path.curbside.stations
         self._threshold = draws.accessible_threshold(path.accessible_share_ppm)
         self._blocks: dict[tuple[int, int, int], DrawnDays] = {}
         self._room_bytes = kept_bytes
@@ -160,17 +161,28 @@ class Trials:
         """The rows of drawn days; candidates so overloaded that a key has no room are told event by event."""
         import numpy as np
 
+        from pollstead.plan.lines.beside import absences_of
         from pollstead.plan.lines.engine import COLUMNS, pass_days
 
         opens_ms, days = self.day.open_ms + late_ms, len(drawn.totals)
         rows = np.zeros((len(tried), days, COLUMNS), np.int64)
-        fits = np.full(len(tried), drawn.has_room(opens_ms, tried))
+        listed = [(a, b, e, f) for a, b, e, f in tried.tolist()]
+        away = absences_of(self.day, listed)
+        fits = np.full(len(tried), drawn.has_room(opens_ms, tried, away))
         if not fits.all():
-            fits[:] = [drawn.has_room(opens_ms, one) for one in tried[:, None, :]]
+            fits[:] = [
+                drawn.has_room(opens_ms, tried[c : c + 1], away.of(np.array([c]))) for c in range(len(tried))
+            ]
         for c in np.flatnonzero(~fits).tolist():
-            a, b, e, f = tried[c].tolist()
-            rows[c] = [one.row for one in self.told((a, b, e, f), first_day, days, late_ms, turnout_ppm)]
-        rows[fits], _ = pass_days(drawn, opens_ms, tried[fits], self.limit.limit_ms)
+            rows[c] = [one.row for one in self.told(listed[c], first_day, days, late_ms, turnout_ppm)]
+        rows[fits], _ = pass_days(
+            drawn,
+            opens_ms,
+            tried[fits],
+            self.limit.limit_ms,
+            absences=away.of(fits),
+            curb_stations=self._curb_stations,
+        )
         self.work_units += int(drawn.totals.sum()) * int(fits.sum())
         self.fast_days += days * int(fits.sum())
         return rows
@@ -204,79 +216,86 @@ class Trials:
         """What the days say by hour of arrival, and their lines at each quarter hour."""
         import numpy as np
 
-        if not self._is_slow(counts):
-            from pollstead.plan.lines.traced import counted_hours
+        from pollstead.plan.lines.kernel import LANES
 
-            parts = [
-                counted_hours(
-                    self.day, self.one_day(counts, first_day + at, late_ms, turnout_ppm), self.limit.limit_ms
-                )
-                for at in range(days)
-            ]
-            voters, over, longest, lines = (np.stack(part) for part in zip(*parts, strict=True))
-            return by_hour(self.day, voters, over, longest, lines)
-        told = self.told(counts, first_day, days, late_ms, turnout_ppm)
-        return by_hour(
-            self.day,
-            np.array([one.voters for one in told], np.int64),
-            np.array([one.over for one in told], np.int64),
-            np.array([one.longest_ms for one in told], np.int64),
-            np.array([one.lines for one in told], np.int64),
+        parts: list[tuple[Ints, Ints, Ints, Ints]] = []
+        for at in range(0, days, LANES):
+            group = (counts, first_day + at, min(LANES, days - at), late_ms, turnout_ppm)
+            traced = self._traced(*group)
+            if traced is None:
+                parts += [
+                    (np.array(one.voters), np.array(one.over), np.array(one.longest_ms), np.array(one.lines))
+                    for one in self.told(*group)
+                ]
+            else:
+                from pollstead.plan.lines.traced import counted_hours
+
+                parts += [counted_hours(self.day, one, self.limit.limit_ms) for one in traced]
+        voters, over, longest, lines = (np.stack(part) for part in zip(*parts, strict=True))
+        return by_hour(self.day, voters, over, longest, lines)
+
+    def _traced(
+        self, counts: Counts, first_day: int, days: int, late_ms: int, turnout_ppm: int
+    ) -> list[Ints] | None:
+        """Up to sixteen days voter by voter; None where they have to be told event by event."""
+        import numpy as np
+
+        from pollstead.plan.lines.beside import absences_of
+        from pollstead.plan.lines.engine import trace_days
+
+        if self._is_slow(counts):
+            return None
+        drawn = self._draw(first_day, days, turnout_ppm)
+        opens_ms, tried, away = (
+            self.day.open_ms + late_ms,
+            np.array([counts], np.int64),
+            absences_of(self.day, [counts]),
         )
+        if not drawn.has_room(opens_ms, tried, away):
+            return None
+        self.work_units += int(drawn.totals.sum())
+        return trace_days(drawn, opens_ms, tried, self.limit.limit_ms, away, self._curb_stations)
 
     def _drawn(self, first_day: int, days: int, turnout_ppm: int) -> DrawnDays:
         """The voters of a block of days; kept for the next candidates while there is room."""
-        import numpy as np
-
-        from pollstead.plan.lines.engine import draw_days
-
         block = (first_day, days, turnout_ppm)
         found = self._blocks.get(block)
         if found is None:
-            totals = self._totals(first_day, days, turnout_ppm)
-            waiting = [draws.opening_line(n, self.day.opening_line_share_ppm) for n in totals.tolist()]
-            found = draw_days(
-                self.key,
-                first_day,
-                totals,
-                np.array(waiting, np.int64),
-                self._edges,
-                self._cumulative,
-                self._tables,
-                self._threshold,
-            )
+            found = self._draw(*block)
             if found.size <= self._room_bytes:
                 self._room_bytes -= found.size
                 self._blocks[block] = found
         return found
 
-    def one_day(self, counts: Counts, day: int, late_ms: int = 0, turnout_ppm: int = WHOLE_PPM) -> Ints:
-        """One simulated day voter by voter, int64 of shape (6, voters): see ``engine.simulate_days``.
-
-        For figures by the hour and comparison with other simulations; nothing keeps it.
-        """
+    def _draw(self, first_day: int, days: int, turnout_ppm: int) -> DrawnDays:
         import numpy as np
 
-        from pollstead.plan.lines.engine import simulate_days
+        from pollstead.plan.lines.engine import draw_days
 
-        totals = self._totals(day, 1, turnout_ppm)
-        voters = int(totals[0])
-        _, trace = simulate_days(
+        totals = self._totals(first_day, days, turnout_ppm)
+        waiting = [draws.opening_line(n, self.day.opening_line_share_ppm) for n in totals.tolist()]
+        return draw_days(
             self.key,
-            day,
+            first_day,
             totals,
-            np.array([draws.opening_line(voters, self.day.opening_line_share_ppm)], np.int64),
-            self.day.open_ms + late_ms,
+            np.array(waiting, np.int64),
             self._edges,
             self._cumulative,
             self._tables,
             self._threshold,
-            np.array([counts], np.int64),
-            self.limit.limit_ms,
-            trace_voters=voters,
+            self._chances,
         )
-        self.work_units += voters
-        return trace
+
+    def one_day(self, counts: Counts, day: int, late_ms: int = 0, turnout_ppm: int = WHOLE_PPM) -> Ints:
+        """One simulated day voter by voter, int64 of shape (7, voters): see ``engine.simulate_days``.
+
+        For comparison with other simulations; nothing keeps it. Raises ValueError for a day that has to be
+        told event by event.
+        """
+        traced = self._traced(counts, day, 1, late_ms, turnout_ppm)
+        if traced is None:
+            raise ValueError("such a day is told event by event alone, see Trials.told")
+        return traced[0]
 
     def over(self, candidates: Sequence[Counts], first_day: int, days: int) -> list[tuple[int, int]]:
         """For each candidate: days whose longest wait passes the limit, and all waits added up in ms."""

@@ -10,10 +10,12 @@ import hashlib
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
+from pollstead.election.words import N_
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-KNOWN_DIGEST = "7af3f9b00cea2afe5537db02d720e03c21d53e2b05efa601bb24c1001e37c267"
+KNOWN_DIGEST = "f123482472e58be283bdd4069c01d2be60d98f687043f9c6093f9febcfbad690"
 """SHA-256 of the days' rows and voters, little-endian; taken with the versions that follow."""
 
 TAKEN_WITH = {"numba": "0.68.1", "llvmlite": "0.50.0", "numpy": "2.4.6"}
@@ -24,25 +26,50 @@ def digest_of_small_days(simulate: Callable[..., Any] | None = None) -> str:
     import numpy as np
 
     from pollstead.plan.lines import draws
+    from pollstead.plan.lines.beside import Absences
     from pollstead.plan.lines.engine import simulate_days
     from pollstead.plan.lines.laws import gap_table, law_table
-    from pollstead.plan.terms.lines import LawKind, ServiceLaw
+    from pollstead.plan.terms.lines import HOUR_MS, LawKind, ServiceLaw
 
     def law(mean_ms: int, kind: LawKind = LawKind.DETERMINISTIC) -> ServiceLaw:
         return ServiceLaw(kind=kind, mean_ms=mean_ms)
 
-    # Laws whose tables are made without a library's functions, so that the digest is the engine's alone.
-    flat = [gap_table(), *(law_table(law(ms)) for ms in (70_000, 200_000, 450_000, 20_000))]
+    # Laws whose tables are made without a library's functions, so that the digest is the engine's alone:
+    # gaps, the four stages, jam, curb, the repairs of the four stages.
+    means = (70_000, 200_000, 450_000, 20_000, 60_000, 400_000, 500_000, 700_000, 300_000, 900_000)
+    flat = [gap_table(), *(law_table(law(ms)) for ms in means)]
     spread = np.stack([table * (1 + np.arange(len(table)) % 257) // 129 + 256 for table in flat])
     totals = np.array([60, 0, 1, 75, 33, 60, 60, 12, 80, 64, 3, 59, 44, 71, 28, 66, 50, 9], np.int64)
     candidates = np.array([[1, 4, 1, 1], [2, 4, 1, 1], [2, 5, 2, 0], [0, 12, 1, 2]], np.int64)
     edges = np.array([0, 900_000, 1_800_000, 2_700_000, 3_000_000], np.int64)
     shares = np.array([0, 1 << 26, 1 << 26, 200_000_000, 1 << draws.SHARE_BITS], np.int64)
+    needs = draws.accessible_threshold(200_000)
+    rates = [draws.use_rate(k * HOUR_MS) for k in (1, 2, 1, 1)]
+    chances = [*rates, draws.chance_threshold(100_000), draws.accessible_threshold(150_000)]
+    # From, lasts, until; which of them each stage of each candidate has.
+    away = Absences(
+        np.array([(0, 0, 400_000), (900_000, 300_000, 0), (900_000, 60_000, 1_100_000), (2_500_000, 1, 0)]),
+        np.array(
+            [
+                [(0, 2), (1, 4), (0, 1), (2, 4)],
+                [(1, 2), (1, 4), (0, 1), (2, 4)],
+                [(1, 2), (0, 4), (3, 4), (0, 0)],
+                [(0, 0), (2, 3), (0, 1), (0, 4)],
+            ]
+        ),
+    )
+    beside = np.array(chances, np.int64)
     found = hashlib.sha256()
-    for opens_ms, threshold in ((0, 0), (600_000, draws.accessible_threshold(200_000))):
+    for opens_ms, threshold, tables, happens, absences in (
+        (0, 0, spread[:5], None, None),
+        (600_000, needs, spread[:5], None, None),
+        (0, needs, spread, beside, away),
+        (600_000, 0, spread, beside, away),
+    ):
         rows, voters = (simulate or simulate_days)(
-            2028, 5, totals, totals // 4, opens_ms, edges, shares, spread, threshold, candidates, 600_000, 80
-        )
+            2028, 5, totals, totals // 4, opens_ms, edges, shares, tables, threshold, candidates, 600_000, 80,
+            happens, absences, 2,
+        )  # fmt: skip
         for array in (rows, voters):
             found.update(array.astype("<i8").tobytes())
     return found.hexdigest()
@@ -52,3 +79,10 @@ def digest_of_small_days(simulate: Callable[..., Any] | None = None) -> str:
 def fast_engine_is_right() -> bool:
     """Whether the compiled engine gives the digest here; asked once in a process."""
     return digest_of_small_days() == KNOWN_DIGEST
+
+
+def fast_engine_distrusted() -> str | None:
+    """That the compiled engine failed its test of itself on this computer, in words; None when it passed."""
+    if fast_engine_is_right():
+        return None
+    return N_("an engine that failed its own test on this computer, and is not used here")
