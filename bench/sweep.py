@@ -3,7 +3,7 @@
 Sites are invented: their sizes follow a lognormal law about 900 voters (spread 0.6), three arrival shapes,
 three ballot lengths, service times as in the bench of lines. Under our own model; not any place's lines.
 
-    ./run exec pollstead bench sweep --json [--sites 3200] [--days 16] [--workers 2] [--write]
+    ./run exec pollstead bench sweep --json [--sites 3200] [--days 16] [--workers 2] [--write] [--keep FILE]
 
 Prints voters simulated and seconds for the sites asked for, in threads and over processes of one machine
 (``local:N``), the same tallies from both, what the cluster costs over threads, and what happens to time when
@@ -28,7 +28,7 @@ from pathlib import Path
 import msgspec
 
 from pollstead.election.values import frozen_array
-from pollstead.plan.lines.sweep import RatioRule, RuleTally, SweepAsked, sites_together, sweep
+from pollstead.plan.lines.sweep import RatioRule, RuleTally, SweepAsked, added, sites_together, sweep
 from pollstead.plan.terms.lines import ArrivalDay, ServiceLaw, SiteLines, SitePath, StageWork, WaitLimit
 from pollstead.plan.terms.part import derive_seed
 from pollstead.plan.terms.spreading import InThreads
@@ -50,6 +50,7 @@ RULES = (
     ),
 )
 SITES_A_PART = 50
+PARTS_A_CHUNK = 100
 NORMAL = statistics.NormalDist()
 
 
@@ -140,21 +141,67 @@ def on_cluster(sites: int, days: int, workers: int) -> dict[str, object]:
     }
 
 
-def figures(sites: int, days: int, workers: int) -> dict[str, object]:
-    """The sweep in threads."""
+class Kept(msgspec.Struct, kw_only=True):
+    """What a sweep that is not over has added up: for which sites, and in how many seconds."""
+
+    sites: int
+    days: int
+    commit: str
+    done: int = 0
+    tallies: tuple[RuleTally, ...] = ()
+    wall_s: float = 0.0
+    cpu_s: float = 0.0
+    runs: int = 0
+
+
+def begun(keep: Path | None, sites: int, days: int, commit: str) -> Kept:
+    """What `keep` holds of this sweep, or nothing yet. Raises SystemExit where it holds another one."""
+    wanted = Kept(sites=sites, days=days, commit=commit)
+    if keep is None or not keep.is_file():
+        return wanted
+    found = msgspec.json.decode(keep.read_bytes(), type=Kept)
+    if (found.sites, found.days, found.commit) != (sites, days, commit):
+        raise SystemExit(
+            f"{keep} holds a sweep of {found.sites} sites, {found.days} days, commit {found.commit}; "
+            f"asked for are {sites} sites, {days} days, commit {commit}. Delete it or name another file."
+        )
+    return found
+
+
+def figures(sites: int, days: int, workers: int, kept: Kept, keep: Path | None) -> dict[str, object]:
+    """The sweep in threads, from where `kept` stands; written to `keep` after each chunk of parts."""
     sweep(parts(2, 1), part)
-    start, cpu = time.perf_counter(), time.process_time()
-    tallies = sweep(parts(sites, days), part, spreading=InThreads(workers))
-    seconds = time.perf_counter() - start
-    voters = sum(t.voters for t in tallies)
+    every = parts(sites, days)
+    kept.runs += 1
+    while kept.done < len(every):
+        start, cpu = time.perf_counter(), time.process_time()
+        chunk = every[kept.done : kept.done + PARTS_A_CHUNK]
+        found = sweep(chunk, part, spreading=InThreads(workers))
+        kept.tallies = added(kept.tallies, found) if kept.tallies else found
+        kept.done += len(chunk)
+        kept.wall_s += time.perf_counter() - start
+        kept.cpu_s += time.process_time() - cpu
+        if keep is not None:
+            beside = keep.with_name(keep.name + ".new")
+            beside.write_bytes(msgspec.json.encode(kept))
+            beside.replace(keep)
+        left = kept.wall_s / kept.done * (len(every) - kept.done)
+        print(
+            f"{min(kept.done * SITES_A_PART, sites):,} of {sites:,} sites, {kept.wall_s:.0f} s, "
+            f"about {left:.0f} s left",
+            file=sys.stderr,
+            flush=True,
+        )
+    voters = sum(t.voters for t in kept.tallies)
     return {
         "sites": sites,
         "days a site": days,
         "threads": workers,
-        "seconds": round(seconds, 1),
-        "CPU seconds": round(time.process_time() - cpu, 1),
+        "seconds": round(kept.wall_s, 1),
+        "CPU seconds": round(kept.cpu_s, 1),
+        "begun, times": kept.runs,
         "million voter passes": round(voters / 1e6),
-        "million voter passes a second": round(voters / 1e6 / seconds, 1),
+        "million voter passes a second": round(voters / 1e6 / max(1e-9, kept.wall_s), 1),
         "rules": [
             {
                 "rule": rule.name,
@@ -163,7 +210,7 @@ def figures(sites: int, days: int, workers: int) -> dict[str, object]:
                 "share of voters over 30 minutes": round(t.voters_over / max(1, t.voters), 4),
                 "mean wait, s": round(t.mean_wait_ms / 1000, 1),
             }
-            for rule, t in zip(RULES, tallies, strict=True)
+            for rule, t in zip(RULES, kept.tallies, strict=True)
         ],
     }
 
@@ -174,21 +221,33 @@ def main() -> int:
     asked.add_argument("--sites", type=int, default=3200)
     asked.add_argument("--days", type=int, default=64)
     asked.add_argument("--workers", type=int, default=os.cpu_count() or 1)
-    asked.add_argument("--cluster-sites", type=int, default=1600)
+    asked.add_argument("--cluster-sites", type=int, default=1600, help="0: nothing on a cluster")
+    asked.add_argument(
+        "--keep", type=Path, help="a file for sums so far: the same command goes on from there"
+    )
     asked.add_argument("--json", action="store_true")
     asked.add_argument("--write", action="store_true")
     given = asked.parse_args()
+    if min(given.sites, given.days, given.workers) < 1:
+        asked.error("--sites, --days and --workers must be 1 or more")
     commit = subprocess.run(
-        ["git", "rev-parse", "--short", "HEAD"], capture_output=True, text=True, check=False
+        ["git", "rev-parse", "--short", "HEAD"],
+        capture_output=True,
+        text=True,
+        check=False,
+        cwd=Path(__file__).parent,
     ).stdout.strip()
+    kept = begun(given.keep, given.sites, given.days, commit)
     result: dict[str, object] = {
         "what": "sweep: one rule for numbers of stations beside another over many invented sites",
         "machine": f"{platform.machine()}, {os.cpu_count()} cores, Python {platform.python_version()}",
         "other work on the machine at the start, mean of runnable tasks over 1 min": os.getloadavg()[0],
         "commit": commit,
         "date": dt.datetime.now(dt.UTC).date().isoformat(),
-        "sweep": figures(given.sites, given.days, given.workers),
-        "cluster": on_cluster(given.cluster_sites, given.days, given.workers),
+        "sweep": figures(given.sites, given.days, given.workers, kept, given.keep),
+        "cluster": on_cluster(given.cluster_sites, given.days, given.workers)
+        if given.cluster_sites
+        else None,
         "peak memory, MB": resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024,
     }
     text = json.dumps(result, indent=2, ensure_ascii=False)

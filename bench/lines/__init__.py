@@ -1,0 +1,1 @@
+"""How fast the waiting lines of a county are simulated, beside general libraries telling the same days."""
