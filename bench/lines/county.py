@@ -89,14 +89,18 @@ class County:
 
 
 def planned_county(folder: Path, seed: int, *, breaks: bool, by_load: bool) -> County:
-    """Plan the county; numbers from sizing without the bench's own breaks, or `by_load` in no time.
+    """Plan the county with its breaks, or the bench's own; numbers from sizing, or `by_load` in no time.
 
     Without `breaks` nobody has one. Raises ValueError where the folder gives no plan.
     """
     intake = read_folder(folder)
     if intake.election is None:
         raise ValueError(f"expected a county that can be planned, found none in {folder.name}")
-    election, told = intake.election, Told(notices=intake.notices, leave_out=intake.not_planned)
+    own = intake.election.rules.whole("break-length")
+    minutes = (own or BREAK_MIN) if breaks else 0
+    words = "none" if not breaks else f"{minutes} min, {'the county' if own else 'added by the bench'}"
+    election = with_break(intake.election, minutes)
+    told = Told(notices=intake.notices, leave_out=intake.not_planned)
     version = compose(
         election,
         intake.digest,
@@ -107,10 +111,6 @@ def planned_county(folder: Path, seed: int, *, breaks: bool, by_load: bool) -> C
         told=told,
         lines_run=numbers_by_load if by_load else run_lines,
     )
-    own = election.rules.whole("break-length")
-    minutes = (own or BREAK_MIN) if breaks else 0
-    words = "none" if not breaks else f"{minutes} min, {'the county' if own else 'added by the bench'}"
-    election = with_break(election, minutes)
     days = tuple(
         SiteDay(
             one.lines.site,

@@ -5,8 +5,6 @@ from __future__ import annotations
 import time
 from typing import TYPE_CHECKING
 
-from bench.lines.county import with_break
-
 from pollstead.plan.lines.split import split
 from pollstead.plan.lines.split_fresh import fresh
 from pollstead.plan.splitting import splitting_of
@@ -20,14 +18,9 @@ if TYPE_CHECKING:
 def divide(
     county: County, days: int, fresh_days: int, threads: int
 ) -> tuple[dict[str, float], dict[str, object]]:
-    """Gap and gain in percent, and what they come from. Raises ValueError where the fleet cannot be split.
-
-    Where the fast engine does not do a day of the county, the split is measured without breaks.
-    """
-    slow = any(one.refused() is not None for one in county.days)
-    election = with_break(county.election, 0) if slow else county.election
+    """Gap and gain in percent, and what they come from. Raises ValueError where the fleet cannot be split."""
     start, cpu = time.perf_counter(), time.process_time()
-    made = splitting_of(election, county.version, county.told, NoWatch(), days=days)
+    made = splitting_of(county.election, county.version, county.told, NoWatch(), days=days)
     outcome = split(made.given, county.version.seed, workers=threads)
     answer = outcome.value
     if not isinstance(answer, SplitAnswer):
@@ -43,7 +36,7 @@ def divide(
         "goal": answer.goal.value,
         "days": days,
         "fresh_days": fresh_days,
-        "breaks": "none" if slow else county.breaks,
+        "breaks": county.breaks,
         "numbers_tried": answer.tried,
         "best_of_tried": answer.best_of_tried,
         "voter_passes": outcome.work_units,
