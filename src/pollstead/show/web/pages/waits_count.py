@@ -25,7 +25,8 @@ from pollstead.show.web.pages.taking_back import take_back
 from pollstead.show.web.typed import Wrong
 from pollstead.show.web.waits_view import NUMBER_WORDS, WaitsOfDay
 
-MOST: Final = {"wait_min": 1_440, "check_ins": 1_000_000}
+# Nobody waits longer than the doors are open: 999 and the like are signs for "no number" on lists of others.
+MOST: Final = {"wait_min": 720, "check_ins": 1_000_000}
 MOST_PEOPLE, MOST_STATIONS = 5_000, 500
 WAYS: Final = (
     ("phone", N_("by phone")),
