@@ -39,6 +39,7 @@ PAGES = (
     "/compare",
     "/lines",
     "/allocation",
+    "/timings",
     "/site/S01/lines?check-in=1",
     "/site/S01/fix?table=stations&row=S01/check-in-desk&field=count",
     "/map?show=doors",
@@ -78,6 +79,7 @@ PAGES = (
 )
 # Pages that need something made first: the test of this folder that makes it and looks at the page.
 LOOKED_AT_ELSEWHERE = {
+    "/timings/{look}": "test_timings_are_sent_and_taken_by_keyboard",
     "/versions/{digest}": "test_pages_behind_links_and_refused_forms_break_no_rule",
     "/open/resolve": "test_pages_behind_links_and_refused_forms_break_no_rule",
     "/change/{act}": "test_a_scanner_is_swapped_by_keyboard_alone",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from typing import TYPE_CHECKING
 
 from pollstead.election.county import Election
@@ -165,7 +166,12 @@ def _mean(
                 )
             )
         half = max(band.high - band.value, band.value - band.low)
-        timed = (band, step.service.done + step.service.going, step.service.wanted, 10 * half > band.value)
+        samples, thin = step.service.done + step.service.going, 10 * half > band.value
+        wanted = step.service.wanted
+        if thin:
+            # A law that fits badly, or sites that differ, want more than the spread alone says.
+            wanted = max(wanted, samples + 1, math.ceil(samples * (10 * half / band.value) ** 2))
+        timed = (band, samples, wanted, thin)
     if flow is None:
         assert timed is not None  # noqa: S101 - one of the two is there
         return timed

@@ -118,7 +118,7 @@ def fit_shape(days: tuple[CountedDay, ...], present: dict[int, int] | None = Non
         voters=int(counts[counts > 0].sum()),
         alike=round(alike),
         effective=round(effective),
-        wanted=max(len(days) if half > 0.1 * counted[busiest].value else 1, wanted),
+        wanted=max(len(days) + 1 if half > 0.1 * counted[busiest].value else 1, wanted),
         thin=bool(half > 0.1 * counted[busiest].value),
         sites=_sites(days, counts, share, alike),
     )

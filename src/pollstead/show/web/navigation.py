@@ -28,6 +28,7 @@ PARTS: Final = (
             ("/map", N_("Map")),
             ("/lines", N_("Waits by hour")),
             ("/allocation", N_("Split the fleet")),
+            ("/timings", N_("Timings")),
             ("/versions", N_("Plan versions")),
             ("/compare", N_("Compare")),
             ("/fixed", N_("Fixed values")),

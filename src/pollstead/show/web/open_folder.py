@@ -32,6 +32,7 @@ from pollstead.show.web.kept_indexes import KeptIndexes
 from pollstead.show.web.lines_view import KeptLines
 from pollstead.show.web.names import kept_names
 from pollstead.show.web.prepared import prepare_types
+from pollstead.show.web.timings_held import HeldTimings
 from pollstead.show.web.uploads import Uploads
 from pollstead.show.web.who import Who
 from pollstead.store.desk import Desk, begin_desk, open_desk
@@ -84,6 +85,7 @@ class OpenFolder:
         self.kept_indexes = KeptIndexes()
         self.kept_lines = KeptLines()
         self.uploads = Uploads()
+        self.timings = HeldTimings()
 
     def close(self) -> None:
         """Close the store."""

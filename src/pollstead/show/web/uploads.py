@@ -13,7 +13,7 @@ from typing import Final
 
 from pollstead.election.values import Value
 
-FILE_ROUTES: Final = frozenset({"/workbook", "/scan/inventory/list", "/counts/import"})
+FILE_ROUTES: Final = frozenset({"/workbook", "/scan/inventory/list", "/counts/import", "/timings"})
 """Paths whose POST sends a file (RFC 7578) instead of a plain form."""
 
 LARGEST_FILE_BYTES: Final = 20_000_000

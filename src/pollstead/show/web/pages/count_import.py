@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import asyncio
-from pathlib import Path
 from typing import Any, ClassVar, Final
 
 from litestar import Request, Response, get, post
-from litestar.datastructures import UploadFile
 
 from pollstead.election.values import Value
 from pollstead.election.words import N_, message
@@ -16,6 +14,7 @@ from pollstead.show.cautions import Caution, Place, for_place
 from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread
 from pollstead.show.web.pages.who_page import FieldFault
+from pollstead.show.web.sent_files import read_sent
 from pollstead.show.web.uploads import LARGEST_FILE_BYTES, LARGEST_REQUEST_BYTES, Upload
 from pollstead.work.count_replacing import Imported, NothingStands, imports_of, take_back
 
@@ -81,12 +80,8 @@ def count_import(request: Request[Any, Any, Any]) -> Response[str]:
 async def send_counts(request: Request[Any, Any, Any]) -> Response[Any]:
     """Take in a file, to look at it; nothing is recorded."""
     ask = Ask(request)
-    form = await request.form()
-    file = form.get("file")
-    data = await file.read() if isinstance(file, UploadFile) else b""
-    name = file.filename if isinstance(file, UploadFile) else ""
-    target = str(form.get("what", ""))
-    return await asyncio.to_thread(_sent, ask, Path(name).name[:120], data, target)
+    sent = await read_sent(request)
+    return await asyncio.to_thread(_sent, ask, sent.file.name, sent.file.data, sent.text("what"))
 
 
 def _sent(ask: Ask, name: str, data: bytes, target: str) -> Response[Any]:

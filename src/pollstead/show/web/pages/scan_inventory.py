@@ -8,7 +8,6 @@ from urllib.parse import urlencode
 
 import msgspec
 from litestar import Request, Response, get, post
-from litestar.datastructures import UploadFile
 
 from pollstead.election.county import Election
 from pollstead.election.values import Value
@@ -29,6 +28,7 @@ from pollstead.show.web.likely_code import likely_code
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread
 from pollstead.show.web.pages.scan_pair import pair_link
 from pollstead.show.web.pages.stock_acts import county_of
+from pollstead.show.web.sent_files import read_sent
 from pollstead.show.web.typed import SERIAL, Wrong
 from pollstead.show.web.uploads import LARGEST_REQUEST_BYTES
 from pollstead.work.inventory import SUBJECT, CountOfWarehouse, count_named, counts_of_warehouse, result_of
@@ -320,10 +320,8 @@ def take_inventory(request: Request[Any, Any, Any]) -> Response[Any]:
 async def send_list(request: Request[Any, Any, Any]) -> Response[Any]:
     """Take in a list of serials from elsewhere, to hold the count against it."""
     ask = Ask(request)
-    form = await request.form()
-    file, name = form.get("file"), str(form.get("count") or "")
-    data = await file.read() if isinstance(file, UploadFile) else b""
-    taken = await asyncio.to_thread(take_list, ask, name, data)
+    sent = await read_sent(request)
+    taken = await asyncio.to_thread(take_list, ask, sent.text("count"), sent.file.data)
     if isinstance(taken, Wrong):
         return await asyncio.to_thread(_refused, ask, taken)
     return go(taken)

@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import Any, ClassVar, Final
 
 from litestar import Request, Response, get, post
-from litestar.datastructures import UploadFile
 
 from pollstead.election.instants import Instant
 from pollstead.election.notice import Notice
@@ -21,6 +20,7 @@ from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread
 from pollstead.show.web.pages.who_page import FieldFault
 from pollstead.show.web.seen_cells import left_out
+from pollstead.show.web.sent_files import read_sent
 from pollstead.show.web.uploads import LARGEST_FILE_BYTES, LARGEST_REQUEST_BYTES, Upload
 from pollstead.work.fact_bases import keep_snapshot
 
@@ -96,11 +96,8 @@ def workbook_file(request: Request[Any, Any, Any]) -> Response[bytes]:
 async def send_workbook(request: Request[Any, Any, Any]) -> Response[Any]:
     """Take in an edited workbook, to look at its differences; nothing is written."""
     ask = Ask(request)
-    form = await request.form()
-    file = form.get("file")
-    data = await file.read() if isinstance(file, UploadFile) else b""
-    name = file.filename if isinstance(file, UploadFile) else ""
-    return await asyncio.to_thread(_sent, ask, Path(name).name[:120], data)
+    file = (await read_sent(request)).file
+    return await asyncio.to_thread(_sent, ask, file.name, file.data)
 
 
 def _sent(ask: Ask, name: str, data: bytes) -> Response[Any]:
