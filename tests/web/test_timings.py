@@ -245,7 +245,7 @@ def test_a_forms_parts_are_read_to_the_byte_however_they_are_cut(size: int) -> N
         [("day", "", b" 2028-11-07 "), ("file", "C:\\lists\\times.csv", data), ("file", "b.csv", b"")]
     )
     sent = asyncio.run(read_parts(in_pieces(made, size), "b"))
-    assert dict(sent.fields) == {"day": "2028-11-07"}
+    assert sent.fields == {"day": "2028-11-07"}
     assert [(one.name, one.data) for one in sent.files] == [("times.csv", data), ("b.csv", b"")]
     assert sent.file.name == "times.csv"
 

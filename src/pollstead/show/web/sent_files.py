@@ -7,9 +7,8 @@ land there.
 
 from __future__ import annotations
 
-from collections.abc import AsyncIterator, Mapping
+from collections.abc import AsyncIterator
 from pathlib import PurePosixPath, PureWindowsPath
-from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Final
 
 from litestar.exceptions import ClientException
@@ -30,8 +29,13 @@ LONGEST_NAME: Final = 120
 class Sent(Value, frozen=True):
     """The fields and the files of a form; a file that nobody chose is not there."""
 
-    fields: Mapping[str, str]
+    pairs: tuple[tuple[str, str], ...]
     files: tuple[Upload, ...]
+
+    @property
+    def fields(self) -> dict[str, str]:
+        """The fields by name."""
+        return dict(self.pairs)
 
     def text(self, name: str) -> str:
         """The field's text, or empty when the form has no such field."""
@@ -77,7 +81,7 @@ async def read_parts(stream: AsyncIterator[bytes], boundary: str) -> Sent:
                     part, held = None, bytearray()
             if parser.closed:
                 break
-    return Sent(MappingProxyType(fields), tuple(files))
+    return Sent(tuple(fields.items()), tuple(files))
 
 
 def _take(part: MultipartSegment, data: bytes, fields: dict[str, str], files: list[Upload]) -> None:

@@ -11,12 +11,12 @@ import threading
 from collections import OrderedDict
 from typing import TYPE_CHECKING, Final
 
+from pollstead.election.timings import TimingsRead
 from pollstead.election.values import Value
 from pollstead.work.timings import Looked, Said, look
 
 if TYPE_CHECKING:
     from pollstead.election.county import Election
-    from pollstead.election.timings import TimingsRead
     from pollstead.work.timings_names import PlaceNames
 
 MOST_HELD: Final = 4

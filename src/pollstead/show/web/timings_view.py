@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
+from pollstead.election.notice import Notice
 from pollstead.election.timings import Answer, TimingKind
 from pollstead.election.values import Value
 from pollstead.election.words import N_, Message, message
@@ -12,7 +13,6 @@ from pollstead.work.timings_lines import percent_text, seconds_text
 
 if TYPE_CHECKING:
     from pollstead.election.county import Election
-    from pollstead.election.notice import Notice
     from pollstead.election.timings import TimingsRead
     from pollstead.work.timings import Looked, TakenBefore
     from pollstead.work.timings_lines import ValueLine
