@@ -223,6 +223,8 @@ def draw_days(
         cumulative,
         _packed(tables[:5]), tables.reshape(-1), kinds, threshold, chances, drawn.door, drawn.check_in,
         drawn.mark, drawn.ends, drawn.out, drawn.facts,
+        np.empty((int(drawn.rows.max(initial=0)) + 2) * LANES, np.int64), np.empty(LANES, np.float64),
+        np.empty(LANES, np.int64),
     )  # fmt: skip
     return drawn
 
@@ -292,11 +294,13 @@ def _passed(
     away = no_absences(len(candidates)) if absences is None else absences
     keys = np.zeros((4 if traced else 0, int(drawn.rows[-1]) * LANES if traced else 0), np.int64)
     keys[:3] = (1 << kernel.TIME_BITS) | (int(drawn.rows[-1]) << kernel.FLAG_BITS)
+    lines, small = kernel.room(drawn.rows, drawn.facts, candidates, away.spans)
     # Copies are writable and whole, see `draw_days`.
     kernel.pass_through(
         drawn.lane_days, drawn.rows, drawn.begins, drawn.lane_totals, drawn.door, drawn.check_in, drawn.mark,
         drawn.ends, drawn.out, drawn.facts, opens_ms, drawn.closes_ms, candidates.copy(), away.rows.copy(),
         away.spans.copy(), curb_stations, limit_ms, told, keys,
+        lines, (*small, np.empty(curb_stations, np.int64)), np.zeros(int(drawn.rows.max()) * LANES, np.int64),
     )  # fmt: skip
     return keys
 

@@ -233,7 +233,7 @@ def _check_in(
     free = v.all_of(_LEADING | (opens_ms << shift) | 1)
     never = v.all_of(_LEADING | (((1 << (TIME_BITS - shift)) - 1) << shift) | (rows << FLAG_BITS))
     low, zero = v.all_of((1 << shift) - 1), v.all_of(0)
-    waited, row = zero, 0
+    waited, row = zero, rows - rows
     for i in range(stations):
         v.store(line, i * LANES, free)
     for i in range(rows):
@@ -275,7 +275,7 @@ def _marking(
     free = v.all_of(_LEADING | 1)
     low, zero = v.all_of((1 << shift) - 1), v.all_of(0)
     place = v.plus(v.load(lanes, 0), v.all_of(at * LANES))
-    waited, row = zero, 0
+    waited, row = zero, rows - rows
     for i in range(stations):
         v.store(line, i * LANES, free)
     for i in range(rows):
@@ -313,7 +313,7 @@ def _casting(
     leading, limit = v.all_of(_LEADING), v.all_of(limit_ms)
     none = v.all_of(_LEADING >> shift)
     place = v.plus(v.load(lanes, 0), v.all_of(at * LANES))
-    waited, beyond, longest, at_last, row = zero, zero, leading, zero, 0
+    waited, beyond, longest, at_last, row = zero, zero, leading, zero, rows - rows
     for i in range(stations):
         v.store(line, i * LANES, free)
     for i in range(rows):
@@ -467,11 +467,27 @@ def _told(
             row[BINDING] = 3
 
 
+def room(rows: Array, drawn_facts: Array, candidates: Array, spans: Array) -> tuple[Any, Any]:
+    """Arrays for the work of `pass_through`: the lines, and what is kept beside them.
+
+    A line has a row for each voter and station, and one for each station that fails or absence that begins,
+    which may come to each lane at another time.
+    """
+    facts = drawn_facts.reshape(len(rows), FACTS, LANES)
+    failed = facts[:, FAILED : FAILED + 3].sum(axis=(1, 2))
+    away = (spans[:, :, 1] - spans[:, :, 0]).max() * LANES
+    most = int((rows + failed).max() + away + candidates.max() + 2) * LANES
+    lines = tuple(np.empty(most, np.int64) for _ in range(7))
+    sizes = (4 * LANES, 2 * LANES, LANES, LANES, AWAY * LANES, 5 * LANES, 2 * LANES, 4, 4, 3)
+    return lines, (*(np.zeros(size, np.int64) for size in sizes), np.arange(LANES))
+
+
 @v.compiled
 def pass_through(
     lane_days: Array, rows: Array, begins: Array, totals: Array, door: Array, check_in: Array, mark: Array,
     ends: Array, out: Array, facts: Array, opens_ms: int, closes_ms: int, candidates: Array,
     absences: Array, spans: Array, curb_stations: int, limit_ms: int, told: Array, trace: Array,
+    lines: Array, small: Array, curb_waits: Array,
 ) -> None:  # fmt: skip
     """All groups for all candidates into `told` (candidate, day, column).
 
@@ -482,48 +498,22 @@ def pass_through(
 
     `trace`, unless it has no row, gets the keys of the last group and candidate as voters leave check-in,
     marking and casting, one row each, then the waits at the curb (voter, lane).
+
+    For work: `lines` and `small` as `room` makes them; `curb_waits`, int64, as many as the longest group has,
+    if any voter is at the curb.
     """
-    most_rows, most_away, most_curb = rows.max(), 0, 0
-    for c in range(len(candidates)):
-        for stage in range(4):
-            most_away = max(most_away, (spans[c, stage, 1] - spans[c, stage, 0]) * LANES)
-    for group in range(len(rows)):
-        failed = 0
-        for k in range(LANES):
-            most_curb = max(most_curb, facts[(group * FACTS + AT_CURB) * LANES + k])
-        for k in range(3 * LANES):
-            failed += facts[(group * FACTS + FAILED) * LANES + k]
-        most_rows = max(most_rows, rows[group] + failed)
-    room = (most_rows + most_away + candidates.max() + 2) * LANES
-    checked, marked, marked_apart = (
-        np.empty(room, np.int64),
-        np.empty(room, np.int64),
-        np.empty(room, np.int64),
-    )
-    general, apart = np.empty(room, np.int64), np.empty(room, np.int64)
-    merged, left = np.empty(room, np.int64), np.empty(room, np.int64)
-    lanes, heads = np.arange(LANES), np.empty(2 * LANES, np.int64)
-    waits, most, over = (
-        np.zeros(4 * LANES, np.int64),
-        np.empty(2 * LANES, np.int64),
-        np.empty(LANES, np.int64),
-    )
-    inside, away, curb = (
-        np.empty(LANES, np.int64),
-        np.empty(AWAY * LANES, np.int64),
-        np.empty(5 * LANES, np.int64),
-    )
-    curb_free = np.empty(curb_stations, np.int64)
-    curb_waits = np.zeros((rows.max() if most_curb > 0 else 1) * LANES, np.int64)
-    is_away, out_at, fails = np.empty(4, np.int64), np.empty(4, np.int64), np.empty(3, np.int64)
+    checked, marked, marked_apart, general, apart, merged, left = lines
+    waits, most, over, inside, away, curb, heads, is_away, out_at, fails, lanes, curb_free = small
     for group in range(len(rows)):
         at, n = begins[group], rows[group]
         shift = FLAG_BITS
         while (n + 1) >> (shift - FLAG_BITS):
             shift += 1
         never = _LEADING | (((1 << (TIME_BITS - shift)) - 1) << shift) | (n << FLAG_BITS)
-        special, is_curb, n_in = 0, 0, 0
-        fails[:] = 0
+        # All numbers are of one type, or the parts are compiled twice.
+        special, is_curb, n_in = n - n, n - n, n - n
+        for step in range(3):
+            fails[step] = 0
         for lane in range(LANES):
             spot = group * FACTS * LANES + lane
             special += facts[spot + SPECIAL * LANES]
@@ -537,7 +527,7 @@ def pass_through(
                 door, check_in, at, group, totals, curb_stations, opens_ms, limit_ms, curb_free, curb_waits,
                 curb,
             )  # fmt: skip
-        most_general, most_apart, top = n, n - n, n - n  # of one type, or all is compiled twice
+        most_general, most_apart, top = n, n - n, n - n
         for c in range(len(candidates)):
             counts, before = candidates[c], candidates[max(0, c - 1)]
             again = c > 0

@@ -21,19 +21,24 @@ if TYPE_CHECKING:
     Array = Any
 
 LANES = v.LANES
-LAW_GAP, LAW_CHECK_IN, LAW_MARK, LAW_ACCESSIBLE, LAW_CAST = range(5)
-LAW_JAM, LAW_CURBSIDE, LAW_OUT_CHECK_IN, LAW_OUT_MARK, LAW_OUT_ACCESSIBLE, LAW_OUT_CAST = range(5, 11)
+# Numbers given to parts of the compiled code are np.int64: for each plain one they would be compiled anew.
+LAW_GAP, LAW_CHECK_IN, LAW_MARK, LAW_ACCESSIBLE, LAW_CAST = map(np.int64, range(5))
+LAW_JAM, LAW_CURBSIDE, LAW_OUT_CHECK_IN, LAW_OUT_MARK, LAW_OUT_ACCESSIBLE, LAW_OUT_CAST = map(
+    np.int64, range(5, 11)
+)
 LAWS = 11
 KNOTS = laws.KNOTS
 _LOW_TAIL, _HIGH_TAIL = laws.LOW_TAIL, laws.HIGH_TAIL
-_GAP, _CLASS, _CHECK_IN, _MARK, _CAST = draws.GAP, draws.CLASS, draws.CHECK_IN, draws.MARK, draws.CAST
+_GAP, _CLASS, _CHECK_IN, _MARK, _CAST = map(
+    np.int64, (draws.GAP, draws.CLASS, draws.CHECK_IN, draws.MARK, draws.CAST)
+)
 _PURPOSE_BITS, _SHARE_BITS = draws.PURPOSE_BITS, draws.SHARE_BITS
 _DAY_BITS = draws.VOTER_BITS + draws.PURPOSE_BITS
 _WRAP = 1 << 64
 _GOLDEN, _MIX_1, _MIX_2 = (draws.GOLDEN - _WRAP, draws.MIX_1 - _WRAP, draws.MIX_2 - _WRAP)
 _LOW_32 = (1 << 32) - 1
-_OTHER_KEY, _JAM_TIME = draws.OTHER_KEY, draws.JAM_TIME
-_OUT_CHECK_IN, _OUT_MARK, _OUT_CAST = draws.REPAIR
+_OTHER_KEY, _JAM_TIME = draws.OTHER_KEY, np.int64(draws.JAM_TIME)
+_OUT_CHECK_IN, _OUT_MARK, _OUT_CAST = map(np.int64, draws.REPAIR)
 _CHANCE_BITS = draws.CHANCE_BITS
 _SIXTH = -(-(1 << 32) // 6)
 """Times this, down by 32 bits, is a sixth, rounded down, of any whole number up to 2**24."""
@@ -44,8 +49,8 @@ _TOGETHER = 64
 FITS, LONG = 1, 2
 """Whether a law's knots are packed, or too large for that."""
 
-SPECIAL, WORK_CHECK_IN, WORK_MARK, WORK_CAST, AT_CURB, WORK_CURBSIDE = range(6)
-FAILED, OUT = 6, 9
+SPECIAL, WORK_CHECK_IN, WORK_MARK, WORK_CAST, AT_CURB, WORK_CURBSIDE = map(np.int64, range(6))
+FAILED, OUT = np.int64(6), np.int64(9)
 FACTS = 12
 """Kept of a drawn day: voters who need an accessible station, and all service times of each step, in ms.
 
@@ -293,10 +298,10 @@ def _add(facts: Array, group: int, fact: int, more: Any) -> None:
 
 
 @v.inlined
-def _failed(out: Array, here: int, facts: Array, group: int, step: int, outs: Any) -> None:
+def _failed(out: Array, here: int, facts: Array, group: int, failed: int, outs: Any) -> None:
     v.store_narrow(out, here, outs)
-    _add(facts, group, FAILED + step, v.choose(v.less(v.all_of(0), outs), v.all_of(1), v.all_of(0)))
-    _add(facts, group, OUT + step, outs)
+    _add(facts, group, failed, v.choose(v.less(v.all_of(0), outs), v.all_of(1), v.all_of(0)))
+    _add(facts, group, failed + OUT - FAILED, outs)
 
 
 @v.inner
@@ -341,17 +346,17 @@ def _beside(
                 i, chance, _CHECK_IN, _OUT_CHECK_IN, knots, LAW_OUT_CHECK_IN,
                 v.times(present, v.all_of(chances[RATE_CHECK_IN])), first,
             )  # fmt: skip
-            _failed(out, here, facts, group, 0, outs)
+            _failed(out, here, facts, group, FAILED, outs)
             outs = _out_ms(i, chance, _MARK, _OUT_MARK, knots, LAW_OUT_MARK, v.times(present, rate), taken)
             apart = _out_ms(
                 i, chance, _MARK, _OUT_MARK, knots, LAW_OUT_ACCESSIBLE, v.times(present, rate), taken
             )
-            _failed(out, here + len(door), facts, group, 1, v.choose(needs, apart, outs))
+            _failed(out, here + len(door), facts, group, FAILED + 1, v.choose(needs, apart, outs))
             outs = _out_ms(
                 i, chance, _CAST, _OUT_CAST, knots, LAW_OUT_CAST,
                 v.times(present, v.all_of(chances[RATE_CAST])), casting,
             )  # fmt: skip
-            _failed(out, here + 2 * len(door), facts, group, 2, outs)
+            _failed(out, here + 2 * len(door), facts, group, FAILED + 2, outs)
         jam = v.choose(v.less(v.both(bits, last_bits), v.all_of(chances[JAM_BELOW])), present, zero)
         if v.somewhere(v.less(zero, jam)):
             longer = v.times(_long_quantile(knots, LAW_JAM, word(other, i, _JAM_TIME)), jam)
@@ -383,6 +388,9 @@ def draw(
     ends: Array,
     out: Array,
     facts: Array,
+    sums: Array,
+    factors: Array,
+    slots: Array,
 ) -> None:
     """Draw all groups of sixteen days; a group begins at row ``begins[g]`` and has ``rows[g] + 1``.
 
@@ -390,13 +398,12 @@ def draw(
     the same packed, where they fit; `kinds`: int64, shape (LAWS,), 0 for no time at all, FITS or LONG.
     `chances`: int64, shape (CHANCES,); `out`: int32, three times as long as `door`, how long stations are out
     after check-in, marking, casting, or anything where nothing fails.
+    For work: `sums`, int64, two rows more than the longest group; `factors`, float64, and `slots`, int64,
+    of one row each.
     """
     beside = 0
     for one in range(CHANCES):
         beside += chances[one]
-    sums = np.empty((rows.max() + 2) * LANES, np.int64)
-    factors = np.empty(LANES, np.float64)
-    slots = np.empty(LANES, np.int64)
     for group in range(len(rows)):
         at, n = begins[group], rows[group]
         _places(key, lane_days, at, n, totals, waiting, group, table, door, sums, factors)
