@@ -55,8 +55,10 @@ def _beside(name: str, path: Path) -> ModuleType:
 shared = _beside("larkmoor_play", Path(__file__).resolve().parents[2] / "small" / "day" / "seed_day.py")
 office = _beside("larkmoor_office", Path(__file__).with_name("office_events.py"))
 canvass = _beside("larkmoor_canvass", Path(__file__).with_name("canvass_events.py"))
+line_events = _beside("larkmoor_lines", Path(__file__).with_name("line_events.py"))
 shared.COORDINATOR, shared.WAREHOUSE = "P001", "P002"
 WAREHOUSE_DESK = "desk/warehouse"
+TELEPHONE_DESK = "desk/telephone"
 
 
 class QuarryLineSchool(shared.AnselCivicHall):  # type: ignore[misc,name-defined]
@@ -265,17 +267,18 @@ def office_part(
     BarkMillSchool.desk, BarkMillSchool.folder = desk, folder
     clock = shared.Clock(election)
     clock.set(election.election_day - dt.timedelta(days=office.TESTED_DAYS_BEFORE), 8 * 60)
-    certificate = certify(
-        desk.header,
-        shared.demo_key("office"),
-        device=WAREHOUSE_DESK,
-        public_key=public_hex(shared.demo_key(WAREHOUSE_DESK)),
-        scope=OFFICE_SCOPE,
-        valid_from_utc_ms=shared.DEMO_FROM_UTC_MS,
-        valid_to_utc_ms=shared.DEMO_TO_UTC_MS,
-    )
-    who = (shared.person("P001"),)
-    desk.recorder.record(certificate, subject=WAREHOUSE_DESK, people=who, moment=clock.tick())
+    for device in (WAREHOUSE_DESK, TELEPHONE_DESK):
+        certificate = certify(
+            desk.header,
+            shared.demo_key("office"),
+            device=device,
+            public_key=public_hex(shared.demo_key(device)),
+            scope=OFFICE_SCOPE,
+            valid_from_utc_ms=shared.DEMO_FROM_UTC_MS,
+            valid_to_utc_ms=shared.DEMO_TO_UTC_MS,
+        )
+        who = (shared.person("P001"),)
+        desk.recorder.record(certificate, subject=device, people=who, moment=clock.tick())
     journal = MemoryJournal()
     recorder = Recorder(desk.header, WAREHOUSE_DESK, shared.demo_key(WAREHOUSE_DESK), journal)
 
@@ -322,8 +325,34 @@ def play(
     def write(body: Body, subject: str, site: str, people: tuple[Person, ...]) -> None:
         desk.recorder.record(body, subject=subject, site=site, people=people, moment=clock.tick(70))
 
+    total += _lines_by_telephone(desk, played, election)
     clock.set(*canvass.election_night(election.election_day))
     uploaded = canvass.memory_devices_read(played, write, shared.person)
     clock.set(*canvass.canvass_day(election.election_day))
     canvass.canvass_typed(played, uploaded, canvass.lacking_one(played), write, shared.person)
     return total
+
+
+def _lines_by_telephone(desk: Desk, played: list[Any], election: Election) -> int:
+    """What the office's telephone desk wrote down on election day, hour by hour; gives how many events."""
+    journal, clock = MemoryJournal(), shared.Clock(election)
+    recorder = Recorder(desk.header, TELEPHONE_DESK, shared.demo_key(TELEPHONE_DESK), journal)
+    today = election.election_day
+    hour = 0
+
+    def write(minute: int, body: Body, site: str, people: tuple[Person, ...]) -> None:
+        nonlocal hour
+        if minute != hour:
+            clock.set(today, minute + 1)
+            hour = minute
+        recorder.record(
+            body,
+            subject=site,
+            site=site,
+            day=today.isoformat(),
+            people=people,
+            moment=clock.tick(40),
+        )
+
+    line_events.lines_told((day for day in played if day.date == today), write, shared.person)
+    return int(desk.store.events.add(journal.events, journal.sides.values()))

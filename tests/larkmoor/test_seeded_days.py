@@ -16,9 +16,11 @@ from pollstead.cli.plan import plan_folder
 from pollstead.cli.reconcile import reports_of
 from pollstead.intake import read_folder
 from pollstead.plan.seals.trouble import TroubleKind
+from pollstead.plan.terms.now import Known
 from pollstead.plan.terms.part import NoWatch
 from pollstead.record.fold import fold
 from pollstead.work.stock import stock_report
+from pollstead.work.waits import waits_at
 
 LARKMOOR = Path(__file__).resolve().parents[2] / "larkmoor"
 
@@ -48,7 +50,8 @@ def test_reconcile_names_every_planted_trouble_and_nothing_else(tmp_path: Path) 
             for site in report.sites
             for n in site.notices
         ]
-        stock = stock_report(election, plan, fold(store.events.all(), store.sides.fields()))
+        folded = fold(store.events.all(), store.sides.fields())
+    stock = stock_report(election, plan, folded)
     # Sites put on the seals of their bags: the stock has nothing to say but the two that were swapped.
     assert [(t.kind, t.count) for t in stock.ledger.troubles] == [(TroubleKind.USED_TWICE, 1)] * 2
     told = tomllib.loads((LARKMOOR / "day" / "troubles.toml").read_text(encoding="utf-8"))
@@ -69,3 +72,18 @@ def test_reconcile_names_every_planted_trouble_and_nothing_else(tmp_path: Path) 
         found.remove(fitting[0])
     assert found == []
     assert {row.mode for row in table.rows} == {"early", "election_day"}
+    at = election.operating_day(election.election_day).at_wall_clock(12 * 60 + 40).utc_ms
+    waits = waits_at(election, plan, folded, election.election_day, at)
+    known = {one.site: one.wait.known for one in waits.sites}
+    # One site stopped ringing at 11:00, one never rang; silence is no empty line.
+    assert known.pop("S20") is Known.STALE
+    assert known.pop("S28") is Known.NEVER_TOLD
+    assert set(known.values()) == {Known.ESTIMATED}
+    early = {
+        told.site: told.number("at_check_in") or 0
+        for site in waits.sites
+        for told in site.told
+        if told.at_min == 8 * 60
+    }
+    # The doors of S24 opened 25 minutes late; at 8 o'clock its line is the longest of all.
+    assert max(early, key=lambda site: early[site]) == "S24"
