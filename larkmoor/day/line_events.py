@@ -11,11 +11,11 @@ from collections.abc import Callable, Iterable
 from typing import Any
 
 from pollstead.election.station_type import StationType
-from pollstead.plan.terms.part import derive_seed
 from pollstead.plan.lines.reference import tell_day
 from pollstead.plan.lines.voters import drawn_voters
 from pollstead.plan.stations.path import voter_path
 from pollstead.plan.terms.lines import SIZED
+from pollstead.plan.terms.part import derive_seed
 from pollstead.record.event import Part, Person
 from pollstead.record.kinds.body import Body
 from pollstead.record.kinds.lines import LineCounted

@@ -11,7 +11,7 @@ from collections.abc import Callable
 from pollstead.election.county import Election
 from pollstead.election.station_type import Moment as When
 from pollstead.election.station_type import NumberPolicy
-from pollstead.plan.decks.mistakes import run_mistakes
+from pollstead.plan.decks.misread import run_mistakes, with_changes
 from pollstead.plan.terms.decks import MistakeKind
 from pollstead.plan.terms.version import ExpectedSeal, PlanVersion
 from pollstead.reconcile.decks.runs import DeckBook
@@ -51,7 +51,7 @@ def decks_read(election: Election, plan: PlanVersion, write: Write, someone: Som
             if site.site == "S09" and swapped:
                 swapped = False
                 wrong = next(
-                    one.results.totals
+                    with_changes(results_of(decks), one.changes).totals
                     for one in run_mistakes(decks.faces, decks.decks)
                     if one.mistake.kind is MistakeKind.SWAPPED and one.mistake.contest == "governor"
                 )

@@ -351,7 +351,7 @@ def _lines_by_telephone(desk: Desk, played: list[Any], election: Election) -> in
             site=site,
             day=today.isoformat(),
             people=people,
-            moment=clock.tick(40),
+            moment=clock.tick(15),
         )
 
     line_events.lines_told((day for day in played if day.date == today), write, shared.person)

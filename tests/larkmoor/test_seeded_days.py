@@ -80,7 +80,7 @@ def test_reconcile_names_every_planted_trouble_and_nothing_else(tmp_path: Path) 
     assert known.pop("S28") is Known.NEVER_TOLD
     assert set(known.values()) == {Known.ESTIMATED}
     early = {
-        told.site: told.number("at_check_in") or 0
+        told.site: sum(told.number(name) or 0 for name in ("at_check_in", "at_mark", "at_cast"))
         for site in waits.sites
         for told in site.told
         if told.at_min == 8 * 60

@@ -11,7 +11,7 @@ import msgspec
 import pytest
 
 from pollstead.cli.main import run
-from pollstead.plan.decks.mistakes import run_mistakes
+from pollstead.plan.decks.misread import run_mistakes, with_changes
 from pollstead.plan.terms.decks import LINE_WORDS as CELL_WORDS
 from pollstead.plan.terms.decks import DeckSet, Line, MistakeKind, Results
 from pollstead.reconcile.custody.after_test import counters_after_test
@@ -57,7 +57,7 @@ def test_a_report_that_differs_is_read_again_recorded_and_repeated_until_it_matc
     client, decks = app.client(Role.WAREHOUSE, ONE), decks_of_site(app)
     assert standing(app) is DeckState.NOT_READ
     wrong = next(
-        one.results
+        with_changes(results_of(decks), one.changes)
         for one in run_mistakes(decks.faces, decks.decks)
         if (one.mistake.kind, one.mistake.contest) == (MistakeKind.SWAPPED, "mayor")
     )

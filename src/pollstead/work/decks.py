@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import functools
-from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from pollstead.election.ballots import BallotContest, Choice, Contest
@@ -15,10 +14,10 @@ from pollstead.intake.notices import cannot_read
 from pollstead.intake.records import nearest
 from pollstead.plan.decks.blind_spots import Judged, Known, judge
 from pollstead.plan.decks.faces import faces_of_rows
-from pollstead.plan.decks.mistakes import run_mistakes
+from pollstead.plan.decks.misread import run_mistakes
 from pollstead.plan.decks.predetermined import added, predetermined
 from pollstead.plan.decks.synthesis import run
-from pollstead.plan.terms.decks import DeckSet, Mistaken, Results, Total
+from pollstead.plan.terms.decks import DeckSet, Results, Total
 from pollstead.plan.terms.part import Reason, derive_seed
 from pollstead.reconcile.decks.compare import Comparison, compare
 from pollstead.reconcile.decks.runs import digest_of_decks
@@ -92,11 +91,8 @@ def compared(
 
     `counter` is by how much the lifetime counter must have moved, and by how much it did.
     """
-
-    def mistakes() -> Iterator[Mistaken]:
-        yield from run_mistakes(decks.faces, decks.decks)
-
-    return compare(results_of(decks), observed, mistakes(), counter=counter)
+    mistakes = run_mistakes(decks.faces, decks.decks)
+    return compare(results_of(decks), observed, mistakes, counter=counter)
 
 
 def counter_moves(election: Election, decks: DeckSet, station_type: str) -> int:

@@ -5,15 +5,14 @@ Each mistake is applied to the device's face alone; the ballots stay as they wer
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import combinations
 
 import msgspec
 
-from pollstead.plan.decks.predetermined import added, predetermined
+from pollstead.plan.decks.predetermined import predetermined
 from pollstead.plan.terms.decks import (
     BallotFace,
-    Deck,
     DeckBallot,
     FaceContest,
     Mark,
@@ -23,17 +22,20 @@ from pollstead.plan.terms.decks import (
     Results,
 )
 
-Key = tuple[str, str, str, str]
 
+def mistakes_on(
+    face: BallotFace, ballots: tuple[DeckBallot, ...], *, elsewhere: Sequence[bool] = ()
+) -> Iterator[Mistaken]:
+    """Every single mistake on one face with what a report over these ballots would show.
 
-def mistakes_on(face: BallotFace, ballots: tuple[DeckBallot, ...]) -> Iterator[Mistaken]:
-    """Every single mistake on one face with what a report over these ballots would show."""
+    `elsewhere` as in `predetermined`.
+    """
     for contest in face.contests:
-        yield from _swapped(face, contest, ballots)
-        yield from _dead(face, contest, ballots)
-        yield from _vote_for(face, contest, ballots)
-        yield from _rotation(face, contest, ballots)
-    yield from contest_mistakes(face, ballots)
+        yield from _swapped(face, contest, ballots, elsewhere)
+        yield from _dead(face, contest, ballots, elsewhere)
+        yield from _vote_for(face, contest, ballots, elsewhere)
+        yield from _rotation(face, contest, ballots, elsewhere)
+    yield from contest_mistakes(face, ballots, elsewhere=elsewhere)
 
 
 def read_as(face: BallotFace, other: BallotFace, ballots: tuple[DeckBallot, ...]) -> Results:
@@ -53,36 +55,6 @@ def read_as(face: BallotFace, other: BallotFace, ballots: tuple[DeckBallot, ...]
     return predetermined(other, moved)
 
 
-def run_mistakes(faces: tuple[BallotFace, ...], decks: tuple[Deck, ...]) -> Iterator[Mistaken]:
-    """Every mistake on the report over several decks: on all faces that allow it, or on one alone."""
-    right = [predetermined(face, deck.ballots) for face, deck in zip(faces, decks, strict=True)]
-    alone: list[dict[Key, Results]] = []
-    kinds: dict[Key, Mistake] = {}
-    for face, deck in zip(faces, decks, strict=True):
-        mine: dict[Key, Results] = {}
-        for one in mistakes_on(face, deck.ballots):
-            key = (one.mistake.kind.value, one.mistake.contest, one.mistake.first, one.mistake.second)
-            mine[key] = one.results
-            kinds.setdefault(key, one.mistake)
-        alone.append(mine)
-    for key, mistake in kinds.items():
-        where = tuple(i for i, mine in enumerate(alone) if key in mine)
-        for chosen in dict.fromkeys((where, *((i,) for i in where))):
-            yield Mistaken(
-                mistake=msgspec.structs.replace(mistake, faces=tuple(faces[i].key for i in chosen)),
-                results=added(alone[i][key] if i in chosen else right[i] for i in range(len(faces))),
-            )
-    for a, b in combinations(range(len(faces)), 2):
-        swapped = {
-            a: read_as(faces[a], faces[b], decks[a].ballots),
-            b: read_as(faces[b], faces[a], decks[b].ballots),
-        }
-        yield Mistaken(
-            mistake=Mistake(kind=MistakeKind.STYLES, faces=(faces[a].key, faces[b].key)),
-            results=added(swapped.get(i, right[i]) for i in range(len(faces))),
-        )
-
-
 def _with(face: BallotFace, contest: FaceContest) -> BallotFace:
     return msgspec.structs.replace(
         face, contests=tuple(contest if one.id == contest.id else one for one in face.contests)
@@ -93,7 +65,9 @@ def _told(face: BallotFace, kind: MistakeKind, contest: str, first: str, second:
     return Mistake(kind=kind, faces=(face.key,), contest=contest, first=first, second=second)
 
 
-def _swapped(face: BallotFace, contest: FaceContest, ballots: tuple[DeckBallot, ...]) -> Iterator[Mistaken]:
+def _swapped(
+    face: BallotFace, contest: FaceContest, ballots: tuple[DeckBallot, ...], elsewhere: Sequence[bool]
+) -> Iterator[Mistaken]:
     """Two choices in one another's place; and a choice in the place of the first write-in line."""
     for a, b in combinations(range(len(contest.choices)), 2):
         order = list(contest.choices)
@@ -101,7 +75,7 @@ def _swapped(face: BallotFace, contest: FaceContest, ballots: tuple[DeckBallot, 
         wrong = msgspec.structs.replace(contest, choices=tuple(order))
         yield Mistaken(
             mistake=_told(face, MistakeKind.SWAPPED, contest.id, contest.choices[a], contest.choices[b]),
-            results=predetermined(_with(face, wrong), ballots),
+            results=predetermined(_with(face, wrong), ballots, elsewhere=elsewhere),
         )
     if contest.write_in_lines:
         line = len(contest.choices) + 1
@@ -109,7 +83,11 @@ def _swapped(face: BallotFace, contest: FaceContest, ballots: tuple[DeckBallot, 
             at = (position - 1 + contest.rotation) % len(contest.choices)
             yield Mistaken(
                 mistake=_told(face, MistakeKind.SWAPPED, contest.id, contest.choices[at]),
-                results=predetermined(face, tuple(_moved(b, contest.id, position, line) for b in ballots)),
+                results=predetermined(
+                    face,
+                    tuple(_moved(b, contest.id, position, line) for b in ballots),
+                    elsewhere=elsewhere,
+                ),
             )
 
 
@@ -127,15 +105,21 @@ def _moved(ballot: DeckBallot, contest: str, one: int, other: int) -> DeckBallot
     )
 
 
-def _dead(face: BallotFace, contest: FaceContest, ballots: tuple[DeckBallot, ...]) -> Iterator[Mistaken]:
+def _dead(
+    face: BallotFace, contest: FaceContest, ballots: tuple[DeckBallot, ...], elsewhere: Sequence[bool]
+) -> Iterator[Mistaken]:
     for position in range(1, contest.positions + 1):
         yield Mistaken(
             mistake=_told(face, MistakeKind.DEAD, contest.id, str(position)),
-            results=predetermined(face, ballots, dead=frozenset({(contest.id, position)})),
+            results=predetermined(
+                face, ballots, dead=frozenset({(contest.id, position)}), elsewhere=elsewhere
+            ),
         )
 
 
-def _vote_for(face: BallotFace, contest: FaceContest, ballots: tuple[DeckBallot, ...]) -> Iterator[Mistaken]:
+def _vote_for(
+    face: BallotFace, contest: FaceContest, ballots: tuple[DeckBallot, ...], elsewhere: Sequence[bool]
+) -> Iterator[Mistaken]:
     """Every other number that could make a difference on a ballot with these positions."""
     most = contest.positions
     for number in range(1, most + 1):
@@ -143,21 +127,25 @@ def _vote_for(face: BallotFace, contest: FaceContest, ballots: tuple[DeckBallot,
             wrong = msgspec.structs.replace(contest, vote_for=number)
             yield Mistaken(
                 mistake=_told(face, MistakeKind.VOTE_FOR, contest.id, str(number)),
-                results=predetermined(_with(face, wrong), ballots),
+                results=predetermined(_with(face, wrong), ballots, elsewhere=elsewhere),
             )
 
 
-def _rotation(face: BallotFace, contest: FaceContest, ballots: tuple[DeckBallot, ...]) -> Iterator[Mistaken]:
+def _rotation(
+    face: BallotFace, contest: FaceContest, ballots: tuple[DeckBallot, ...], elsewhere: Sequence[bool]
+) -> Iterator[Mistaken]:
     for rotation in range(len(contest.choices)):
         if rotation != contest.rotation:
             wrong = msgspec.structs.replace(contest, rotation=rotation)
             yield Mistaken(
                 mistake=_told(face, MistakeKind.ROTATION, contest.id, str(rotation)),
-                results=predetermined(_with(face, wrong), ballots),
+                results=predetermined(_with(face, wrong), ballots, elsewhere=elsewhere),
             )
 
 
-def contest_mistakes(face: BallotFace, ballots: tuple[DeckBallot, ...]) -> Iterator[Mistaken]:
+def contest_mistakes(
+    face: BallotFace, ballots: tuple[DeckBallot, ...], *, elsewhere: Sequence[bool] = ()
+) -> Iterator[Mistaken]:
     """Two contests with as many positions as one another, each read as the other."""
     for one, other in combinations(face.contests, 2):
         if one.positions != other.positions:
@@ -175,5 +163,5 @@ def contest_mistakes(face: BallotFace, ballots: tuple[DeckBallot, ...]) -> Itera
         )
         yield Mistaken(
             mistake=_told(face, MistakeKind.CONTESTS, one.id, one.id, other.id),
-            results=predetermined(face, seen),
+            results=predetermined(face, seen, elsewhere=elsewhere),
         )

@@ -9,7 +9,7 @@ undervote; from memory).
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from pollstead.plan.terms.decks import (
     BallotFace,
@@ -29,10 +29,12 @@ def predetermined(
     ballots: Iterable[DeckBallot],
     *,
     dead: frozenset[tuple[str, int]] = NOTHING_DEAD,
+    elsewhere: Sequence[bool] = (),
 ) -> Results:
     """Count the ballots as the face says; `dead` positions (contest, position) are never seen.
 
-    A mark at a position that the face does not have is not seen either.
+    A mark at a position that the face does not have is not seen either. `elsewhere`: which ballots have a
+    mark in a contest that is left out of the face, so that they are not blank; none where it is not given.
     """
     seen: list[dict[str, set[int]]] = []
     for ballot in ballots:
@@ -41,7 +43,7 @@ def predetermined(
             if (mark.contest, mark.position) not in dead:
                 here.setdefault(mark.contest, set()).add(mark.position)
         seen.append(here)
-    marked = [False] * len(seen)
+    marked = list(elsewhere) or [False] * len(seen)
     totals: list[Total] = []
     for contest in face.contests:
         totals += _count(contest, [here.get(contest.id, set()) for here in seen], marked)

@@ -205,3 +205,10 @@ class Mistaken(Value, frozen=True, kw_only=True):
 
     mistake: Mistake
     results: Results
+
+
+class Misread(Value, frozen=True, kw_only=True):
+    """A mistake on the report over several decks, and by how much each number that it changes differs."""
+
+    mistake: Mistake
+    changes: tuple[Total, ...]

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from pollstead.election.values import Value
-from pollstead.plan.terms.decks import Cell, Line, Mistake, Mistaken, Results, Total
+from pollstead.plan.terms.decks import Cell, Line, Misread, Mistake, Results, Total
 
 ALWAYS = (Line.CHOICE, Line.WRITE_INS, Line.BALLOTS)
 """Lines that every comparison needs; the others are compared where the report prints them."""
@@ -40,7 +40,7 @@ class Comparison(Value, frozen=True, kw_only=True):
 def compare(
     expected: Results,
     observed: tuple[Total, ...],
-    mistakes: Iterable[Mistaken] = (),
+    mistakes: Iterable[Misread] = (),
     *,
     counter: tuple[int, int] | None = None,
 ) -> Comparison:
@@ -67,7 +67,8 @@ def compare(
     missing = tuple(cell for cell in wanted if cell not in typed and cell.line in ALWAYS)
     explained: tuple[Mistake, ...] = ()
     if differences:
-        explained = tuple(one.mistake for one in mistakes if _gives(one.results, typed))
+        off = {one.cell: one.observed - one.expected for one in differences}
+        explained = tuple(one.mistake for one in mistakes if _gives(one.changes, typed, off))
     if counter is not None and counter[0] != counter[1]:
         moved = DeckDifference(cell=Cell(line=Line.LIFETIME), expected=counter[0], observed=counter[1])
         differences = (*differences, moved)
@@ -79,7 +80,6 @@ def compare(
     )
 
 
-def _gives(results: Results, typed: dict[Cell, int]) -> bool:
-    """Whether a report with a mistake would show exactly what was typed."""
-    shown = {total.cell: total.count for total in results.totals}
-    return all(shown.get(cell, 0) == count for cell, count in typed.items())
+def _gives(changes: tuple[Total, ...], typed: dict[Cell, int], off: dict[Cell, int]) -> bool:
+    """Whether a report with a mistake would show exactly what was typed: just these numbers, off by this."""
+    return {change.cell: change.count for change in changes if change.cell in typed} == off
