@@ -69,6 +69,7 @@ PAPER = {
     SheetKind.OPENING: Place.OPENING,
     SheetKind.CLOSING: Place.CLOSING,
     SheetKind.SEALS: Place.SEALS,
+    SheetKind.LINES: Place.WAITS_COUNT,
     SheetKind.BALANCE: Place.BALANCE,
     SheetKind.EXPECTED: Place.EXPECTED,
     SheetKind.CHANGE: Place.CHANGE,

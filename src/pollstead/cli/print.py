@@ -43,7 +43,7 @@ FORMAT = "pollstead print 1"
 PACKETS = "packets"
 MOST_WORKERS = 4
 NAMES = {kind.name.lower(): kind for kind in SheetKind if kind is not SheetKind.CHANGE}
-"""What ``--what`` takes: cover, packing, run, opening, closing, seals, balance, expected."""
+"""What ``--what`` takes: cover, packing, run, lines, opening, closing, seals, balance, expected."""
 
 NOT_PRINTED = N_(
     "Site {site} was not printed: no font here has the letters {letters}. Write those words in letters that "
@@ -87,7 +87,10 @@ def print_(
         str,
         cyclopts.Parameter(
             help=text(
-                N_("Only these, by comma: cover, packing, run, opening, closing, seals, balance, expected.")
+                N_(
+                    "Only these, by comma: cover, packing, run, lines, opening, closing, seals, balance, "
+                    "expected."
+                )
             )
         ),
     ] = "",

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from pollstead.election.instants import MS_PER_MINUTE
 from pollstead.election.words import N_
 from pollstead.plan.lines.words import change_words
 from pollstead.plan.terms.lines import SIZED, LineWhatIf, SizingAnswer, WaitFigures
-from pollstead.plan.terms.version import WaitReport, WhatIf
+from pollstead.plan.terms.version import HourWait, WaitReport, WhatIf
 
 AS_PLANNED = N_("The plan itself")
 
@@ -31,6 +32,13 @@ def wait_report(answer: SizingAnswer) -> WaitReport:
         compared_days=0 if answer.compared is None else answer.compared.risk.days,
         told_singly=answer.refused,
         day=answer.date,
+        hours=tuple(
+            HourWait(
+                from_min=hour.from_ms // MS_PER_MINUTE, p50_ms=hour.p50_longest_ms, p90_ms=hour.p90_longest_ms
+            )
+            for hour in answer.hours
+        ),
+        hour_days=answer.hour_days,
     )
 
 

@@ -54,7 +54,7 @@ def test_sites_together_keep_expected_lists_apart_and_leaves_whole(sample, tmp_p
     ]
     expected_file, packet_file = report.files
     assert {s.kind for s in expected_file.sheets} == {SheetKind.EXPECTED}
-    assert [s.site for s in packet_file.sheets] == ["S01"] * 9 + ["S02"] * (len(packet_file.sheets) - 9)
+    assert [s.site for s in packet_file.sheets] == ["S01"] * 10 + ["S02"] * (len(packet_file.sheets) - 10)
     assert packet_file.pages % 2 == 0
     document = pypdfium2.PdfDocument(packet_file.path)
     first_of_s02 = next(

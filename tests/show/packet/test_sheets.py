@@ -144,12 +144,13 @@ def test_a_tag_that_is_the_serial_is_left_out(sample):
 
 
 def test_order_is_the_order_in_which_hands_move(sample):
-    """Cover, packing, run sheet; openings in the voter's order; seals; closings; balance last."""
+    """Cover, packing, run sheet, lines; openings in the voter's order; seals; closings; balance last."""
     made = packet(sample.given("S01"))
     assert [(s.kind.name, s.about) for s in made.sheets] == [
         ("COVER", "Hand-marked paper with scanner"),
         ("PACKING", ""),
         ("RUN", ""),
+        ("LINES", ""),
         ("OPENING", "Pair 1: Check-in station 1 to 2"),
         ("OPENING", "Pair 2: Scanner 1 · The whole site"),
         ("SEALS", ""),

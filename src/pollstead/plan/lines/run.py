@@ -37,6 +37,9 @@ if TYPE_CHECKING:
 KEPT_PART = N_("sites kept from the earlier plan")
 LATE_MS = 3_600_000
 TURNOUT_PPM = 1_200_000
+HOUR_DAYS = 64
+"""Fresh days behind each hour that the plan keeps."""
+
 MOST_ROUNDS = 3
 """How often the days of a site are gone through again because more stations for one day harmed another."""
 
@@ -157,6 +160,8 @@ def size_site(site: SiteLines, seed: int, effort: Effort) -> tuple[SizingAnswer,
         refused=searches[worst].refused or "",
         fast_ppm=fast * WHOLE_PPM // max(1, fast + told),
         distrusted=not fast_engine_is_right(),
+        hours=searches[worst].trials.by_hour(counts, FRESH_FROM, HOUR_DAYS).hours,
+        hour_days=HOUR_DAYS,
     )
     return answer, more_units + sum(s.trials.work_units for s in searches.values())
 

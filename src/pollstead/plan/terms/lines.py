@@ -510,8 +510,9 @@ class SizingAnswer(Value, frozen=True, kw_only=True):
     figures come from fresh days, which the search never saw: as many as `search_days`, or more where that
     many left the accepted risk inside the interval; `undecided` says that it still is, on one of the days.
     `compared` are the plan's own figures on the days of the what-ifs, the first `search_days` of the fresh
-    ones. `refused` says why days were told event by event, in words, empty where they were not; `fast_ppm`
-    is the share of simulated days that were not; `distrusted` that the compiled engine failed its test here.
+    ones; `hours` are of the first `hour_days` of them. `refused` says why days were told event by event, in
+    words, empty where they were not; `fast_ppm` is the share of simulated days that were not; `distrusted`
+    that the compiled engine failed its test here.
     `meets_limit` is on every day. `least` says that no single station can be taken away by the same rule of
     acceptance (`what_ifs` shows each). `complete` is False when the search ended at its bound of work:
     cheaper numbers may exist.
@@ -536,3 +537,5 @@ class SizingAnswer(Value, frozen=True, kw_only=True):
     refused: str = ""
     fast_ppm: int = WHOLE_PPM
     distrusted: bool = False
+    hours: tuple[HourFigures, ...] = ()
+    hour_days: int = 0

@@ -41,13 +41,21 @@ class WhatIf(Value, frozen=True, kw_only=True):
     percent: int | None = None
 
 
+class HourWait(Value, frozen=True, kw_only=True):
+    """The longest wait of those who come in one hour, on half of the days and on 90 of 100."""
+
+    from_min: int
+    p50_ms: int
+    p90_ms: int
+
+
 class WaitReport(Value, frozen=True, kw_only=True):
     """What the simulation of a site says, with the days used and the interval of the risk.
 
     `undecided`: the interval still holds the accepted risk after all days that the effort allows. `compared`
     is the plan itself on the `compared_days` of the what-ifs, so that differences are not chance.
     All is of `day`, the worst of the site. `told_singly` says why days were told event by event, in words;
-    empty where none was.
+    empty where none was. `hours` are of the first `hour_days` of the same days.
     """
 
     limit_ms: int
@@ -67,6 +75,8 @@ class WaitReport(Value, frozen=True, kw_only=True):
     compared_days: int = 0
     told_singly: str = ""
     day: dt.date | None = None
+    hours: tuple[HourWait, ...] = ()
+    hour_days: int = 0
 
 
 class ExpectedSeal(Value, frozen=True, kw_only=True):
@@ -287,6 +297,7 @@ class SheetKind(enum.StrEnum):
     OPENING = "opening sheet"
     CLOSING = "closing sheet"
     SEALS = "seal sheet"
+    LINES = "lines and waits"
     BALANCE = "balance sheet"
     EXPECTED = "expected list"
     CHANGE = "change notice"

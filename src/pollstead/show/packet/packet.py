@@ -20,6 +20,7 @@ from pollstead.show.packet.draft import Draft
 from pollstead.show.packet.expected_sheet import expected_sheet
 from pollstead.show.packet.given import SiteGiven
 from pollstead.show.packet.lines import When
+from pollstead.show.packet.lines_sheet import lines_sheet
 from pollstead.show.packet.packing_sheet import packing
 from pollstead.show.packet.page_words import page_marks, page_words
 from pollstead.show.packet.run_sheet import run_sheet
@@ -119,6 +120,7 @@ def blank_drafts(given: SiteGiven) -> Iterator[Draft]:
     yield cover(given)
     yield packing(given)
     yield run_sheet(given)
+    yield lines_sheet(given)
     dates = tuple(date for date, _, _ in days_of(given.election, given.site.id))
     seals = seal_sheets(given, dates)
     for day, date in enumerate(dates):
