@@ -62,8 +62,8 @@ def _found(given: SiteGiven, waits: WaitReport) -> tuple[Block, ...]:
         say(
             N_(
                 "From a model, {days} computed days; real lines differ. On 95 of 100 the longest wait is at "
-                "most {p95} min, the mean wait is {mean} min. Chance that a day's longest wait passes {limit} "
-                "min: {risk} ({low} to {high})."
+                "most {p95} min, the mean wait is {mean} min. Chance that a day's longest wait passes "
+                "{limit} min: {risk} ({low} to {high})."
             ),
             days=f"{waits.days_used:,}",
             p95=minutes(waits.p95_longest_wait_ms),
