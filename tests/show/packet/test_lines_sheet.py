@@ -66,12 +66,12 @@ def lines_sheet(sample, waits):
     return made, sheet
 
 
-def test_the_sheet_of_a_day_takes_one_leaf_with_sizing_in_front_and_the_tally_behind(sample, set_pages):
-    """Days, interval, undecided, why, hours and changes stand on the front; the hours of the day behind."""
+def test_the_sheet_of_a_day_takes_one_leaf_with_sizing_in_front_and_the_tally_after_it(sample, set_pages):
+    """Days, interval, undecided, why, hours and changes stand on the front; the tally follows."""
     made, _ = lines_sheet(sample, WAITS)
     pages = set_pages(made)
     assert len(pages) == 2
-    front, back = pages.texts
+    front, _ = pages.texts
     for words in (
         "2,048 computed days",
         "4.7 % (3.8 % to 5.7 %)",
@@ -89,7 +89,7 @@ def test_the_sheet_of_a_day_takes_one_leaf_with_sizing_in_front_and_the_tally_be
         assert words in front, words
     assert "Count the lines every hour" in pages.text
     for hour in range(7, 21):
-        assert f" {hour:02}:00 " in back
+        assert f" {hour:02}:00 " in pages.text
 
 
 def test_every_full_hour_has_room_for_what_a_count_of_lines_asks(sample):
