@@ -70,6 +70,24 @@ def test_before_any_count_every_wait_is_unknown_and_none_is_zero(nine: App) -> N
     assert "about 0 min" not in words
 
 
+def test_one_station_told_till_closing_gives_no_hour_of_the_next_day(nine: App) -> None:
+    """What was told cannot go on till then: the page says so in words, and what it stands on."""
+    counted(
+        nine, at__S01="0855", in_line__S01="60", check_ins__S01="40", open_check_in__S01="1", by__S01="P011"
+    )
+    client = nine.client(Role.COORDINATOR)
+    page = client.get(f"/waits?day={DAY}").text
+    words = plain(page)
+    assert "hours after closing" in words and "if no more stations open than were told" in words
+    told = [int(hour) for hour in re.findall(r">(\d\d):\d\d<", page)]
+    assert told and max(told) < 24
+    assert (
+        f'href="/waits/count?day={DAY}&amp;site=S01"'
+        in nine.client(Role.HELPER).get(f"/phone?day={DAY}&site=S01").text
+    )
+    assert 'href="/waits#site-S01"' in client.get("/site/S01").text and 'id="site-S01"' in page
+
+
 def test_rows_are_typed_at_once_and_a_blank_is_nobodys_word(nine: App) -> None:
     """Two sites in one form: what was typed is in the record, what was not is absent, and who told it."""
     sent = counted(

@@ -25,6 +25,8 @@ if TYPE_CHECKING:
     from pollstead.work.waits import SiteWait, Waits
 
 WIDE, HIGH, EDGE = 200, 44, 3
+LATE_MIN = 180
+"""So long after closing an estimate of the last voter says only that what was told cannot go on till then."""
 NUMBER_WORDS = (
     ("in_line", N_("In line, all")),
     ("at_check_in", N_("In line, check-in")),
@@ -83,6 +85,8 @@ class WaitRow(Value, frozen=True, kw_only=True):
     longest: Minutes | None
     over_limit: bool
     out_min: tuple[int, int, int] | None
+    out_late: bool
+    fewer_open: bool
     binding: str
     little_min: int | None
     spark: Spark | None
@@ -162,6 +166,15 @@ class WaitsOfDay:
     def row(self, one: SiteWait) -> WaitRow:
         """One site as a row."""
         wait = one.wait
+        out = (
+            None
+            if wait.last_out is None
+            else (
+                self.minute(wait.last_out.middle),
+                self.minute(wait.last_out.low),
+                self.minute(wait.last_out.high),
+            )
+        )
         return WaitRow(
             site=one.site,
             name=one.name,
@@ -174,12 +187,12 @@ class WaitsOfDay:
             in_60=_minutes(wait.in_60),
             longest=_minutes(wait.longest),
             over_limit=wait.longest is not None and wait.longest.middle > self.found.limit_ms,
-            out_min=None
-            if wait.last_out is None
-            else (
-                self.minute(wait.last_out.middle),
-                self.minute(wait.last_out.low),
-                self.minute(wait.last_out.high),
+            out_min=out,
+            out_late=out is not None and out[0] >= one.closes_min + LATE_MIN,
+            fewer_open=wait.open_stations is not None
+            and any(
+                now < planned
+                for now, planned in zip(wait.open_stations.by_stage(), one.planned.by_stage(), strict=True)
             ),
             binding="" if wait.binding is None else STAGE_WORDS[wait.binding],
             little_min=None if wait.little is None else about_min(wait.little.wait_ms),
