@@ -14,11 +14,14 @@ import msgspec
 import pytest
 from tests.split_county import make_three_sites
 from tests.web.in_this_process import ADDRESS, answered_here
+from tests.web.test_browser import UNTRANSLATED
 from tests.web.test_happening_browser import AXE, FAULTS, STICKING_OUT
 
 from pollstead.plan.lines.spares import poisson_at_most
 from pollstead.plan.terms.split import Goal
 from pollstead.show.web.capabilities import Role
+from pollstead.show.web.who import LANGUAGE_COOKIE
+from pollstead.show.words import ENGLISH, PSEUDO
 from pollstead.store.jobs import JobState
 from pollstead.work.child import run_line
 from pollstead.work.kinds import SplitArguments
@@ -209,6 +212,11 @@ def test_a_split_is_asked_for_and_accepted_by_keyboard(split_app: Any, office: A
     assert (page.evaluate(STICKING_OUT), page.evaluate(FAULTS)) == ([], [])
     if os.environ.get("POLLSTEAD_LOOK"):
         page.screenshot(path=f"{os.environ['POLLSTEAD_LOOK']}/allocation-320.png", full_page=True)
+    office.cookies.set(LANGUAGE_COOKIE, PSEUDO)
+    page.goto(f"{ADDRESS}/allocation?sites=all")
+    assert (page.evaluate(UNTRANSLATED), page.evaluate(STICKING_OUT)) == ([], [])
+    office.cookies.set(LANGUAGE_COOKIE, ENGLISH)
+    page.goto(f"{ADDRESS}/allocation")
     page.locator("#reason").focus()
     page.keyboard.type("fleet as counted in May")
     page.keyboard.press("Enter")

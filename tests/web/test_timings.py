@@ -9,12 +9,12 @@ import random
 import re
 import tempfile
 from collections.abc import AsyncIterator, Iterator
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
 from multipart import MultipartError
 from tests.web.in_this_process import ADDRESS, answered_here
+from tests.web.test_browser import UNTRANSLATED
 from tests.web.test_happening_browser import AXE, FAULTS, STICKING_OUT
 
 from pollstead.election.timings import Answer
@@ -23,6 +23,8 @@ from pollstead.show.web.capabilities import Role
 from pollstead.show.web.forms import BadForm
 from pollstead.show.web.sent_files import read_parts
 from pollstead.show.web.timings_held import MOST_HELD, Held, HeldTimings
+from pollstead.show.web.who import LANGUAGE_COOKIE
+from pollstead.show.words import ENGLISH, PSEUDO
 from pollstead.work.timings import Said, taken_before
 
 if TYPE_CHECKING:
@@ -268,13 +270,9 @@ def test_a_form_that_none_of_ours_sends_is_refused(made: bytes) -> None:
 
 @pytest.mark.browser
 def test_timings_are_sent_and_taken_by_keyboard(
-    app: Any, office: Any, browser: Browser, lists: dict[str, str], tmp_path: Path
+    app: Any, office: Any, browser: Browser, lists: dict[str, str]
 ) -> None:
     """No access rule broken, nothing sticks out at 320 px; from the file to the values by keys alone."""
-    file = tmp_path / "samples.csv"
-    file.write_text(lists["samples.csv"], encoding="utf-8")
-    times = tmp_path / "times.csv"
-    times.write_text(lists["times.csv"], encoding="utf-8")
     page = browser.new_page(viewport={"width": 320, "height": 640})
     answered_here(page, office)
     look = send(office, {"times.csv": lists["times.csv"], "samples.csv": lists["samples.csv"]})
@@ -283,6 +281,11 @@ def test_timings_are_sent_and_taken_by_keyboard(
     assert (page.evaluate(STICKING_OUT), page.evaluate(FAULTS)) == ([], [])
     if os.environ.get("POLLSTEAD_LOOK"):
         page.screenshot(path=f"{os.environ['POLLSTEAD_LOOK']}/timings-320.png", full_page=True)
+    office.cookies.set(LANGUAGE_COOKIE, PSEUDO)
+    page.goto(f"{ADDRESS}{look.headers['location']}")
+    assert (page.evaluate(UNTRANSLATED), page.evaluate(STICKING_OUT)) == ([], [])
+    office.cookies.set(LANGUAGE_COOKIE, ENGLISH)
+    page.goto(f"{ADDRESS}{look.headers['location']}")
     page.locator("#confirmed").focus()
     page.keyboard.press("Space")
     page.keyboard.press("Tab")
