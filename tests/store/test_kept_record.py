@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
 import shutil
 import sqlite3
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+import sqlalchemy as sa
 
 from pollstead.record.event import Signed
 from pollstead.record.fold import fold
@@ -65,6 +67,50 @@ def test_what_another_process_writes_is_there_at_the_next_look(desk: Desk, count
             seal(desk, f"03{value:06d}")
             assert apart.all() == desk.store.events.all()
             same_as_folded_anew(desk.store)
+    finally:
+        database.close()
+
+
+def test_a_store_that_nobody_changed_is_not_asked_again_and_each_commit_is_seen(
+    desk: Desk, count: Count
+) -> None:
+    """No statement runs while nothing was committed; a commit of any table by anybody is met at once."""
+    store, asked = desk.store, []
+    path = Path(str(store.database.engine.url.database))
+
+    def look() -> tuple[object, object]:
+        return store.fold(private=True), store.plans.list()
+
+    before = look()
+    sa.event.listen(store.database.engine, "before_cursor_execute", lambda *told: asked.append(told[2]))
+    assert all(a is b for a, b in zip(look(), before, strict=True)) and asked == []
+    with contextlib.closing(sqlite3.connect(path)) as another, another:
+        another.execute(
+            "INSERT INTO plan_versions (digest, parent, snapshot, label, effort, seed, stopped_early,"
+            " created_utc_ms, bytes) VALUES ('d', '', 's', '', 'quick', '1', 0, 5, x'00')"
+        )
+    assert [line.digest for line in look()[1]] == ["d"] and asked != []  # type: ignore[attr-defined]
+    count(desk, 77)
+    assert look()[0] is store.fold(private=True)
+    same_as_folded_anew(store)
+
+
+def test_a_file_in_the_place_of_the_one_that_was_read_is_read(
+    desk: Desk, count: Count, tmp_path: Path
+) -> None:
+    """Another file moved there while the store is open has another state; a missing one has none."""
+    path = Path(str(desk.store.database.engine.url.database))
+    database = Database(database_url(path))
+    try:
+        first = database.state()
+        assert first is not None and database.state() == first
+        desk.store.database.copy_to(tmp_path / "copy.db")
+        desk.store.database.close()
+        (tmp_path / "copy.db").replace(path)
+        second = database.state()
+        assert second is not None and second != first
+        path.unlink()
+        assert database.state() is None and not path.exists()
     finally:
         database.close()
 

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import contextlib
 import importlib.resources
+import os
 import sqlite3
+import threading
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 import sqlalchemy as sa
 
@@ -29,12 +31,24 @@ _REVISIONS: Final = sa.table("alembic_version", sa.column("version_num", sa.Stri
 _WRITE_LOCK: Final = 0x706F6C6C  # one number that all writers of this program agree on
 
 
+class State(NamedTuple):
+    """A state of a database as one connection sees it; only to be compared with others of this process."""
+
+    seen_by: sqlite3.Connection
+    version: int
+    changed_ns: int
+    size: int
+
+
 class Database:
     """An engine with this program's transactions: many readers, one writer at a time."""
 
     def __init__(self, url: sa.URL) -> None:
         self.engine = sa.create_engine(url)
         self.is_sqlite = self.engine.dialect.name == "sqlite"
+        self._watch: sqlite3.Connection | None = None
+        self._watched = (0, 0)
+        self._watching = threading.Lock()
         if self.is_sqlite:
             sa.event.listen(self.engine, "connect", _set_pragmas)
             sa.event.listen(self.engine, "begin", _begin)
@@ -56,6 +70,44 @@ class Database:
             if not self.is_sqlite:
                 connection.execute(sa.select(sa.func.pg_advisory_xact_lock(_WRITE_LOCK)))
             yield connection
+
+    def state(self) -> State | None:
+        """What changes with every commit, whoever made it: equal states have equal contents between them.
+
+        None where that cannot be told (PostgreSQL, a store in memory, a file that cannot be read just now):
+        then whoever asks reads anew, and meets whatever trouble there is.
+
+        A connection that never writes keeps SQLite's ``PRAGMA data_version``, which "will be different if
+        changes were committed to the database by any other connection in the interim" (SQLite, Pragma
+        Statements). Asking it costs a hundredth of one query.
+        """
+        place = self.engine.url.database
+        if not self.is_sqlite or not place or place == ":memory:":
+            return None
+        with self._watching:
+            try:
+                found = os.stat(place)
+                if self._watch is None or self._watched != (found.st_dev, found.st_ino):
+                    # Another file took the place of the one that was watched.
+                    self._end_watch()
+                    self._watch = sqlite3.connect(
+                        f"{Path(place).absolute().as_uri()}?mode=rw",  # never makes the file
+                        uri=True,
+                        isolation_level=None,
+                        check_same_thread=False,
+                        timeout=0,
+                    )
+                    self._watched = (found.st_dev, found.st_ino)
+                (version,) = self._watch.execute("PRAGMA data_version").fetchone()
+            except (OSError, sqlite3.Error):
+                self._end_watch()
+                return None
+            return State(self._watch, version, found.st_mtime_ns, found.st_size)
+
+    def _end_watch(self) -> None:
+        if self._watch is not None:
+            self._watch.close()
+            self._watch = None
 
     def migrate(self) -> None:
         """Bring the schema to this version.
@@ -114,6 +166,8 @@ class Database:
 
     def close(self) -> None:
         """Close every connection."""
+        with self._watching:
+            self._end_watch()
         self.engine.dispose()
 
 

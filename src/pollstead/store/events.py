@@ -13,7 +13,7 @@ from pollstead.record.event import Side, Signed, read_side, read_signed
 from pollstead.record.frozen_json import FrozenObject
 from pollstead.record.tree import FIRST_ARRIVAL, Head, head_of, next_arrival
 from pollstead.record.write import Made
-from pollstead.store.database import Database
+from pollstead.store.database import Database, State
 from pollstead.store.kept_record import KeptRecord, Stored, many_made
 from pollstead.store.schema import events, side_objects
 
@@ -30,6 +30,9 @@ class Events:
     def __init__(self, database: Database, kept: KeptRecord) -> None:
         self._database = database
         self._kept = kept
+        self._state: State | None = None
+        """The database as it was before the last look; what was read then is in `_stored` or after it."""
+        self._stored: list[Stored] | None = None
 
     def append_run(self, device: str, make: Callable[[int, str], Made]) -> tuple[Signed, ...]:
         """Write the next events of `device`, all or none; see `pollstead.record.write.Journal`.
@@ -79,6 +82,9 @@ class Events:
         """Read what arrived since the last look; everything, where the store begins otherwise than before."""
         kept = self._kept
         with kept.lock:
+            state = self._database.state()
+            if state is not None and state == self._state and kept.stored is self._stored:
+                return
             place = sa.select(events.c.arrival).where(events.c.seq == kept.last)
             with self._database.reading() as connection:
                 if kept.last and connection.execute(place).scalar() != kept.arrival:
@@ -92,6 +98,7 @@ class Events:
                         for row in rows
                     ]
                 kept.take(new, rows[-1].arrival)
+            self._state, self._stored = state, kept.stored
 
     def of_site(self, site: str) -> tuple[Signed, ...]:
         """The events of one site, in the order of arrival."""
@@ -140,6 +147,9 @@ class Sides:
     def __init__(self, database: Database, kept: KeptRecord) -> None:
         self._database = database
         self._kept = kept
+        self._state: State | None = None
+        """The database as it was before the last look, which found `_fields`."""
+        self._fields: Mapping[str, FrozenObject] | None = None
 
     def all(self) -> dict[str, Side | None]:
         """Every private part by its digest; None where it was redacted."""
@@ -158,10 +168,14 @@ class Sides:
         how_many = sa.select(sa.func.count(), sa.func.count(column.redacted_utc_ms)).select_from(side_objects)
         kept = self._kept
         with kept.lock:
+            state = self._database.state()
+            if state is not None and state == self._state and kept.fields is self._fields:
+                return kept.fields
             with self._database.reading() as connection:
                 counted, redacted = connection.execute(how_many).one()
                 # Parts only ever come, and are redacted once: equal counts are the same parts.
                 if (counted, redacted) == kept.sides_counted:
+                    self._state, self._fields = state, kept.fields
                     return kept.fields
                 query = sa.select(column.digest).where(column.bytes.is_not(None)).order_by(column.digest)
                 here = connection.execute(query).scalars().all()
@@ -169,6 +183,7 @@ class Sides:
                 new = _read_sides(connection, [digest for digest in here if digest not in kept.fields])
             known = {**kept.fields, **new}
             kept.take_sides({digest: known[digest] for digest in here}, (counted, redacted))
+            self._state, self._fields = state, kept.fields
             return kept.fields
 
     def count(self) -> int:

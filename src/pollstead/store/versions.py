@@ -7,7 +7,7 @@ import sqlalchemy as sa
 from pollstead.election.canonical import sha256_hex
 from pollstead.election.values import Value, require
 from pollstead.election.words import N_
-from pollstead.store.database import Database
+from pollstead.store.database import Database, State
 from pollstead.store.schema import plan_versions, snapshots
 from pollstead.store.trouble import unchanged
 
@@ -82,6 +82,7 @@ class Plans:
 
     def __init__(self, database: Database) -> None:
         self._database = database
+        self._listed: tuple[State, tuple[PlanVersion, ...]] | None = None
 
     def save(self, version: PlanVersion, data: bytes) -> bool:
         """Keep a version with its bytes; False when it is already here. Raises ValueError when other
@@ -114,14 +115,19 @@ class Plans:
         return unchanged(N_("Plan version"), digest, found)
 
     def list(self) -> tuple[PlanVersion, ...]:
-        """Every version, the newest first."""
+        """Every version, the newest first; the same tuple as before where nothing was committed since."""
+        state, listed = self._database.state(), self._listed
+        if state is not None and listed is not None and listed[0] == state:
+            return listed[1]
         columns = [plan_versions.c[name] for name in PlanVersion.__struct_fields__]
         query = sa.select(*columns).order_by(plan_versions.c.created_utc_ms.desc(), plan_versions.c.digest)
         with self._database.reading() as connection:
-            return tuple(
+            versions = tuple(
                 PlanVersion(**{**row, "stopped_early": bool(row["stopped_early"])})
                 for row in connection.execute(query).mappings()
             )
+        self._listed = None if state is None else (state, versions)
+        return versions
 
     def relabel(self, digest: str, label: str) -> bool:
         """Give a version another label; False when it is not here."""
