@@ -88,7 +88,7 @@ class County:
         return len({one.name for one in self.days})
 
 
-def planned_county(folder: Path, seed: int, *, breaks: bool, by_load: bool) -> County:
+def planned_county(folder: Path, seed: int, *, breaks: bool, by_load: bool, workers: int = 1) -> County:
     """Plan the county with its breaks, or the bench's own; numbers from sizing, or `by_load` in no time.
 
     Without `breaks` nobody has one. Raises ValueError where the folder gives no plan.
@@ -109,6 +109,7 @@ def planned_county(folder: Path, seed: int, *, breaks: bool, by_load: bool) -> C
         Effort.QUICK,
         NoWatch(),
         told=told,
+        workers=workers,
         lines_run=numbers_by_load if by_load else run_lines,
     )
     days = tuple(

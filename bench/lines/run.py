@@ -64,7 +64,10 @@ def result_of(options: argparse.Namespace, step: Callable[[str], None]) -> tuple
     load = os.getloadavg()[0]
     folder = TOP / ("small" if quick else "larkmoor")
     step(f"the plan of {folder.name}")
-    county = planned_county(folder, options.seed, breaks=options.breaks, by_load=quick)
+    county = planned_county(
+        folder, options.seed, breaks=options.breaks, by_load=quick, workers=options.workers
+    )
+    planned_s, planned_cpu = time.perf_counter() - begun, time.process_time() - cpu
     each, rounds = (32, 2) if quick else (512, options.rounds)
     site_days = tuple({one.name: one for one in county.days}.values()) if quick else county.days
     ratios, figures, agree = speed.side_by_side(
@@ -96,6 +99,8 @@ def result_of(options: argparse.Namespace, step: Callable[[str], None]) -> tuple
         "many_sites": county_figures,
         "split": split_figures,
         "starting": started,
+        "plan_wall_s": round(planned_s, 1),
+        "plan_cpu_s": round(planned_cpu, 1),
         "run_wall_s": round(time.perf_counter() - begun, 1),
         "run_cpu_s": round(time.process_time() - cpu, 1),
         "peak_memory_mb": resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024,
@@ -160,7 +165,12 @@ def options_of(arguments: Sequence[str] | None) -> argparse.Namespace:
 def main(arguments: Sequence[str] | None = None) -> int:
     """Measure and print; 0 when measured, 1 when a library told other waits."""
     options = options_of(arguments)
-    result, agree = result_of(options, lambda words: print(words, file=sys.stderr, flush=True))
+    begun = time.perf_counter()
+
+    def step(words: str) -> None:
+        print(f"{time.perf_counter() - begun:5.0f} s: {words}", file=sys.stderr, flush=True)
+
+    result, agree = result_of(options, step)
     text = json.dumps(result, indent=2, ensure_ascii=False)
     if options.write:
         (RESULTS / "lines.json").write_text(text + "\n", encoding="utf-8")

@@ -195,7 +195,7 @@ def result_of(given: argparse.Namespace, step: Callable[[str], None]) -> dict[st
     folder = TOP / ("small" if given.quick else "larkmoor")
     load, begun = os.getloadavg()[0], time.perf_counter()
     step(f"the plan of {folder.name}")
-    county = planned_county(folder, given.seed, breaks=False, by_load=given.quick)
+    county = planned_county(folder, given.seed, breaks=False, by_load=given.quick, workers=given.workers)
     last = tuple({one.name: one for one in county.days}.values())  # each site's last day: election day
     sites, days, rounds = (6, 2, 1) if given.quick else (given.sites, given.days, given.rounds)
     chosen = [last[n % len(last)] for n in range(days)]
