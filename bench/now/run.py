@@ -64,39 +64,49 @@ def given_at(sites: tuple[NowSite, ...], now_ms: int) -> NowGiven:
 
 
 class Held:
-    """How often the bands of one figure hold what was true, and how far their middle is off."""
+    """How often the bands of one figure hold what was true, and how far their middle is off.
 
-    def __init__(self) -> None:
-        self.inside: list[bool] = []
-        self.off: list[float] = []
-        self.wide: list[float] = []
+    `line_from`: from so much on somebody waits; where nobody does, any band holds.
+    """
+
+    def __init__(self, line_from: float) -> None:
+        self.line_from = line_from
+        self.cases: list[tuple[bool, float, float]] = []
+        self.lines: list[tuple[bool, float, float]] = []
 
     def add(self, band: Band, true: float, grace: float) -> None:
         """One band beside what was true."""
-        self.inside.append(band.low - grace <= true <= band.high + grace)
-        self.off.append(abs(band.middle - true))
-        self.wide.append(band.high - band.low)
+        inside = band.low - grace <= true <= band.high + grace
+        case = (inside, abs(band.middle - true), float(band.high - band.low))
+        self.cases.append(case)
+        if max(band.middle, true) >= self.line_from:
+            self.lines.append(case)
 
     def figures(self, unit: float) -> dict[str, object]:
-        """Share held (they say 80 %), its standard error, median error and mean width in the unit."""
-        n = len(self.inside)
-        if n == 0:
-            return {"bands": 0}
-        share = sum(self.inside) / n
-        return {
-            "bands": n,
-            "held": round(share, 3),
-            "standard_error": round(math.sqrt(share * (1 - share) / n), 3),
-            "median_error": round(statistics.median(self.off) / unit, 2),
-            "mean_error": round(statistics.fmean(self.off) / unit, 2),
-            "mean_width": round(statistics.fmean(self.wide) / unit, 2),
-        }
+        """All cases, and those where the estimate or the truth has a line."""
+        return {**_share(self.cases, unit), "with_a_line": _share(self.lines, unit)}
+
+
+def _share(cases: list[tuple[bool, float, float]], unit: float) -> dict[str, object]:
+    """Share held (they say 80 %), its standard error; error of the middle and width of bands, in the unit."""
+    n = len(cases)
+    if n == 0:
+        return {"bands": 0}
+    share = sum(inside for inside, _, _ in cases) / n
+    return {
+        "bands": n,
+        "held": round(share, 3),
+        "standard_error": round(math.sqrt(share * (1 - share) / n), 3),
+        "median_error": round(statistics.median(off for _, off, _ in cases) / unit, 2),
+        "mean_error": round(statistics.fmean(off for _, off, _ in cases) / unit, 2),
+        "mean_width": round(statistics.fmean(wide for _, _, wide in cases) / unit, 2),
+    }
 
 
 def accuracy(days: Sequence[SiteDay], true: Sequence[TrueDay], moments: Sequence[float]) -> dict[str, object]:
     """Bands beside the truth: waits now and later, lines at the next quarter hour and an hour on."""
-    held = {name: Held() for name in ("wait now", "wait in 30 min", "wait in 60 min", "last out")}
-    lines = {name: Held() for name in ("line now", "line at the next quarter hour", "line in an hour")}
+    held = {name: Held(MINUTE_MS) for name in ("wait now", "wait in 30 min", "wait in 60 min", "last out")}
+    lines = {name: Held(3) for name in ("line now", "line at the next quarter hour", "line in an hour")}
     asked = known = 0
     for one, day in zip(days, true, strict=True):
         site = at_site(one, one.name, day.reports())
@@ -213,6 +223,7 @@ def result_of(given: argparse.Namespace, step: Callable[[str], None]) -> dict[st
         "what": f"the wait now at sites of {folder.name}, true days under our own model",
         "seconds_of_an_update": spent["median_wall_s"],
         "wait_now_held": exact["minutes"]["wait now"].get("held"),
+        "wait_now_held_with_a_line": exact["minutes"]["wait now"]["with_a_line"].get("held"),
         "machine": f"{platform.machine()}, {os.cpu_count()} cores, Python {platform.python_version()}",
         "other work on the machine at the start, mean of runnable tasks over 1 min": round(load, 2),
         "commit": commit,
@@ -235,13 +246,14 @@ def print_table(result: dict[str, Any]) -> None:
     )
     print(f"{exact['known']} of {exact['asked']} asked for are known; bands say {exact['bands_say']:.0%}")
     for unit in ("minutes", "people"):
-        for name, one in exact[unit].items():
-            if one["bands"]:
-                print(
-                    f"{name:32}{one['held']:>7.1%} +- {one['standard_error']:.1%} held, middle off by "
-                    f"{one['median_error']} {unit} (median), band {one['mean_width']} {unit} wide, "
-                    f"n {one['bands']}"
-                )
+        for name, every in exact[unit].items():
+            for words, one in ((name, every), (f"{name}, with a line", every["with_a_line"])):
+                if one["bands"]:
+                    print(
+                        f"{words:44}{one['held']:>7.1%} +- {one['standard_error']:.1%} held, middle off by "
+                        f"{one['median_error']} {unit} (median), band {one['mean_width']} {unit} wide, "
+                        f"n {one['bands']}"
+                    )
 
 
 if __name__ == "__main__":
