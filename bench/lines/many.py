@@ -102,7 +102,7 @@ def many_sites(
         "breaks": bool(every[0].days[0].breaks),
         "voters_of_the_day": voters,
         "voter_passes": passes,
-        "ours_wall_s": [round(s, 2) for s in ours_s],
-        "ours_cpu_s": [round(s, 2) for s in ours_cpu],
-        "simpy_one_day_wall_s": [round(s, 2) for s in simpy_s],
+        "ours_wall_s": [round(s, 6) for s in ours_s],
+        "ours_cpu_s": [round(s, 6) for s in ours_cpu],
+        "simpy_one_day_wall_s": [round(s, 6) for s in simpy_s],
     }

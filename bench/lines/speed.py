@@ -72,9 +72,9 @@ class Timed:
             "voters_per_s_least": round(min(rates)),
             "voters_per_s_most": round(max(rates)),
             "measured_by": "clock" if wall else "processor",
-            "voters_a_round": round(statistics.median(self.voters)),
-            "cpu_s": [round(s, 3) for s in self.cpu_s],
-            "wall_s": [round(s, 3) for s in self.wall_s],
+            "voters": self.voters,
+            "cpu_s": [round(s, 6) for s in self.cpu_s],
+            "wall_s": [round(s, 6) for s in self.wall_s],
         }
 
 
@@ -243,7 +243,7 @@ def side_by_side(
         "simulated_days_of_each": {"engine": mine.each, "engine, plain days": each, "libraries": 1},
         "rounds": rounds,
         **{name: one.figures(wall="thread" in name) for name, one in timed.items()},
-        "draws_cpu_s": [round(s, 3) for s in draw_s],
+        "draws_cpu_s": [round(s, 6) for s in draw_s],
         "ratio_words_and_quantiles": round(timed["words and quantiles"].rate() / whole.rate(), 2),
         "beside": beside,
         "by_hour": by_hour(fast),
