@@ -248,6 +248,21 @@ def site_tables(folder: Path, sites: tuple[Row, ...]) -> None:
     hours += [(site, ELECTION_DAY, "07:00", "20:00") for site in early]
     write(folder, "hours.csv", "site,date,opens,closes", list(hours))
 
+SCANNER_SERVICE = """  mean_s = 30
+  cv_percent = 60
+  assumed = true
+"""
+SCANNER_FAILS = (
+    SCANNER_SERVICE
+    + """
+  # Taken from no log (invented).
+  [station_type.failure]
+  mean_use_hours = 163
+  repair_minutes = 20
+  assumed = true
+"""
+)
+
 
 def main() -> None:
     """Write every table."""
@@ -277,7 +292,8 @@ def main() -> None:
     shipped = HERE.parent / "src" / "pollstead" / "intake" / "data"
     types = "".join((shipped / f"station_types_{letter}.toml").read_text("utf-8") + "\n" for letter in "abc")
     # Larkmoor timed its vote centers (invented): looking up a voter and printing the ballot take 90 s.
-    (given.out / "station_types.toml").write_text(types.replace("mean_s = 120", "mean_s = 90"), "utf-8")
+    types = types.replace("mean_s = 120", "mean_s = 90")
+    (given.out / "station_types.toml").write_text(types.replace(SCANNER_SERVICE, SCANNER_FAILS), "utf-8")
 
 
 if __name__ == "__main__":
