@@ -79,7 +79,10 @@ def test_a_split_is_asked_for_shown_accepted_and_taken_back(split_app: Any, offi
     report = split.report
     assert report is not None and report.answer is not None and report.fresh is not None
     numbers = new_numbers(report)
-    assert "No other split of these machines" in text and "The plan takes more machines" in text
+    assert (
+        "No other split of these machines, of all numbers tried, that holds every site" in text
+        and "The plan takes more machines" in text
+    )
     (spares,) = report.spares
     mean = spares.expected_ppm / 1_000_000
     assert spares.run_out_ppm == pytest.approx((1 - poisson_at_most(spares.held, mean)) * 1_000_000, abs=1)

@@ -29,6 +29,14 @@ _TOTAL = N_(
     "No other split of these machines, of all numbers tried, can save more than {saved} minutes of "
     "waiting a day: {gap} of all."
 )
+_BLEND_BEST = N_(
+    "No other split of these machines, of all numbers tried, that holds every site's longest wait so low has "
+    "less waiting."
+)
+_BLEND = N_(
+    "No other split of these machines, of all numbers tried, that holds every site's longest wait so low can "
+    "save more than {saved} minutes of waiting a day: {gap} of all."
+)
 _WORST_BEST = N_("No other split of these machines, of all numbers tried, has a better worst site.")
 _WORST = N_(
     "No other split of these machines, of all numbers tried, can make the worst site's longest wait less "
@@ -72,9 +80,12 @@ def bound_words(answer: SplitAnswer) -> Message:
         found, bound = (minutes(ms // answer.days) for ms in (answer.value, answer.bound))
         return message(_WORST, bound=bound, found=found)
     saved = answer.value - answer.bound
+    blend = answer.goal is Goal.BLEND
     if saved <= 0 or minutes(saved // answer.days) == "0.0":
-        return message(_BEST)
-    return message(_TOTAL, saved=minutes(saved // answer.days), gap=percent(max(1, answer.gap_ppm)))
+        return message(_BLEND_BEST if blend else _BEST)
+    return message(
+        _BLEND if blend else _TOTAL, saved=minutes(saved // answer.days), gap=percent(max(1, answer.gap_ppm))
+    )
 
 
 def basis_words(report: SplitReport) -> tuple[Message, ...]:
