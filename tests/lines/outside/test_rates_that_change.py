@@ -146,7 +146,7 @@ def test_the_simulated_line_of_a_changing_rate_is_that_of_the_forward_equations(
     Rates by quarter hour differ from the sine by less than 2 in 1,000 in these figures. The test tells the
     line of the mean rate and the pointwise one from the right one.
     """
-    days, mean = 1600, 4
+    days, mean = 1200, 4
     rate, weights = by_quarters(mean, 0.5, CYCLE_H, 2 * CYCLE_H)
     exact, smooth = forward(rate, mean, 1.0), forward(by_sine(mean, 0.5, CYCLE_H), mean, 1.0)
     assert exact.delayed == pytest.approx(smooth.delayed, rel=2e-3)
@@ -169,7 +169,7 @@ def test_the_simulated_line_of_a_changing_rate_is_that_of_the_forward_equations(
     for found, theory in ((late, exact.delayed), (waited, exact.in_line / mean)):
         each = found.sum() / came.sum()
         error = math.sqrt(((found - each * came) ** 2).sum() / (days - 1) / days) / came.mean()
-        assert error < 0.05 * theory
+        assert error < 0.06 * theory
         assert abs(each - theory) < MOST_Z * error, f"{each} against {theory}, error {error}"
     assert abs(late.sum() / came.sum() - settled_line(4, 1, STATIONS).waits) > 0.05
     assert late.sum() / came.sum() < pointwise(4, 0.5, 1.0)[0]
