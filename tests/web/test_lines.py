@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from pollstead.plan.lines.trials import Trials
 from pollstead.show.web import lines_view
 from pollstead.show.web.capabilities import Role
 from pollstead.show.web.lines_view import hour_chart, level, worst_hour
@@ -75,6 +76,26 @@ def test_fewer_check_in_stations_lengthen_the_wait_and_nothing_is_kept(app: Any,
     assert app.folder.fold() is before
 
 
+def test_the_worth_of_a_station_stands_on_both_pages_and_the_plans_figures_are_kept(
+    app: Any, office: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One more and one fewer with voter-minutes beside the plan; the plan is not simulated again."""
+    waits = next(plan.waits for plan in app.folder.current().sites if plan.site == "S01")
+    fewer = next(one for one in waits.what_ifs if one.change == "One fewer check-in station")
+    assert fewer.voter_minutes > waits.compared.voter_minutes
+    more = f"{fewer.voter_minutes:,} (+{fewer.voter_minutes - waits.compared.voter_minutes:,})"
+    for page in ("/site/S01", "/site/S01/lines"):
+        text = words(office.get(page))
+        assert "The plan itself" in text and more in text and "(+50 %)" in text
+    asked = []
+    simulate = Trials.figures
+    monkeypatch.setattr(Trials, "figures", lambda *given: asked.append(given[1]) or simulate(*given))
+    office.get("/site/S01/lines")
+    assert asked == []
+    office.get("/site/S01/lines", params={"casting": "150"})
+    assert len(asked) == 1
+
+
 def test_a_reader_sees_waits_and_no_way_to_fix_them(app: Any) -> None:
     """A reader sees waits and no way to fix them."""
     reader = app.client(Role.READER)
@@ -84,7 +105,8 @@ def test_a_reader_sees_waits_and_no_way_to_fix_them(app: Any) -> None:
 
 
 @pytest.mark.parametrize(
-    ("field", "typed"), [("check-in", "0"), ("late", "soon"), ("turnout", "9"), ("marking", "-3")]
+    ("field", "typed"),
+    [("check-in", "0"), ("late", "soon"), ("turnout", "9"), ("marking", "-3"), ("casting", "501")],
 )
 def test_what_cannot_be_computed_is_said_at_its_field_and_the_plan_stays(
     office: Any, field: str, typed: str
