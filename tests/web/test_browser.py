@@ -99,6 +99,7 @@ LOOKED_AT_ELSEWHERE = {
     "/entry/{event}": "test_an_opening_with_a_difference_by_keyboard_alone",
 }
 NO_PAGE = {  # files to save or print, and an address that leads on
+    "/timings/sheet",
     "/book",
     "/canvass/file/{name}",
     "/ready/print/{what}",

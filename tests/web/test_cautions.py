@@ -30,6 +30,8 @@ PAGES = (
             BY_ID["personal-data"].words,
         ),
     ),
+    ("/allocation", tuple(c.words for c in for_place(Place.ALLOCATION))),
+    ("/timings", tuple(c.words for c in for_place(Place.TIMINGS))),
     ("/tests", tuple(c.words for c in for_place(Place.SEALS))),
     ("/decks", tuple(c.words for c in for_place(Place.DECKS))),
     ("/decks/report?device=device/scanner/0001", tuple(c.words for c in for_place(Place.DECKS))),

@@ -190,6 +190,8 @@ def test_who_may_not_change_facts_reads_the_page_alone(app: Any, lists: dict[str
         assert "Which files can be read?" in words(page) and 'type="file"' not in page.text
         assert send(reader, {"times.csv": lists["times.csv"]}).status_code == 403
         assert reader.get("/timings/anything").status_code == 403
+        sheet = reader.get("/timings/sheet")
+        assert sheet.headers["content-type"] == "application/pdf" and sheet.content.startswith(b"%PDF-")
 
 
 def test_a_sent_file_of_many_megabytes_touches_no_disk(

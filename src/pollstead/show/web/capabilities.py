@@ -183,6 +183,7 @@ ROUTES: Final = MappingProxyType(
         ("POST", "/allocation/back"): _C.CHANGE,
         ("GET", "/timings"): _C.READ,
         ("POST", "/timings"): _C.CHANGE,
+        ("GET", "/timings/sheet"): _C.READ,
         ("GET", "/timings/{look}"): _C.CHANGE,
         ("POST", "/timings/{look}"): _C.CHANGE,
         ("GET", "/jobs"): _C.READ,

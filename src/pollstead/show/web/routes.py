@@ -99,6 +99,7 @@ ROUTES_OF_PAGES = (
     allocation_acts.take_split_back,
     timings.timings,
     timings.send_timings,
+    timings.timings_sheet,
     timings_look.timings_look,
     timings_look.act_on_look,
     lines.lines,

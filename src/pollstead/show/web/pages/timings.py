@@ -16,6 +16,7 @@ from pollstead.intake.timings.clock import read_day
 from pollstead.intake.timings.columns import Role
 from pollstead.intake.timings.read import read_timings
 from pollstead.show.cautions import Caution, Place, for_place
+from pollstead.show.packet.timing_sheet import timing_sheet
 from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread
 from pollstead.show.web.sent_files import Sent, read_sent
@@ -23,6 +24,7 @@ from pollstead.show.web.timings_held import MOST_FILES, Held
 from pollstead.show.web.timings_view import ROLE_WORDS, BeforeRow, before_row, unknown_headings
 from pollstead.show.web.typed import Wrong
 from pollstead.show.web.uploads import LARGEST_FILE_BYTES, LARGEST_REQUEST_BYTES
+from pollstead.show.web.warehouse_pdf import pdf_answer
 from pollstead.work.timings import Said, taken_before
 
 MOST_HEADINGS, BLANK_HEADINGS = 20, 3
@@ -126,9 +128,7 @@ async def send_timings(request: Request[Any, Any, Any]) -> Response[Any]:
 def _sent(ask: Ask, sent: Sent) -> Response[Any]:
     election = ask.folder.tables_election()
     if election is None:
-        raise Trouble(
-            409, N_("The county's tables cannot be read."), N_("What is open names each fault."), "/open"
-        )
+        raise _no_tables()
     look = sent.text("look")
     held = ask.folder.timings.get(look) if look else None
     fault, day = _fault(sent, held), election.election_day
@@ -166,4 +166,21 @@ def _read(sent: Sent, election: Election, day: dt.date) -> tuple[TimingsRead, ..
     return tuple(
         read_timings(file.name, file.data, zone_name=election.zone_name, day=day, said=said)
         for file in sent.files
+    )
+
+
+@get("/timings/sheet")
+@in_thread
+def timings_sheet(request: Request[Any, Any, Any]) -> Response[bytes]:
+    """A sheet for timing voters with a stop watch."""
+    ask = Ask(request)
+    election = ask.folder.tables_election()
+    if election is None:
+        raise _no_tables()
+    return pdf_answer(ask, election, "stop-watch-sheet.pdf", "/timings", timing_sheet)
+
+
+def _no_tables() -> Trouble:
+    return Trouble(
+        409, N_("The county's tables cannot be read."), N_("What is open names each fault."), "/open"
     )
