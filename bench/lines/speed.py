@@ -115,8 +115,8 @@ class Ours:
 class Theirs:
     """A library on the site-days, one day of each a round; how many voters come is chosen beforehand.
 
-    Waits of a crowded day are many times those of a usual one. With the number of voters given, a few days
-    are enough to see whether two programs tell the same.
+    The waits of a few crowded days are most of all waits, so sums say little. Each day told is set beside
+    days of the engine with as many voters, and its place among them is what is compared.
     """
 
     def __init__(
@@ -130,30 +130,41 @@ class Theirs:
         self.days = [
             [one.with_voters(int(self.random.choice(one.day.totals))) for one in days] for _ in range(rounds)
         ]
-        self.waits = np.zeros(5)
+        self.waits: list[list[tuple[float, ...]]] = []
 
     def round(self, number: int) -> int:
         """Tell one day of each; voters told."""
         told = [self.tell(one, self.random) for one in self.days[number]]
-        self.waits += np.sum([one.waits_ms for one in told], axis=0)
+        self.waits.append([one.waits_ms for one in told])
         return sum(one.voters for one in told)
 
     def beside(self, each: int) -> dict[str, object]:
-        """Whether the engine tells the same: waits by stage over all rounds, standard errors between them."""
-        means, variances = np.zeros(5), np.zeros(5)
-        for one in (one for chosen in self.days for one in chosen):
-            trials = Trials(one.path, one.day, one.limit, one.key, kept_bytes=0)
-            waits = trials.rows([one.counts], 0, each)[0][:, WAIT_COLUMNS].astype(np.float64)
-            means += waits.mean(axis=0)
-            variances += waits.var(axis=0, ddof=1) * (1 + 1 / each)
-        between = self.waits - means
-        errors = np.sqrt(variances)
-        z = np.divide(between, errors, out=np.zeros(5), where=errors > 0)
+        """Whether the engine tells the same: the places of the days told among `each` of the engine's.
+
+        If both tell the same, a place is any of 0 to `each` with the same chance (that of a tie the middle),
+        so the mean of n places is each / 2 with variance each (each + 2) / 12 n: the test of ranks of
+        Wilcoxon (1945, "Individual comparisons by ranking methods"; from memory), one day against `each`,
+        added up over the site-days.
+        """
+        off, means, told, n = np.zeros(5), np.zeros(5), np.zeros(5), 0
+        for chosen, waits in zip(self.days, self.waits, strict=True):
+            for one, mine in zip(chosen, waits, strict=True):
+                trials = Trials(one.path, one.day, one.limit, one.key, kept_bytes=0)
+                engine_days = trials.rows([one.counts], 0, each)[0][:, WAIT_COLUMNS]
+                # The engine's waits are whole milliseconds.
+                theirs = np.round(np.array(mine))
+                below, same = (engine_days < theirs).sum(axis=0), (engine_days == theirs).sum(axis=0)
+                off += below + same / 2 - each / 2
+                means += engine_days.mean(axis=0)
+                told += theirs
+                n += 1
+        z = off / np.sqrt(n * each * (each + 2) / 12)
         hours = 3_600_000 * len(self.days)
         return {
+            "days_told": n,
             "wait_hours_a_county_day_by_stage_engine": [round(x / hours, 1) for x in means.tolist()],
-            "wait_hours_a_county_day_by_stage_library": [round(x / hours, 1) for x in self.waits.tolist()],
-            "one_standard_error": [round(x / hours, 1) for x in errors.tolist()],
+            "wait_hours_a_county_day_by_stage_library": [round(x / hours, 1) for x in told.tolist()],
+            "mean_place_by_stage": [round(0.5 + x / n / each, 3) for x in off.tolist()],
             "standard_errors_between": [round(x, 2) for x in z.tolist()],
             "agree": bool(np.abs(z).max() <= MOST_Z),
         }

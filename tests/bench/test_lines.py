@@ -8,6 +8,7 @@ import statistics
 from dataclasses import replace
 from typing import Any
 
+import msgspec
 import numpy as np
 import pytest
 from bench.lines import ciw_days, simpy_days, speed
@@ -80,6 +81,24 @@ def test_ciw_tells_the_same_plain_day() -> None:
     """The other library, on the day without breaks."""
     one = without_chance(breaks=True).plain()
     assert by_library(ciw_days.tell(one, np.random.default_rng(1))) == pytest.approx(as_told(one), abs=0.01)
+
+
+def test_a_telling_with_slower_service_does_not_agree() -> None:
+    """A tenth more time at check-in is found among 150 days; the same time agrees."""
+    check_in = StageWork(law=ServiceLaw(mean_ms=100_000, cv_ppm=600_000))
+    one = replace(without_chance(breaks=True), path=SitePath(check_in=check_in), counts=(2, 0, 0, 0))
+    later = msgspec.structs.replace(one.day, opening_line_share_ppm=20_000)
+    slow = StageWork(law=ServiceLaw(mean_ms=110_000, cv_ppm=600_000))
+    one = replace(one, day=later)
+
+    def slower(day: SiteDay, random: np.random.Generator) -> Told:
+        return simpy_days.tell(replace(day, path=SitePath(check_in=slow)), random)
+
+    for tell, agrees in ((simpy_days.tell, True), (slower, False)):
+        side = speed.Theirs(tell, [one] * 50, 3, 1)
+        for number in range(3):
+            side.round(number)
+        assert side.beside(speed.BESIDE)["agree"] is agrees
 
 
 @pytest.mark.parametrize(
