@@ -276,6 +276,11 @@ def test_any_day_that_the_fast_engine_does_equals_the_day_told_event_by_event(
     candidates = sorted({counts_for(path, n) for n in numbers})
     rows = trials.rows(candidates, first, days, late_ms)
     assert trials.reference_days == 0
+    if path.curbside is None and day.totals[0] > 0:
+        latest = trials._draw(first, days, 1_000_000).latest_ms(
+            day.open_ms + late_ms, np.array(candidates), absences_of(day, candidates)
+        )
+        assert latest >= rows[:, :, engine.LAST_OUT].max()
     for c, counts in enumerate(candidates):
         told, voters = told_day(path, day, key, first, int(day.totals[0]), counts, late_ms)
         plain = counted_day(told, voters, day, LIMIT.limit_ms)
@@ -286,6 +291,19 @@ def test_any_day_that_the_fast_engine_does_equals_the_day_told_event_by_event(
         came, over, longest, lines = counted_hours(day, trace, LIMIT.limit_ms)
         assert (tuple(came), tuple(over), tuple(longest)) == (plain.voters, plain.over, plain.longest_ms)
         assert [tuple(line) for line in lines.tolist()] == list(plain.lines)
+
+
+def test_an_absence_that_nobody_lives_to_see_changes_nothing() -> None:
+    """Due in 30,000 years, or so long after closing that its end has no room in a key."""
+    path, day = busy_site()
+    far = tuple(
+        Absence(stage=SIZED[k], from_ms=from_ms, lasts_ms=172_800_000)
+        for k, from_ms in enumerate((10**15, 2**44, 2**36, 10**9))
+    )
+    wanted = Trials(path, day, LIMIT, 3).rows([(2, 6, 1, 1)], 0, 4)
+    trials = Trials(path, msgspec.structs.replace(day, absences=(*day.absences, *far)), LIMIT, 3)
+    assert (trials.rows([(2, 6, 1, 1)], 0, 4) == wanted).all()
+    assert trials.reference_days == 0
 
 
 def test_of_two_longest_waits_at_the_curb_and_inside_the_first_at_the_door_counts() -> None:
