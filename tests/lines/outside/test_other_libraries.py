@@ -17,6 +17,7 @@ import pytest
 import simpy
 
 from pollstead.election.values import frozen_array
+from pollstead.plan.lines.engine import LAST_OUT
 from pollstead.plan.lines.trials import FRESH_FROM, Counts, Trials
 from pollstead.plan.terms.lines import HOUR_MS, ArrivalDay, ServiceLaw, SitePath, StageWork, WaitLimit
 
@@ -131,7 +132,7 @@ def our_days(path: SitePath, days: int) -> np.ndarray:
         opening_line_share_ppm=round(AT_THE_DOOR * 1e6),
     )
     trials = Trials(path, day, WaitLimit(limit_ms=LIMIT_S * 1000, risk_ppm=50_000), 31)
-    last_out = trials.rows([COUNTS], FRESH_FROM, days)[0][:, 2] / 1000
+    last_out = trials.rows([COUNTS], FRESH_FROM, days)[0][:, LAST_OUT] / 1000
     return np.array(
         [
             figures(trials.one_day(COUNTS, FRESH_FROM + n)[1:4].T / 1000, float(last_out[n]))

@@ -22,6 +22,7 @@ import pytest
 from pollstead.election.rules import REGISTRY
 from pollstead.election.values import frozen_array
 from pollstead.plan.demand.shape import assumed_arrivals, slot_weights
+from pollstead.plan.lines.engine import LAST_OUT
 from pollstead.plan.lines.formulas import settled_line
 from pollstead.plan.lines.run import size_site
 from pollstead.plan.lines.trials import FRESH_FROM, Trials
@@ -105,7 +106,7 @@ def test_a_scanner_must_take_more_than_the_voters_an_hour() -> None:
         day = a_day(11, [1000], (1,) * 44)
         trials = Trials(SitePath(check_in=StageWork(law=law)), day, HALF_HOUR, 12)
         rows = trials.rows([(1, 0, 0, 0)], FRESH_FROM, DAYS)[0]
-        out[per_hour] = np.median(rows[:, 2]) / HOUR_MS - 7
+        out[per_hour] = np.median(rows[:, LAST_OUT]) / HOUR_MS - 7
     assert round(1000 / 11, 1) == 90.9
     assert out[95] < 11.4
     assert 1000 / 85 <= out[85] < 11.9
