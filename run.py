@@ -38,7 +38,7 @@ FAST_MARKERS = "not full and not browser and not long"
 # seldom made twice, and takes from the longest rest when its own is done.
 SHARED_OUT = ("-n", "2", "--dist", "worksteal")
 # Folders that run in the full tier alone: reading their tests (a web server, forty sites) takes seconds.
-FULL_FOLDERS = ("bench", "docs", "faults", "larkmoor", "web", "whole", "work")
+FULL_FOLDERS = ("bench", "docs", "faults", "larkmoor", "outside", "web", "whole", "work")
 
 
 class Stop(Exception):

@@ -44,7 +44,7 @@ from pollstead.plan.terms.split import Counts, FleetKind, Goal, Response, SplitA
 
 pytestmark = pytest.mark.full
 
-FILE = Path(__file__).resolve().parents[2] / "data" / "machines" / "franklin_voting_model.json"
+FILE = Path(__file__).resolve().parents[1] / "data" / "machines" / "franklin_voting_model.json"
 MODEL: dict[str, Any] = json.loads(FILE.read_text(encoding="utf-8"))
 GIVEN = MODEL["default_instance"]
 HOURS = GIVEN["hours_open"]

@@ -34,6 +34,8 @@ from pollstead.plan.terms.lines import (
     WaitLimit,
 )
 
+pytestmark = pytest.mark.full
+
 STATIONS, CYCLE_H = 8, 24
 MOST_INSIDE = 60
 """Where the equations end: with 6 erlangs for 8 stations more people come up about once in a million."""
@@ -139,7 +141,6 @@ def test_a_settled_line_promises_too_little_and_each_moments_settled_line_too_mu
     assert settled.in_line < exact.in_line < by_moment[1]
 
 
-@pytest.mark.full
 def test_the_simulated_line_of_a_changing_rate_is_that_of_the_forward_equations() -> None:
     """Voters who wait, waits and people in line each second hour, within 3.5 standard errors.
 
@@ -212,7 +213,6 @@ def test_people_at_tables_follow_the_rate_with_a_lag() -> None:
     assert told.y[0, 0] == pytest.approx(16.64514, abs=6e-6)
 
 
-@pytest.mark.full
 def test_a_step_without_a_line_holds_as_many_people_as_the_formula_says() -> None:
     """Marking at any table: people at tables each half hour, mean and variance (Poisson), of 600 days."""
     days = 600

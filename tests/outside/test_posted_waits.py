@@ -33,7 +33,7 @@ from pollstead.work.waits import arrival_day
 
 pytestmark = pytest.mark.full
 
-PART = Path(__file__).resolve().parents[2] / "data" / "posted_waits" / "waits_5min.csv"
+PART = Path(__file__).resolve().parents[1] / "data" / "posted_waits" / "waits_5min.csv"
 MINUTE_MS, HOUR_MS = 60_000, 3_600_000
 OPENS_MIN, CLOSES_MIN = 7 * 60, 20 * 60
 STALE_MS = 75 * MINUTE_MS
