@@ -148,10 +148,7 @@ def test_an_engine_that_fails_its_test_is_not_used(monkeypatch: pytest.MonkeyPat
     fast = Trials(path, day, LIMIT, 4)
     rows = fast.rows([(1, 0, 0, 0), (2, 0, 0, 0)], 0, 3)
     assert fast.reference_days == 0
-    assert trusted.fast_engine_distrusted() is None
     monkeypatch.setattr("pollstead.plan.lines.trials.fast_engine_is_right", lambda: False)
-    monkeypatch.setattr("pollstead.plan.lines.trusted.fast_engine_is_right", lambda: False)
-    assert "failed its own test" in str(trusted.fast_engine_distrusted())
     slow = Trials(path, day, LIMIT, 4)
     assert (slow.rows([(1, 0, 0, 0), (2, 0, 0, 0)], 0, 3) == rows).all()
     assert slow.reference_days == 6

@@ -19,7 +19,10 @@ SURELY_FITS_MS = 1_000_000
 
 
 def fast_engine_refuses(path: SitePath, day: ArrivalDay, counts: tuple[int, int, int, int]) -> str | None:
-    """Why the compiled engine does not do such a day, in words; None when it does."""
+    """Why the compiled engine does not do such a day, in words; None when it does.
+
+    The path alone decides now; who asks gives the whole day, so that a limit on absences or numbers may come.
+    """
     if path.accessible_open:
         return N_("accessible stations open to all")
     if path.patience is not None:

@@ -10,8 +10,6 @@ import hashlib
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
-from pollstead.election.words import N_
-
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -79,10 +77,3 @@ def digest_of_small_days(simulate: Callable[..., Any] | None = None) -> str:
 def fast_engine_is_right() -> bool:
     """Whether the compiled engine gives the digest here; asked once in a process."""
     return digest_of_small_days() == KNOWN_DIGEST
-
-
-def fast_engine_distrusted() -> str | None:
-    """That the compiled engine failed its test of itself on this computer, in words; None when it passed."""
-    if fast_engine_is_right():
-        return None
-    return N_("an engine that failed its own test on this computer, and is not used here")
