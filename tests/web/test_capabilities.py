@@ -88,6 +88,7 @@ def example(path: str, app: Any) -> str:
         "what": "none",
     }
     parts |= {"act": "swap-device", "number": "1", "name": "change-001-sheets.pdf", "task": "none"}
+    parts |= {"look": "none"}
     return path.format(file_path="app.css", **parts)
 
 
