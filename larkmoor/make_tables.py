@@ -248,6 +248,7 @@ def site_tables(folder: Path, sites: tuple[Row, ...]) -> None:
     hours += [(site, ELECTION_DAY, "07:00", "20:00") for site in early]
     write(folder, "hours.csv", "site,date,opens,closes", list(hours))
 
+
 SCANNER_SERVICE = """  mean_s = 30
   cv_percent = 60
   assumed = true

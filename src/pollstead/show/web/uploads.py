@@ -1,6 +1,6 @@
 """Files that a browser sends: which route takes them, how large they may be, and how long they are held.
 
-A file is held in memory between the page that takes it and the page that acts on it, never on the disk:
+A file is held in memory between the page that takes it and the page that acts on it, not on the disk:
 a workbook holds names and phones, and nobody would delete it.
 """
 
