@@ -61,7 +61,7 @@ class Absences(NamedTuple):
         """The most that a candidate's absences of a stage can last together, and the longest one."""
         each = np.maximum(self.rows[:, 1], self.rows[:, 2] - self.rows[:, 0])
         together, longest = 0, 0
-        for first, last in np.unique(self.spans[:, stage], axis=0).tolist():
+        for first, last in {(a, b) for a, b in self.spans[:, stage].tolist()}:
             mine = each[first:last].tolist()
             together, longest = max(together, sum(mine)), max(longest, *mine, 0)
         return together, longest
