@@ -342,21 +342,33 @@ def _beside(
             needs = v.less(zero, v.both(marking, one))
             rate = v.choose(needs, v.all_of(chances[RATE_ACCESSIBLE]), v.all_of(chances[RATE_MARK]))
             taken = v.down(marking, 1)
-            outs = _out_ms(
-                i, chance, _CHECK_IN, _OUT_CHECK_IN, knots, LAW_OUT_CHECK_IN,
-                v.times(present, v.all_of(chances[RATE_CHECK_IN])), first,
-            )  # fmt: skip
-            _failed(out, here, facts, group, FAILED, outs)
-            outs = _out_ms(i, chance, _MARK, _OUT_MARK, knots, LAW_OUT_MARK, v.times(present, rate), taken)
-            apart = _out_ms(
-                i, chance, _MARK, _OUT_MARK, knots, LAW_OUT_ACCESSIBLE, v.times(present, rate), taken
-            )
-            _failed(out, here + len(door), facts, group, FAILED + 1, v.choose(needs, apart, outs))
-            outs = _out_ms(
-                i, chance, _CAST, _OUT_CAST, knots, LAW_OUT_CAST,
-                v.times(present, v.all_of(chances[RATE_CAST])), casting,
-            )  # fmt: skip
-            _failed(out, here + 2 * len(door), facts, group, FAILED + 2, outs)
+            # Most counties have failures of one type of station alone.
+            if chances[RATE_CHECK_IN] > 0:
+                outs = _out_ms(
+                    i, chance, _CHECK_IN, _OUT_CHECK_IN, knots, LAW_OUT_CHECK_IN,
+                    v.times(present, v.all_of(chances[RATE_CHECK_IN])), first,
+                )  # fmt: skip
+                _failed(out, here, facts, group, FAILED, outs)
+            else:
+                v.store_narrow(out, here, zero)
+            if chances[RATE_MARK] + chances[RATE_ACCESSIBLE] > 0:
+                outs = _out_ms(
+                    i, chance, _MARK, _OUT_MARK, knots, LAW_OUT_MARK, v.times(present, rate), taken
+                )
+                apart = _out_ms(
+                    i, chance, _MARK, _OUT_MARK, knots, LAW_OUT_ACCESSIBLE, v.times(present, rate), taken
+                )
+                _failed(out, here + len(door), facts, group, FAILED + 1, v.choose(needs, apart, outs))
+            else:
+                v.store_narrow(out, here + len(door), zero)
+            if chances[RATE_CAST] > 0:
+                outs = _out_ms(
+                    i, chance, _CAST, _OUT_CAST, knots, LAW_OUT_CAST,
+                    v.times(present, v.all_of(chances[RATE_CAST])), casting,
+                )  # fmt: skip
+                _failed(out, here + 2 * len(door), facts, group, FAILED + 2, outs)
+            else:
+                v.store_narrow(out, here + 2 * len(door), zero)
         jam = v.choose(v.less(v.both(bits, last_bits), v.all_of(chances[JAM_BELOW])), present, zero)
         if v.somewhere(v.less(zero, jam)):
             longer = v.times(_long_quantile(knots, LAW_JAM, word(other, i, _JAM_TIME)), jam)

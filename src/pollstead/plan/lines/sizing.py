@@ -286,7 +286,8 @@ class DaySearch:
         """The least-cost counts in the box that are accepted, else the best seen."""
         if box.low == box.high:
             return Found(box.low, self.accepts(box.low), True)
-        if self.site.path.curbside is not None and not self.within([NO_LINES], 0, self.most_over):
+        # No number inside is accepted where the curb alone is not; to try them all would take minutes.
+        if self.site.path.curbside is not None and not self.accepts(NO_LINES):
             return Found(self.without_curb().find(box).counts, False, True)
         corner, possible = self.corner(box)
         if not possible or not self._bounded_stages_can(box):

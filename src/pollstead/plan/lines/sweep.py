@@ -119,6 +119,9 @@ def site_tallies(site: SiteLines, asked: SweepAsked) -> tuple[RuleTally, ...]:
     """One site's part of each rule's tally, all its days together; the rules meet the same voters."""
     from pollstead.plan.lines import engine
 
+    by_stage = (
+        engine.SUM_CHECK_IN, engine.SUM_MARK, engine.SUM_ACCESSIBLE, engine.SUM_CAST, engine.SUM_CURBSIDE,
+    )  # fmt: skip
     made = [RuleTally() for _ in asked.rules]
     over_on_a_day = [False] * len(asked.rules)
     most_over = site.limit.risk_ppm * asked.days // WHOLE_PPM
@@ -146,7 +149,7 @@ def site_tallies(site: SiteLines, asked: SweepAsked) -> tuple[RuleTally, ...]:
                 days_over=days_over,
                 voters=voters,
                 voters_over=int(mine[:, engine.OVER].sum()),
-                waits_ms=int(mine[:, engine.SUM_CHECK_IN : engine.SUM_CAST + 1].sum()),
+                waits_ms=int(mine[:, by_stage].sum()),
                 longest_bins=tuple(bins),
             )
     return tuple(
