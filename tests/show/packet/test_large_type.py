@@ -13,7 +13,7 @@ import pypdfium2
 import pypdfium2.raw
 import pytest
 import zxingcpp
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
@@ -161,6 +161,13 @@ def tables(draw):
     return Table(columns=columns, rows=tuple(rows))
 
 
+ONE_LONG_WORD = Table(
+    columns=(Column(title="a"), Column(title="b"), Column(title="a" * 33)),
+    rows=((Cell(words="a"), Cell(), Cell(words="c")),),
+)
+"""A title of one word that is wider than its column."""
+
+
 @functools.cache
 def packing_in_large_type(sample):
     """A print job of one sheet, in which a table can take the place of the others."""
@@ -169,6 +176,7 @@ def packing_in_large_type(sample):
 
 @settings(max_examples=8, deadline=None, suppress_health_check=list(HealthCheck))
 @given(table=tables())
+@example(table=ONE_LONG_WORD)
 def test_any_table_keeps_all_its_words_and_the_order_of_its_lines(set_pages, sample, table):
     """Whatever columns a table has, it stands whole and in order on the large sheet and overlaps nowhere."""
     made = packing_in_large_type(sample)
