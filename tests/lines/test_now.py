@@ -19,7 +19,7 @@ from pollstead.plan.lines.now_kernel import CAME, LAST_OUT, LONGEST, SUM_WAIT, S
 from pollstead.plan.lines.now_moves import played_with
 from pollstead.plan.lines.reference import Voter, tell_day
 from pollstead.plan.terms.lines import LawKind, ServiceLaw, Stage, StationCounts
-from pollstead.plan.terms.now import Known, LineReport, MoveKind, NowAnswer
+from pollstead.plan.terms.now import Known, LineReport, MoveKind, NowAnswer, StationChange
 
 LAWS = (
     ServiceLaw(mean_ms=80_000, cv_ppm=600_000),
@@ -335,6 +335,19 @@ def test_no_move_takes_below_a_floor_or_an_accessible_station(
     assert givers == ["B"]  # C is at its floor
     assert all(move.stage is not Stage.MARK_ACCESSIBLE for move in moves)
     assert all(move.from_stage is None for move in moves)  # A has one station for casting, its floor
+
+
+def test_a_spare_is_sent_where_no_accessible_station_works() -> None:
+    """The only one went out at 8 o'clock: a spare saves a few voters hours; without one nothing is said."""
+    out = (StationChange(stage=Stage.MARK_ACCESSIBLE, at_ms=8 * HOUR_MS, by=-1),)
+    here = StationCounts(check_in=3, mark=12, mark_accessible=1, cast=1)
+    gone = msgspec.structs.replace(here, mark_accessible=0)
+    site = site_of("A", CALM, counts=here, most=gone, changes=out)
+    now_ms = 9 * HOUR_MS + 5 * MINUTE_MS
+    [move] = now.run(at((site,), now_ms, spares=(0, 0, 1, 0)), 1).moves
+    assert (move.kind, move.stage) == (MoveKind.SEND_SPARE, Stage.MARK_ACCESSIBLE)
+    assert move.longest_after.middle < move.longest_before.middle / 2
+    assert now.run(at((site,), now_ms), 1).moves == ()
 
 
 def test_the_same_states_without_a_move_are_the_same(busy: tuple[list[now.Stand], NowAnswer]) -> None:

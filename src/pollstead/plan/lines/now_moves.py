@@ -2,7 +2,8 @@
 
 The voters who come and the time each takes are the same with and without the move, so that their difference
 is the move's. No move takes a station below what a rule asks for, none takes an accessible station, and none
-puts more stations to work than stand at the site or are held back as spares.
+puts more stations to work than stand at the site or are held back as spares. Where too few accessible
+stations work, one is put to work whatever the general line is.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ import numpy as np
 
 from pollstead.plan.lines.now_cloud import FOUR, LONGEST_AFTER_CLOSE_MS, Cloud, Played, Step
 from pollstead.plan.lines.now_kernel import LONGEST, SUM_WAIT
-from pollstead.plan.terms.lines import WHOLE_PPM
+from pollstead.plan.terms.lines import WHOLE_PPM, Stage
 from pollstead.plan.terms.now import Band, Known, Move, MoveKind, NowGiven, NowSite, WaitNow
 
 if TYPE_CHECKING:
@@ -151,7 +152,24 @@ def _tries(stand: Stand, told: list[Stand], given: NowGiven, ways: _Ways) -> lis
             tries.append(
                 _Try(stand, MoveKind.SEND_SPARE, stage, way + given.set_up_ms, 2 * way + given.set_up_ms)
             )
-    return tries
+    return tries + _accessible_again(stand, given, ways)
+
+
+def _accessible_again(stand: Stand, given: NowGiven, ways: _Ways) -> list[_Try]:
+    """Where fewer accessible stations work than a rule asks for: open one that stands there, or send a spare.
+
+    Few voters need one, so that it is a small part of all waiting; but they cannot vote elsewhere.
+    """
+    cloud, stage = stand.states(), FOUR.index(Stage.MARK_ACCESSIBLE)
+    open_now = cloud.open_now()[stage]
+    if cloud.model.here[stage] != 1 or open_now >= max(1, stand.site.floor.by_stage()[stage]):
+        return []
+    if stand.site.most.by_stage()[stage] > open_now:
+        return [_Try(stand, MoveKind.OPEN_STATION, stage, given.set_up_ms, given.set_up_ms)]
+    if given.spares[stage] == 0:
+        return []
+    way = ways.between(OFFICE, stand.site.site)
+    return [_Try(stand, MoveKind.SEND_SPARE, stage, way + given.set_up_ms, 2 * way + given.set_up_ms)]
 
 
 def _givers(stand: Stand, told: list[Stand], stage: int, given: NowGiven, ways: _Ways) -> list[Stand]:
