@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from itertools import combinations
-
 import msgspec
 
 from pollstead.election.values import Value
-from pollstead.plan.decks.mistakes import contest_mistakes, mistakes_on
-from pollstead.plan.decks.predetermined import predetermined
+from pollstead.plan.decks.mistakes import mistakes_within, parts_of
 from pollstead.plan.terms.decks import (
     BallotFace,
     DeckBallot,
@@ -43,28 +40,24 @@ def judge(
     """
     known = {} if known is None else known
     tried, unseen = 0, []
-    parts: list[tuple[FaceContest, ...]] = [(contest,) for contest in face.contests]
-    # Two contests at a time: a mistake within one shows in that one.
-    parts += [pair for pair in combinations(face.contests, 2) if pair[0].positions == pair[1].positions]
     marks = {c.id: tuple(ballot.positions(c.id) for ballot in ballots) for c in face.contests}
-    for contests in parts:
+    # A mistake within one contest shows in that one.
+    for contests in parts_of(face):
         key = (contests, tuple(marks[contest.id] for contest in contests), votes_only)
         if key not in known:
-            known[key] = _try(msgspec.structs.replace(face, contests=contests), ballots, votes_only)
+            known[key] = _try(face, contests, ballots, votes_only)
         count, found = known[key]
         tried += count
         unseen += [msgspec.structs.replace(one, faces=(face.key,)) for one in found]
     return Judged(face=face.key, tried=tried, unseen=tuple(unseen))
 
 
-def _try(part: BallotFace, ballots: tuple[DeckBallot, ...], votes_only: bool) -> tuple[int, list[Mistake]]:
+def _try(
+    face: BallotFace, contests: tuple[FaceContest, ...], ballots: tuple[DeckBallot, ...], votes_only: bool
+) -> tuple[int, list[Mistake]]:
     """The mistakes of one contest, or of two that may be swapped: how many, and those that do not show."""
-    names = {contest.id for contest in part.contests}
-    mine = tuple(
-        msgspec.structs.replace(b, marks=tuple(m for m in b.marks if m.contest in names)) for b in ballots
-    )
-    right = _shown(predetermined(part, mine), votes_only=votes_only)
-    found = mistakes_on(part, mine) if len(names) == 1 else contest_mistakes(part, mine)
+    counted, found = mistakes_within(face, contests, ballots)
+    right = _shown(counted, votes_only=votes_only)
     tried, unseen = 0, []
     for one in found:
         tried += 1

@@ -12,18 +12,16 @@ from itertools import combinations
 
 import msgspec
 
-from pollstead.plan.decks.mistakes import contest_mistakes, mistakes_on, read_as
+from pollstead.plan.decks.mistakes import mistakes_within, parts_of, read_as
 from pollstead.plan.decks.predetermined import predetermined
 from pollstead.plan.terms.decks import (
     BallotFace,
     Cell,
     Deck,
     DeckBallot,
-    FaceContest,
     Misread,
     Mistake,
     MistakeKind,
-    Mistaken,
     Results,
     Total,
 )
@@ -79,21 +77,10 @@ def with_changes(right: Results, changes: Iterable[Total]) -> Results:
 def _on_face(face: BallotFace, ballots: tuple[DeckBallot, ...]) -> Iterator[tuple[Mistake, Change]]:
     """The mistakes of `mistakes_on` with what each changes, its own contests alone counted again."""
     marked = [frozenset(_seen(face, ballot)) for ballot in ballots]
-    pairs = [pair for pair in combinations(face.contests, 2) if pair[0].positions == pair[1].positions]
-    parts: list[tuple[FaceContest, ...]] = [*((contest,) for contest in face.contests), *pairs]
-    for contests in parts:
+    for contests in parts_of(face):
         names = {contest.id for contest in contests}
-        part = msgspec.structs.replace(face, contests=contests)
-        mine = tuple(
-            msgspec.structs.replace(b, marks=tuple(m for m in b.marks if m.contest in names)) for b in ballots
-        )
         elsewhere = [bool(here - names) for here in marked]
-        right = predetermined(part, mine, elsewhere=elsewhere)
-        found: Iterable[Mistaken] = (
-            mistakes_on(part, mine, elsewhere=elsewhere)
-            if len(contests) == 1
-            else contest_mistakes(part, mine, elsewhere=elsewhere)
-        )
+        right, found = mistakes_within(face, contests, ballots, elsewhere=elsewhere)
         for one in found:
             yield one.mistake, _change(right, one.results)
 

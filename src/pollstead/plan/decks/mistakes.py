@@ -38,6 +38,29 @@ def mistakes_on(
     yield from contest_mistakes(face, ballots, elsewhere=elsewhere)
 
 
+def parts_of(face: BallotFace) -> tuple[tuple[FaceContest, ...], ...]:
+    """The contests that one mistake can touch: each alone, and each two that may be read as one another."""
+    pairs = (two for two in combinations(face.contests, 2) if two[0].positions == two[1].positions)
+    return (*((contest,) for contest in face.contests), *pairs)
+
+
+def mistakes_within(
+    face: BallotFace,
+    contests: tuple[FaceContest, ...],
+    ballots: tuple[DeckBallot, ...],
+    *,
+    elsewhere: Sequence[bool] = (),
+) -> tuple[Results, Iterator[Mistaken]]:
+    """What one of `parts_of` must give, counted by itself, and its mistakes."""
+    names = {contest.id for contest in contests}
+    part = msgspec.structs.replace(face, contests=contests)
+    mine = tuple(
+        msgspec.structs.replace(b, marks=tuple(m for m in b.marks if m.contest in names)) for b in ballots
+    )
+    found = mistakes_on if len(contests) == 1 else contest_mistakes
+    return predetermined(part, mine, elsewhere=elsewhere), found(part, mine, elsewhere=elsewhere)
+
+
 def read_as(face: BallotFace, other: BallotFace, ballots: tuple[DeckBallot, ...]) -> Results:
     """The report where ballots of `face` are read as ballots of `other`, contest by contest in order."""
     names = {mine.id: theirs.id for mine, theirs in zip(face.contests, other.contests, strict=False)}
