@@ -32,8 +32,8 @@ ACCENT_POINTS = 7  # An accent over a capital letter of 18 points stands so high
 
 
 def bare(text):
-    """A text without blanks, as it can be looked for in a page whose lines end elsewhere."""
-    return re.sub(r"\s", "", text)
+    """A text without blanks and breaking points, as it is looked for in a page whose lines end elsewhere."""
+    return re.sub(r"[\s\u200b]", "", text)
 
 
 def sizes(page):
@@ -167,6 +167,12 @@ ONE_LONG_WORD = Table(
 )
 """A title of one word that is wider than its column."""
 
+LONG_WORD_IN_A_CELL = Table(
+    columns=(Column(title="a", plain=False), Column(title="a", plain=False)),
+    rows=((Cell(words="a" * 23), Cell()),),
+)
+"""A word in a cell that goes on in the next line."""
+
 
 @functools.cache
 def packing_in_large_type(sample):
@@ -177,6 +183,7 @@ def packing_in_large_type(sample):
 @settings(max_examples=8, deadline=None, suppress_health_check=list(HealthCheck))
 @given(table=tables())
 @example(table=ONE_LONG_WORD)
+@example(table=LONG_WORD_IN_A_CELL)
 def test_any_table_keeps_all_its_words_and_the_order_of_its_lines(set_pages, sample, table):
     """Whatever columns a table has, it stands whole and in order on the large sheet and overlaps nowhere."""
     made = packing_in_large_type(sample)
