@@ -7,22 +7,20 @@ every single one that `plan.decks.mistakes` knows, on the report of one style; t
 another's are tried on the report of each style and on one report over both. Under our own list of mistakes;
 not how often devices have them.
 
-    ./run exec python bench/decks.py
+    ./run exec pollstead bench decks
 """
 
 from __future__ import annotations
 
-import datetime as dt
 import json
-import os
-import platform
-import subprocess
 import sys
 import time
 from collections import Counter
 from collections.abc import Callable
 from itertools import combinations
 from pathlib import Path
+
+from bench.measured import machine_and_moment
 
 from pollstead.intake.folder import read_folder
 from pollstead.plan.decks.blind_spots import Known, judge
@@ -124,6 +122,7 @@ def single_mistakes(
 
 def main() -> int:
     """Measure, print and keep the figures."""
+    here = machine_and_moment()
     election = read_folder(ROOT / "larkmoor").election
     if election is None:
         raise ValueError("larkmoor cannot be read")
@@ -148,14 +147,9 @@ def main() -> int:
             "single mistakes, on a report of votes alone": single_mistakes(faces, decks, votes_only=True),
             "styles swapped": styles_swapped(faces, decks),
         }
-    commit = subprocess.run(
-        ["git", "rev-parse", "--short", "HEAD"], capture_output=True, text=True, check=False
-    ).stdout.strip()
     result = {
         "what": "test decks of Larkmoor's ballot styles, under our own list of mistakes",
-        "machine": f"{platform.machine()}, {os.cpu_count()} cores, Python {platform.python_version()}",
-        "commit": commit,
-        "date": dt.datetime.now(dt.UTC).date().isoformat(),
+        **here,
         "styles": len(faces),
         "contests on a style": {
             "least": min(len(f.contests) for f in faces),

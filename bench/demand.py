@@ -9,7 +9,7 @@ voters who came by this mode, times how many came.
 Data: U.S. Election Assistance Commission, Election Administration and Voting Survey, 2016-2022,
 participation by method; read from the folder that POLLSTEAD_DATA names.
 
-    POLLSTEAD_DATA=FOLDER ./run exec python bench/demand.py
+    POLLSTEAD_DATA=FOLDER ./run exec pollstead bench demand
 """
 
 from __future__ import annotations
@@ -18,13 +18,12 @@ import csv
 import json
 import math
 import os
-import platform
 import statistics
-import subprocess
 import sys
 from pathlib import Path
 
 import numpy as np
+from bench.measured import machine_and_moment
 
 from pollstead.plan.demand.pooling import PastRate, draw_ballots, draw_tide, fit_rates
 
@@ -109,6 +108,7 @@ def score(
 
 def main() -> int:
     """Print the scores and write them beside this file."""
+    here = machine_and_moment()
     folder = os.environ.get("POLLSTEAD_DATA")
     if not folder or not (Path(folder) / "eavs").is_dir():
         print("absent: set POLLSTEAD_DATA to the folder that holds eavs/")
@@ -116,16 +116,9 @@ def main() -> int:
     series = read_series(Path(folder))
     runs = [([2016, 2018, 2020], 2022), ([2016, 2018], 2020), ([2018], 2022), ([2020], 2022), ([2016], 2018)]
     rows = [score(series, mode, train, last) for train, last in runs for mode in MODES]
-    commit = subprocess.run(
-        ["git", "rev-parse", "--short", "HEAD"],
-        capture_output=True,
-        text=True,
-        check=False,
-    ).stdout.strip()
     result = {
         "what": "demand on votes by county and mode (EAVS 2016-2022); no site-level series at hand",
-        "machine": f"{platform.machine()}, {os.cpu_count()} cores, Python {platform.python_version()}",
-        "commit": commit,
+        **here,
         "scores": rows,
     }
     text = json.dumps(result, indent=2)

@@ -7,7 +7,7 @@ bound: for each entry the explanation with the most weight), and how often a sli
 the county. Our own answers are counted on a seeded sample of the same list, with our costs and with costs
 that are not those that made the errors. These are accuracies under our own error model; not field accuracy.
 
-    ./run exec python bench/diagnosis.py
+    ./run exec pollstead bench diagnosis
 """
 
 from __future__ import annotations
@@ -15,15 +15,14 @@ from __future__ import annotations
 import datetime as dt
 import json
 import math
-import os
-import platform
 import random
 import statistics
-import subprocess
 import sys
 import time
 from collections import defaultdict
 from pathlib import Path
+
+from bench.measured import machine_and_moment
 
 from pollstead.election.county import Election
 from pollstead.election.reading_errors import ErrorKind
@@ -211,6 +210,7 @@ def set_wrong(kinds: set[ErrorKind], up: int, down: int, more: int = 0) -> Costs
 
 def main() -> int:
     """Count, print and write the result beside this file."""
+    here = machine_and_moment()
     election = larkmoor()
     things, runs = numbers_of(election)
     begun = time.process_time()
@@ -296,15 +296,9 @@ def main() -> int:
     )
     told_match = sum(1 for mine, read, _ in drawn if diagnose(read, asked(mine), known, USUAL_COSTS).matches)
     took.sort()
-    commit = subprocess.run(
-        ["git", "rev-parse", "--short", "HEAD"], capture_output=True, text=True, check=False
-    ).stdout.strip()
     result = {
         "what": "diagnosis of wrong seal numbers of Larkmoor, under our own error model; not field accuracy",
-        "machine": f"{platform.machine()}, {os.cpu_count()} cores, Python {platform.python_version()}",
-        "other work on the machine at the start, mean of runnable tasks over 1 min": os.getloadavg()[0],
-        "commit": commit,
-        "date": dt.datetime.now(dt.UTC).date().isoformat(),
+        **here,
         "numbers known": {
             "on things": len(things),
             "spare seals": len(spares),

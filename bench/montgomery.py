@@ -9,7 +9,7 @@ Data, read from the folder that POLLSTEAD_DATA names: counts CC0 (F. Hecker, fro
 Board of Elections), places CC BY 4.0 (Center for Public Integrity and Stateline, U.S. Polling Places
 2012-2020), equipment U.S. Election Assistance Commission, EAVS 2014 (public domain).
 
-    POLLSTEAD_DATA=FOLDER ./run exec python bench/montgomery.py [--print] [--effort quick]
+    POLLSTEAD_DATA=FOLDER ./run exec pollstead bench montgomery [--print] [--effort quick]
 """
 
 from __future__ import annotations
@@ -18,7 +18,6 @@ import argparse
 import csv
 import json
 import os
-import platform
 import re
 import subprocess
 import sys
@@ -28,6 +27,7 @@ from pathlib import Path
 from typing import Any
 
 import msgspec
+from bench.measured import machine_and_moment
 
 from pollstead.election.rules import CountyRules
 from pollstead.election.values import frozen_array
@@ -89,10 +89,7 @@ def main() -> int:
     ]  # fmt: skip
     result: dict[str, object] = {
         "what": "Montgomery County MD 2014: three lists to stations and sheets (public data, real county)",
-        "machine": f"{platform.machine()}, {os.cpu_count()} cores, Python {platform.python_version()}",
-        "commit": subprocess.run(
-            ["git", "rev-parse", "--short", "HEAD"], capture_output=True, text=True, check=False
-        ).stdout.strip(),
+        **machine_and_moment(),
         "values_given_by_hand": len(options) // 2,
         "effort": given.effort,
     }

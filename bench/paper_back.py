@@ -6,17 +6,17 @@ again by the second. These times are common practice, no source; varies by count
 is that of what was read on the day, else three digits.
 
     ./run demo
-    ./run exec python bench/paper_back.py demo/larkmoor
+    ./run exec pollstead bench paper_back demo/larkmoor
 """
 
 from __future__ import annotations
 
 import json
-import platform
 import statistics
-import subprocess
 import sys
 from pathlib import Path
+
+from bench.measured import machine_and_moment
 
 from pollstead.cli.paper import report_at
 from pollstead.cli.reconcile import reports_of
@@ -53,19 +53,16 @@ def spread(values: list[float]) -> dict[str, float]:
 
 def main(folder: Path) -> dict[str, object]:
     """The figures of one county folder."""
+    here = machine_and_moment()
     _, report = report_at(folder, "")
     with store_of(folder) as store:
         (day,) = reports_of(store, report.date)
     read = {one.site: {r.key: r.value for r in one.readings} for one in day.sites}
     sites = report.sites
     keys = [keys_of(one, read.get(one.site, {})) for one in sites]
-    commit = subprocess.run(
-        ["git", "rev-parse", "--short", "HEAD"], capture_output=True, text=True, check=False
-    )
     return {
         "what": "values and keystrokes of re-entry from paper, Larkmoor (invented), election day",
-        "machine": f"{platform.machine()}, 2 cores, Python {platform.python_version()}",
-        "commit": commit.stdout.strip(),
+        **here,
         "assumed": {"find_sheet_s": FIND_S, "box_s": BOX_S, "value_s": VALUE_S, "people": PEOPLE},
         "sites": len(sites),
         "values_a_site": spread([float(len(one.values)) for one in sites]),

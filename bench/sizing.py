@@ -14,14 +14,13 @@ import csv
 import datetime as dt
 import json
 import os
-import platform
 import resource
-import subprocess
 import sys
 import time
 from pathlib import Path
 
 import numpy as np
+from bench.measured import machine_and_moment
 
 from pollstead.election.values import frozen_array
 from pollstead.plan.lines.run import run
@@ -117,19 +116,9 @@ def main() -> int:
     asked.add_argument("--json", action="store_true", help="as ever: the figures are printed as JSON")
     asked.add_argument("--write", action="store_true", help="keep them as bench/results/sizing.json")
     given = asked.parse_args()
-    commit = subprocess.run(
-        ["git", "rev-parse", "--short", "HEAD"],
-        capture_output=True,
-        text=True,
-        check=False,
-        cwd=Path(__file__).parent,
-    ).stdout.strip()
     result: dict[str, object] = {
         "what": "lines: sizing a county",
-        "machine": f"{platform.machine()}, {os.cpu_count()} cores, Python {platform.python_version()}",
-        "other work on the machine at the start, mean of runnable tasks over 1 min": os.getloadavg()[0],
-        "commit": commit,
-        "date": dt.datetime.now(dt.UTC).date().isoformat(),
+        **machine_and_moment(),
     }
     for name, path, effort in (
         ("county, electronic units", ELECTRONIC, Effort.QUICK),

@@ -16,16 +16,15 @@ import argparse
 import datetime as dt
 import json
 import os
-import platform
 import resource
 import signal
 import statistics
-import subprocess
 import sys
 import time
 from pathlib import Path
 
 import msgspec
+from bench.measured import machine_and_moment
 
 from pollstead.election.values import frozen_array
 from pollstead.plan.lines.sweep import RatioRule, RuleTally, SweepAsked, added, sites_together, sweep
@@ -230,20 +229,11 @@ def main() -> int:
     given = asked.parse_args()
     if min(given.sites, given.days, given.workers) < 1:
         asked.error("--sites, --days and --workers must be 1 or more")
-    commit = subprocess.run(
-        ["git", "rev-parse", "--short", "HEAD"],
-        capture_output=True,
-        text=True,
-        check=False,
-        cwd=Path(__file__).parent,
-    ).stdout.strip()
-    kept = begun(given.keep, given.sites, given.days, commit)
+    here = machine_and_moment()
+    kept = begun(given.keep, given.sites, given.days, str(here["commit"]))
     result: dict[str, object] = {
         "what": "sweep: one rule for numbers of stations beside another over many invented sites",
-        "machine": f"{platform.machine()}, {os.cpu_count()} cores, Python {platform.python_version()}",
-        "other work on the machine at the start, mean of runnable tasks over 1 min": os.getloadavg()[0],
-        "commit": commit,
-        "date": dt.datetime.now(dt.UTC).date().isoformat(),
+        **here,
         "sweep": figures(given.sites, given.days, given.workers, kept, given.keep),
         "cluster": on_cluster(given.cluster_sites, given.days, given.workers)
         if given.cluster_sites

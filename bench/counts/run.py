@@ -10,12 +10,9 @@ Under our own error model; not field accuracy.
 from __future__ import annotations
 
 import argparse
-import datetime as dt
 import json
 import math
 import os
-import platform
-import subprocess
 import sys
 import time
 from collections import defaultdict
@@ -34,6 +31,7 @@ from bench.counts.night import Generator
 from bench.counts.plot import reliability_picture
 from bench.counts.process import Process
 from bench.counts.site_days import SiteDay, site_days
+from bench.measured import machine_and_moment
 
 from pollstead.reconcile.explain.odds import USUAL
 
@@ -208,26 +206,17 @@ def _explain_only(job: Job) -> float:
 
 def result_of(sites: int, seed: int, workers: int, state_sites: int) -> dict[str, Any]:
     """The whole result: the worse of both generators on top, each under its name."""
+    here = machine_and_moment()
     with ProcessPoolExecutor(workers) as pool:
         generators = {name: measure(name, seed, sites, pool) for name in (slips.HandSlips.name, Process.name)}
         clock, processor = state_seconds(seed, state_sites, pool)
-    commit = subprocess.run(
-        ["git", "rev-parse", "--short", "HEAD"],
-        capture_output=True,
-        text=True,
-        check=False,
-        cwd=RESULTS.parent,
-    ).stdout.strip()
     return {
         "what": f"explaining differences of closing counts over Larkmoor. {CAUTION}",
         **score.worse_of(tuple(generators.values())),
         "rule_of_nine_top1": max(one["rule_of_nine_top1"] for one in generators.values()),
         "state": {"sites": state_sites, "seconds": clock, "processor_seconds": processor},
-        "machine": f"{platform.machine()}, {os.cpu_count()} cores, Python {platform.python_version()}",
+        **here,
         "workers": workers,
-        "other work on the machine at the end, mean of runnable tasks over 1 min": os.getloadavg()[0],
-        "commit": commit,
-        "date": dt.datetime.now(dt.UTC).date().isoformat(),
         "seed": seed,
         "sites": sites,
         "generators": generators,

@@ -11,12 +11,8 @@ waits than a library does ends with code 1: then the comparison says nothing.
 from __future__ import annotations
 
 import argparse
-import datetime as dt
 import json
-import os
-import platform
 import resource
-import subprocess
 import sys
 import time
 from importlib.metadata import version
@@ -25,6 +21,7 @@ from typing import TYPE_CHECKING, Any
 
 from bench.lines import dividing, many, speed, starting
 from bench.lines.county import planned_county
+from bench.measured import machine_and_moment
 
 from pollstead.plan.lines.vectors import machine
 
@@ -61,7 +58,7 @@ def result_of(options: argparse.Namespace, step: Callable[[str], None]) -> tuple
     """The whole result, and whether the libraries told the same waits."""
     quick = options.quick
     begun, cpu = time.perf_counter(), time.process_time()
-    load = os.getloadavg()[0]
+    here = machine_and_moment()
     folder = TOP / ("small" if quick else "larkmoor")
     step(f"the plan of {folder.name}")
     county = planned_county(
@@ -87,11 +84,8 @@ def result_of(options: argparse.Namespace, step: Callable[[str], None]) -> tuple
     return {
         "what": f"waiting lines of the sites of {folder.name} beside general libraries, in one run",
         **found,
-        "machine": f"{platform.machine()}, {os.cpu_count()} cores, Python {platform.python_version()}",
+        **here,
         "versions": {name: version(name) for name in ("numba", "llvmlite", "numpy", "simpy", "ciw")},
-        "other work on the machine at the start, mean of runnable tasks over 1 min": round(load, 2),
-        "commit": _commit(),
-        "date": dt.datetime.now(dt.UTC).date().isoformat(),
         "seed": options.seed,
         "quick": quick,
         "county": {"name": folder.name, "sites": county.sites, "breaks at check-in": county.breaks},
@@ -105,13 +99,6 @@ def result_of(options: argparse.Namespace, step: Callable[[str], None]) -> tuple
         "run_cpu_s": round(time.process_time() - cpu, 1),
         "peak_memory_mb": resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024,
     }, agree
-
-
-def _commit() -> str:
-    told = subprocess.run(
-        ["git", "rev-parse", "--short", "HEAD"], capture_output=True, text=True, check=False, cwd=TOP
-    )
-    return told.stdout.strip()
 
 
 def print_table(result: dict[str, Any]) -> None:

@@ -10,19 +10,16 @@ sometimes not at all. The estimate sees the plan and the counts. Under our own m
 from __future__ import annotations
 
 import argparse
-import datetime as dt
 import json
 import math
-import os
-import platform
 import statistics
-import subprocess
 import sys
 import time
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from bench.lines.county import planned_county
+from bench.measured import machine_and_moment
 from bench.now.true_day import MINUTE_MS, TrueDay
 
 from pollstead.plan.lines import now
@@ -203,7 +200,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 def result_of(given: argparse.Namespace, step: Callable[[str], None]) -> dict[str, Any]:
     """The whole result."""
     folder = TOP / ("small" if given.quick else "larkmoor")
-    load, begun = os.getloadavg()[0], time.perf_counter()
+    here, begun = machine_and_moment(), time.perf_counter()
     step(f"the plan of {folder.name}")
     county = planned_county(folder, given.seed, breaks=False, by_load=given.quick, workers=given.workers)
     last = tuple({one.name: one for one in county.days}.values())  # each site's last day: election day
@@ -216,18 +213,12 @@ def result_of(given: argparse.Namespace, step: Callable[[str], None]) -> dict[st
     exact = accuracy(chosen, true, moments)
     step(f"an update of {sites} sites")
     spent = cost(chosen[: len(last)], true[: len(last)], sites, rounds, given.workers, BUSY_AT)
-    commit = subprocess.run(
-        ["git", "rev-parse", "--short", "HEAD"], capture_output=True, text=True, check=False, cwd=TOP
-    ).stdout.strip()
     return {
         "what": f"the wait now at sites of {folder.name}, true days under our own model",
         "seconds_of_an_update": spent["median_wall_s"],
         "wait_now_held": exact["minutes"]["wait now"].get("held"),
         "wait_now_held_with_a_line": exact["minutes"]["wait now"]["with_a_line"].get("held"),
-        "machine": f"{platform.machine()}, {os.cpu_count()} cores, Python {platform.python_version()}",
-        "other work on the machine at the start, mean of runnable tasks over 1 min": round(load, 2),
-        "commit": commit,
-        "date": dt.datetime.now(dt.UTC).date().isoformat(),
+        **here,
         "seed": given.seed,
         "quick": given.quick,
         "update": spent,

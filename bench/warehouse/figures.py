@@ -4,7 +4,7 @@ Measured is what the program adds: keys of a scanner in a real browser, sending,
 what is not back. Times of hands are assumptions, marked so: common practice, no source; varies by county.
 Invented data only.
 
-    ./run exec python bench/warehouse/figures.py PLANNED_FOLDER [--chromium /usr/bin/chromium]
+    ./run exec python -m bench.warehouse.figures PLANNED_FOLDER [--chromium /usr/bin/chromium]
 
 PLANNED_FOLDER is the small county with a plan version (`./run demo --small`); it is copied first.
 """
@@ -15,7 +15,6 @@ import argparse
 import csv
 import datetime as dt
 import json
-import platform
 import shutil
 import statistics
 import subprocess
@@ -27,6 +26,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from bench.measured import machine_and_moment
 
 ROOT = Path(__file__).resolve().parents[2]
 OUT = ROOT / "bench" / "results" / "warehouse.json"
@@ -253,20 +253,16 @@ def missing(folder: Path) -> dict[str, Any]:
 
 def main() -> None:
     """Measure all and write the results."""
+    here = machine_and_moment()
     options = argparse.ArgumentParser(description=__doc__)
     options.add_argument("folder", type=Path)
     options.add_argument("--chromium", default="/usr/bin/chromium")
     given = options.parse_args()
     with tempfile.TemporaryDirectory() as room:
         copies = [Path(shutil.copytree(given.folder, Path(room) / f"county-{n}")) for n in range(2)]
-        commit = subprocess.run(
-            ["git", "rev-parse", "--short", "HEAD"], cwd=ROOT, capture_output=True, text=True, check=True
-        )
         result = {
             "what": "warehouse and receiving: simulated hands with stated times, measured program",
-            "machine": f"{platform.machine()}, 2 cores (shared), Python {platform.python_version()}",
-            "commit": commit.stdout.strip(),
-            "date": dt.datetime.now(tz=dt.UTC).date().isoformat(),
+            **here,
             "sealing": seals(copies[0], given.chromium),
             "opening_checks": checking(copies[1]),
             "receiving": receiving(),
