@@ -17,7 +17,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests.lines.days import arrival_days, counts_for, paths
 
-from pollstead.plan.lines import draws, engine, kernel, kernel_draws, trusted, vectors, vectors_checked
+from pollstead.plan.lines import (
+    draws,
+    engine,
+    kernel,
+    kernel_draws,
+    kernel_lines,
+    kernel_stages,
+    trusted,
+    vectors,
+    vectors_checked,
+)
 from pollstead.plan.lines.beside import absences_of
 from pollstead.plan.lines.laws import gap_table, law_table
 from pollstead.plan.lines.reference import NO_ABSENCES, Voter, tell_day
@@ -43,17 +53,23 @@ LIMIT = WaitLimit(limit_ms=600_000, risk_ppm=50_000)
 
 
 def on_checked_arrays() -> tuple[types.ModuleType, types.ModuleType]:
-    """The kernel's own source once more, its words taken from ``vectors_checked``."""
-    made = []
-    for module in (kernel_draws, kernel):
+    """The kernel's own source once more, its words taken from ``vectors_checked``; draws and lines."""
+    made: dict[str, types.ModuleType] = {}
+    for module in (kernel_draws, kernel_lines, kernel_stages, kernel):
         path = Path(module.__file__ or "")
         source = path.read_text(encoding="utf-8")
         assert source.count("from pollstead.plan.lines import vectors as v\n") == 1
         twin = types.ModuleType(f"{module.__name__}_checked")
         changed = source.replace("import vectors as v\n", "import vectors_checked as v\n")
-        exec(compile(changed, str(path), "exec"), twin.__dict__)  # noqa: S102  our own source
-        made.append(twin)
-    return made[0], made[1]
+        # Of two parts of the kernel one takes the other's twin, too.
+        for known in made:
+            changed = changed.replace(f"from {known} import", f"from {known}_checked import")
+        with pytest.MonkeyPatch.context() as patch:
+            for known, one in made.items():
+                patch.setitem(sys.modules, f"{known}_checked", one)
+            exec(compile(changed, str(path), "exec"), twin.__dict__)  # noqa: S102  our own source
+        made[module.__name__] = twin
+    return made[kernel_draws.__name__], made[kernel.__name__]
 
 
 @settings(max_examples=8, deadline=None)
@@ -328,7 +344,7 @@ def test_days_that_a_key_has_no_room_for_are_told_by_the_other_engine() -> None:
     tried = np.array([[1, 0, 0, 0], [40, 0, 0, 0]])
     assert drawn.latest_ms(0, tried) >= int(wanted[:, :, engine.LAST_OUT].max())
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(kernel, "TIME_BITS", 29)
+        patch.setattr(kernel_lines, "TIME_BITS", 29)
         assert not drawn.has_room(0, tried) and drawn.has_room(0, tried[1:])
         with pytest.raises(ValueError, match="too long for a key"):
             engine.pass_days(drawn, 0, tried, 600_000)

@@ -12,12 +12,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pollstead.plan.lines import kernel, kernel_draws
+from pollstead.plan.lines import kernel, kernel_draws, kernel_lines
 from pollstead.plan.lines.beside import Absences, no_absences
 from pollstead.plan.lines.kernel import (
     BINDING,
     COLUMNS,
-    LANES,
     LAST_OUT,
     LEFT,
     LONGEST,
@@ -41,6 +40,7 @@ from pollstead.plan.lines.kernel_draws import (
     WORK_CHECK_IN,
     WORK_MARK,
 )
+from pollstead.plan.lines.kernel_lines import LANES
 from pollstead.plan.lines.refused import LARGEST_KNOT
 
 if TYPE_CHECKING:
@@ -171,7 +171,7 @@ class DrawnDays:
         """
         if len(self.rows) == 0:
             return True
-        bits = kernel.TIME_BITS - kernel.FLAG_BITS - (int(self.rows.max()) + 1).bit_length()
+        bits = kernel_lines.TIME_BITS - kernel_lines.FLAG_BITS - (int(self.rows.max()) + 1).bit_length()
         return self.latest_ms(opens_ms, counts, absences) < (1 << bits) - 1
 
 
@@ -293,7 +293,7 @@ def _passed(
         )
     away = no_absences(len(candidates)) if absences is None else absences
     keys = np.zeros((4 if traced else 0, int(drawn.rows[-1]) * LANES if traced else 0), np.int64)
-    keys[:3] = (1 << kernel.TIME_BITS) | (int(drawn.rows[-1]) << kernel.FLAG_BITS)
+    keys[:3] = (1 << kernel_lines.TIME_BITS) | (int(drawn.rows[-1]) << kernel_lines.FLAG_BITS)
     lines, small = kernel.room(drawn.rows, drawn.facts, candidates, away.spans)
     # Copies are writable and whole, see `draw_days`.
     kernel.pass_through(
@@ -316,12 +316,12 @@ def _voters_of(drawn: DrawnDays, keys: Ints, lane: int, most: int) -> Ints:
     if n == 0:
         return trace
     spots = (int(drawn.begins[-1]) + np.arange(n)) * LANES + lane
-    shift = kernel.FLAG_BITS + (int(drawn.rows[-1]) + 1).bit_length()
+    shift = kernel_lines.FLAG_BITS + (int(drawn.rows[-1]) + 1).bit_length()
     done = np.zeros((3, int(drawn.rows[-1]) + 1), np.int64)
     for step in range(3):
         mine = keys[step, lane::LANES]
-        voter = (mine & ((1 << shift) - 1)) >> kernel.FLAG_BITS
-        done[step, voter] = (mine ^ (1 << kernel.TIME_BITS)) >> shift
+        voter = (mine & ((1 << shift) - 1)) >> kernel_lines.FLAG_BITS
+        done[step, voter] = (mine ^ (1 << kernel_lines.TIME_BITS)) >> shift
     marking, first = drawn.mark[spots].astype(np.int64), drawn.check_in[spots].astype(np.int64)
     curb = first < 0
     done = done[:, :n]

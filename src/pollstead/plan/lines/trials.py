@@ -216,7 +216,7 @@ class Trials:
         """What the days say by hour of arrival, and their lines at each quarter hour."""
         import numpy as np
 
-        from pollstead.plan.lines.kernel import LANES
+        from pollstead.plan.lines.kernel_lines import LANES
 
         parts: list[tuple[Ints, Ints, Ints, Ints]] = []
         for at in range(0, days, LANES):
