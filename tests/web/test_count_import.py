@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import html
 import re
+import tempfile
 from pathlib import Path
 from typing import Any
 
@@ -78,6 +79,19 @@ def test_a_file_is_confirmed_recorded_and_taken_back(app: Any) -> None:
     assert client.post("/counts/import/back", data={"file": digest, "reason": "old"}).status_code == 303
     assert count(app) == 0
     assert client.post("/counts/import/back", data={"file": digest, "reason": "old"}).status_code == 409
+
+
+@pytest.mark.full
+def test_a_file_of_counts_is_read_in_memory_alone(
+    app: Any, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """Whatever somebody sends by mistake, such as a list of voters, lies in no file of this computer."""
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path / "nowhere"))
+    client = app.client(Role.COORDINATOR)
+    at = send(client, NIGHT)
+    assert "820" in client.get(at).text
+    kept = [path for path in app.folder.path.rglob("*") if path.is_file()]
+    assert not [path for path in kept if NIGHT.encode() in path.read_bytes()]
 
 
 @pytest.mark.full

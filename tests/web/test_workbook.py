@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import tempfile
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -134,6 +135,28 @@ def test_uploads_are_held_in_memory_and_few() -> None:
     assert uploads.get(digests[-1]) == Upload("x.xlsx", bytes([MOST_HELD]))
     uploads.drop(digests[-1])
     assert uploads.get(digests[-1]) is None
+
+
+def test_no_workbook_lies_in_a_file_while_it_is_made_or_read(
+    app: Any, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """It holds names and phones: a computer that stops meanwhile leaves none of them behind."""
+    written: list[bytes] = []
+    write = Path.write_bytes
+
+    def keep(path: Path, data: bytes) -> int:
+        written.append(data)
+        return write(path, data)
+
+    monkeypatch.setattr(Path, "write_bytes", keep)
+    client = app.client(Role.COORDINATOR)
+    with monkeypatch.context() as nowhere:
+        nowhere.setattr(tempfile, "tempdir", str(tmp_path / "nowhere"))
+        data = client.get("/workbook/file").content
+    assert data.startswith(b"PK")
+    at = send(client, edited(data, rename)).headers["location"]
+    assert "Bibliothèque" in client.get(at).text
+    assert not [one for one in written if one.startswith(b"PK")]
 
 
 @pytest.fixture

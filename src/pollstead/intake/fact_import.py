@@ -21,6 +21,7 @@ from pollstead.intake.fact_writing import (
     prepare,
     read_with,
 )
+from pollstead.intake.held_file import HeldFile
 from pollstead.intake.snapshot import snapshot
 from pollstead.intake.tab_reading import ReadFacts, read_tabs
 from pollstead.intake.tab_rows import TabRows, as_grids, rows_of, taken_of
@@ -45,7 +46,7 @@ class Import(Value, frozen=True, kw_only=True):
     faults: tuple[Notice, ...]
 
 
-def look(folder: Path, file: Path, snapshot_of: Callable[[str], Election | None]) -> Import:
+def look(folder: Path, file: Path | HeldFile, snapshot_of: Callable[[str], Election | None]) -> Import:
     """Compare the workbook `file` with the facts of `folder`; nothing is written.
 
     `snapshot_of` gives the snapshot of a digest where it is kept somewhere, else None.

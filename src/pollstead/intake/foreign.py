@@ -20,6 +20,7 @@ from pollstead.election.notice import Notice, Place
 from pollstead.election.values import Value
 from pollstead.election.words import N_, message
 from pollstead.intake.csv_text import LONGEST_CELL, MOST_BYTES, MOST_COLUMNS, MOST_ROWS, Row, decode
+from pollstead.intake.held_file import HeldFile, held, size_of
 from pollstead.intake.notices import cannot_read
 from pollstead.intake.synonyms import is_known_heading
 
@@ -122,24 +123,25 @@ class Grid(NamedTuple):
     hidden: bool
 
 
-def read_grids(path: Path) -> tuple[list[Grid] | None, list[Notice]]:
+def read_grids(file: Path | HeldFile) -> tuple[list[Grid] | None, list[Notice]]:
     """The cells of a CSV file or workbook, None where it cannot be read; and what to know about the file."""
     try:
-        size = path.stat().st_size
+        size = size_of(file)
         if size > MOST_BYTES:
-            return None, [refused_table(path.name, f"{size} bytes", f"at most {MOST_BYTES} bytes")]
-        suffix = path.suffix.lower()
+            return None, [refused_table(file.name, f"{size} bytes", f"at most {MOST_BYTES} bytes")]
+        suffix = file.suffix.lower()
         if suffix in _OTHER_WORKBOOKS:
-            return None, [refused_table(path.name, f"a workbook of kind {suffix}", "CSV or XLSX")]
+            return None, [refused_table(file.name, f"a workbook of kind {suffix}", "CSV or XLSX")]
+        data = held(file).data
         if suffix in _WORKBOOKS:
-            return _workbook(path), []
-        text, notices = decode(path.name, path.read_bytes())
-        return (None if text is None else [Grid(path.name, _csv(text), False)]), notices
+            return _workbook(file.name, data), []
+        text, notices = decode(file.name, data)
+        return (None if text is None else [Grid(file.name, _csv(text), False)]), notices
     except OSError as error:
         found = error.strerror or "not opened"
-        return None, [refused_table(path.name, found, "a table that can be opened")]
+        return None, [refused_table(file.name, found, "a table that can be opened")]
     except (ValueError, csv.Error) as error:
-        return None, [refused_table(path.name, str(error))]
+        return None, [refused_table(file.name, str(error))]
 
 
 def refused_table(file: str, found: str, wanted: str = "a CSV file or a workbook") -> Notice:
@@ -165,17 +167,17 @@ def _csv(text: str) -> list[list[str]]:
     ]
 
 
-def _workbook(path: Path) -> list[Grid]:
+def _workbook(file: str, data: bytes) -> list[Grid]:
     """Every sheet with its merged cells filled, and whether it is hidden.
 
     Raises ValueError where the file is no workbook.
     """
     from python_calamine import CalamineError, CalamineWorkbook, SheetVisibleEnum
 
-    if zipfile.is_zipfile(path):
-        look_at_size(path)
+    if zipfile.is_zipfile(io.BytesIO(data)):
+        look_at_size(io.BytesIO(data))
     try:
-        book = CalamineWorkbook.from_path(str(path))
+        book = CalamineWorkbook.from_filelike(io.BytesIO(data))
         sheets = book.sheets_metadata
         grids = []
         for name, hidden in ((s.name, s.visible != SheetVisibleEnum.Visible) for s in sheets):
@@ -183,25 +185,29 @@ def _workbook(path: Path) -> list[Grid]:
             grid = [[_text(cell) for cell in row] for row in sheet.to_python(skip_empty_area=False)]
             for (top, left), (bottom, right) in sheet.merged_cell_ranges or ():
                 _fill(grid, top, left, bottom, right)
-            grids.append(Grid(path.name if len(sheets) == 1 else f"{path.name}#{name}", grid, hidden))
+            grids.append(Grid(file if len(sheets) == 1 else f"{file}#{name}", grid, hidden))
     except CalamineError as error:
         raise ValueError(str(error)) from error
     return grids
 
 
-def look_at_size(path: Path | io.BytesIO) -> None:
+def look_at_size(packed_bytes: io.BytesIO) -> None:
     """Raise ValueError where unpacking would fill the memory: the reader lays out every sheet whole.
 
-    One stray cell in the last row and column makes a sheet of 17,000 million cells.
+    One stray cell in the last row and column makes a sheet of 17,000 million cells. What is packed in
+    another way than XLSX, under whatever name, cannot be looked at so and is refused.
     """
     try:
-        with zipfile.ZipFile(path) as packed:
+        with zipfile.ZipFile(packed_bytes) as packed:
             entries = packed.infolist()
             if sum(entry.file_size for entry in entries) > _MOST_UNPACKED:
                 raise ValueError("a workbook that unpacks to more than 512 MB")
             for entry in entries:
                 if "worksheets/" in entry.filename and _extent(packed.read(entry)) > _MOST_CELLS:
                     raise ValueError("cells far beyond the table: delete those rows and columns")
+            names = {entry.filename for entry in entries}
+            if "xl/workbook.xml" not in names or "content.xml" in names:
+                raise ValueError("no XLSX workbook")
     except (zipfile.BadZipFile, NotImplementedError, RuntimeError, EOFError, zlib.error) as error:
         raise ValueError(f"a workbook that cannot be unpacked: {error}") from error
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+import io
 import re
 import zipfile
 from collections.abc import Iterator
-from pathlib import Path
 
 _SHEET = re.compile(rb"<(?:\w+:)?sheet\b[^>]*>")
 _RELATION = re.compile(rb"<(?:\w+:)?Relationship\b[^>]*>")
@@ -17,12 +17,12 @@ _RESULT = re.compile(rb"<(?:\w+:)?v\b[^>/]*>[^<]")
 _EMPTY_TEXT = re.compile(rb'\bt="str"')
 
 
-def error_cells(path: Path) -> dict[str, tuple[str, ...]]:
+def error_cells(packed_bytes: io.BytesIO) -> dict[str, tuple[str, ...]]:
     """The cells of each sheet that would read as blank: an error such as a division by zero, or a formula
     without a result."""
     found: dict[str, tuple[str, ...]] = {}
     try:
-        with zipfile.ZipFile(path) as packed:
+        with zipfile.ZipFile(packed_bytes) as packed:
             names = set(packed.namelist())
             if not {"xl/workbook.xml", "xl/_rels/workbook.xml.rels"} <= names:
                 return {}

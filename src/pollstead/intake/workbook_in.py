@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import io
 import math
 import re
 import zipfile
@@ -17,6 +18,7 @@ from pollstead.election.words import N_, message
 from pollstead.intake.cells import CellKind
 from pollstead.intake.csv_text import LONGEST_CELL, MOST_BYTES, MOST_COLUMNS, Row, Rows, column_name
 from pollstead.intake.foreign import look_at_size
+from pollstead.intake.held_file import HeldFile, held, size_of
 from pollstead.intake.notices import cannot_read, open_item
 from pollstead.intake.records import nearest
 from pollstead.intake.tab_reading import ReadFacts, read_tabs
@@ -61,20 +63,20 @@ def is_county_workbook(path: Path) -> bool:
     return any(name == README and bool(_origin(grid).program) for name, grid in sheets)
 
 
-def read_workbook(path: Path) -> ReadWorkbook:
-    """The facts of the workbook at `path`; whatever is wrong becomes a notice, never an error."""
-    lock = lock_beside(path)
+def read_workbook(file: Path | HeldFile) -> ReadWorkbook:
+    """The facts of a workbook; whatever is wrong becomes a notice, never an error."""
+    lock = lock_beside(file) if isinstance(file, Path) else ""
     grids: dict[str, Rows] = {}
     faults: list[Notice] = []
     items: list[Notice] = []
     origin = Origin(facts="", made="", program="")
     try:
-        sheets, broken = _sheets(path)
+        sheets, broken = _sheets(file)
     except OSError as error:
-        faults.append(_refused(path, error.strerror or "not opened"))
+        faults.append(_refused(file.name, error.strerror or "not opened"))
         sheets, broken = [], {}
     except ValueError as error:
-        faults.append(_refused(path, str(error)))
+        faults.append(_refused(file.name, str(error)))
         sheets, broken = [], {}
     known = {tab.name: tab for tab in tabs()}
     seen: dict[str, str] = {}
@@ -92,7 +94,7 @@ def read_workbook(path: Path) -> ReadWorkbook:
         elif plain != LISTS:
             items.append(_unknown_tab(name, nearest(plain, tuple(known))))
     if sheets and not seen:
-        faults.append(_refused(path, N_("no tab of a county's workbook")))
+        faults.append(_refused(file.name, N_("no tab of a county's workbook")))
     facts = read_tabs(grids)
     joined = ReadFacts(
         taken=facts.taken,
@@ -104,11 +106,11 @@ def read_workbook(path: Path) -> ReadWorkbook:
     return ReadWorkbook(facts=joined, tabs=tuple(grids), origin=origin, open_elsewhere=lock)
 
 
-def _refused(path: Path, found: str) -> Notice:
+def _refused(file: str, found: str) -> Notice:
     return cannot_read(
         "workbook",
-        Place(file=path.name),
-        message(N_("{file} cannot be read as a workbook of a county"), file=path.name),
+        Place(file=file),
+        message(N_("{file} cannot be read as a workbook of a county"), file=file),
         found=found,
         wanted=N_("an XLSX workbook that pollstead facts workbook made"),
         remedy=message(N_("Look whether this is the right file, and save it again as XLSX.")),
@@ -118,23 +120,24 @@ def _refused(path: Path, found: str) -> Notice:
 Grid = list[list[Any]]
 
 
-def _sheets(path: Path) -> tuple[list[tuple[str, Grid]], dict[str, tuple[str, ...]]]:
+def _sheets(file: Path | HeldFile) -> tuple[list[tuple[str, Grid]], dict[str, tuple[str, ...]]]:
     """Name and cells of every sheet, and the cells that hold an error; raises ValueError, OSError."""
     from python_calamine import CalamineError, CalamineWorkbook
 
-    if path.stat().st_size > MOST_BYTES:
+    if size_of(file) > MOST_BYTES:
         raise ValueError(f"more than {MOST_BYTES} bytes")
-    if not zipfile.is_zipfile(path):
+    data = held(file).data
+    if not zipfile.is_zipfile(io.BytesIO(data)):
         raise ValueError("no XLSX workbook")
-    look_at_size(path)
+    look_at_size(io.BytesIO(data))
     try:
-        book = CalamineWorkbook.from_path(str(path))
+        book = CalamineWorkbook.from_filelike(io.BytesIO(data))
         sheets = [
             (name, book.get_sheet_by_name(name).to_python(skip_empty_area=False)) for name in book.sheet_names
         ]
     except (CalamineError, ParseError, zipfile.BadZipFile) as error:
         raise ValueError(str(error)) from error
-    return sheets, error_cells(path)
+    return sheets, error_cells(io.BytesIO(data))
 
 
 def _error_cells(tab: str, cells: tuple[str, ...]) -> list[Notice]:

@@ -6,6 +6,7 @@ Texts stay texts: nothing is computed by the spreadsheet, no macro, no link to a
 from __future__ import annotations
 
 import datetime as dt
+import io
 import os
 import re
 import secrets
@@ -78,29 +79,41 @@ def write_workbook(
     Raises FileExistsError where `path` is there and `overwrite` is not given, OSError where it
     cannot be written.
     """
-    import xlsxwriter
-
     place = Path(path)
     if place.exists() and not overwrite:
         raise FileExistsError(f"{place} is there already; name a new file, or overwrite=True")
-    held = {tab_rows.tab: tab_rows.rows for tab_rows in rows}
     beside = place.with_name(f".{place.name}.{secrets.token_hex(4)}.new")
     try:
-        book = xlsxwriter.Workbook(
-            str(beside),
-            {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False},
-        )
-        try:
-            _Writing(book, held, say, without).all(origin)
-        finally:
-            book.close()
-        with beside.open("rb+") as stream:
+        with beside.open("wb") as stream:
+            stream.write(workbook_bytes(rows, origin, say, without))
+            stream.flush()
             os.fsync(stream.fileno())
         beside.replace(place)
-    except xlsxwriter.exceptions.FileCreateError as error:
-        raise OSError(str(error)) from error
     finally:
         beside.unlink(missing_ok=True)
+
+
+def workbook_bytes(
+    rows: Iterable[TabRows], origin: Origin, say: Say = str, without: frozenset[tuple[str, str]] = frozenset()
+) -> bytes:
+    """The workbook as bytes, made in memory: its names and phones lie in no file; else as written."""
+    import xlsxwriter
+
+    made = io.BytesIO()
+    book = xlsxwriter.Workbook(
+        made,
+        {
+            "in_memory": True,
+            "strings_to_formulas": False,
+            "strings_to_urls": False,
+            "strings_to_numbers": False,
+        },
+    )
+    try:
+        _Writing(book, {one.tab: one.rows for one in rows}, say, without).all(origin)
+    finally:
+        book.close()
+    return made.getvalue()
 
 
 class _Writing:

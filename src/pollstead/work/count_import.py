@@ -36,6 +36,7 @@ from pollstead.intake.counts.results_xml import read_xml
 from pollstead.intake.counts.table import CountTable, read_tables
 from pollstead.intake.csv_text import MOST_BYTES, too_large
 from pollstead.intake.foreign import refused_table
+from pollstead.intake.held_file import HeldFile, held, size_of
 from pollstead.record.kinds.canvass import CanvassTotal, MemoryUploaded, ReceivingTotal, StyleCount
 from pollstead.record.kinds.days import Remark
 from pollstead.record.kinds.offices import MappingConfirmed
@@ -149,7 +150,7 @@ def county_of(election: Election, plan: PlanVersion | None) -> County:
 
 def read_count_file(
     folder: Path,
-    file: Path,
+    file: Path | HeldFile,
     county: County,
     *,
     given: tuple[ColumnUse, ...] = (),
@@ -160,13 +161,13 @@ def read_count_file(
     `given` are columns as a person says them now; with them, a kept mapping is not used. Raises KeyError
     naming a column that no table of the file has.
     """
-    data = file.read_bytes() if file.stat().st_size <= MOST_BYTES else b""
-    digest = hashlib.sha256(data).hexdigest()
-    if not data:
-        size = file.stat().st_size
+    size = size_of(file)
+    read = held(file) if size <= MOST_BYTES else HeldFile(file.name, b"")
+    digest = hashlib.sha256(read.data).hexdigest()
+    if not read.data:
         notice = too_large(file.name, size) if size else refused_table(file.name, "an empty file")
         return FileRead(name=file.name, digest=digest, sheets=(), notices=(notice,))
-    tables, notices = _tables(file, data, county)
+    tables, notices = _tables(read, county)
     kept, faults = read_mappings(folder)
     sheets = tuple(_sheet(table, kept, given, target, county.mode) for table in tables)
     if given and not any(use.theirs in sheet.table.header for use in given for sheet in sheets) and sheets:
@@ -174,12 +175,12 @@ def read_count_file(
     return FileRead(name=file.name, digest=digest, sheets=sheets, notices=(*notices, *faults))
 
 
-def _tables(file: Path, data: bytes, county: County) -> tuple[tuple[CountTable, ...], tuple[Notice, ...]]:
-    suffix = file.suffix.lower()
+def _tables(file: HeldFile, county: County) -> tuple[tuple[CountTable, ...], tuple[Notice, ...]]:
+    suffix = file.suffix
     if suffix not in (".json", ".xml"):
         return read_tables(file, lambda heading: is_heading_of(QUANTITIES, HEADING_MODES, heading))
     try:
-        report = read_json(file.name, data) if suffix == ".json" else read_xml(file.name, data)
+        report = read_json(file.name, file.data) if suffix == ".json" else read_xml(file.name, file.data)
     except ValueError as error:
         wanted = "an election results report of NIST SP 1500-100 version 2"
         return (), (refused_table(file.name, str(error), wanted),)

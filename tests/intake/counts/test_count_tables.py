@@ -31,6 +31,7 @@ from pollstead.intake.counts.mapping_file import (
 )
 from pollstead.intake.counts.names import Named, Names
 from pollstead.intake.counts.table import CountTable, read_tables
+from pollstead.intake.held_file import held
 
 QUANTITIES = (
     Meaning(id="ballots_cast", words=("ballots cast", "ballots", "cast")),
@@ -55,7 +56,7 @@ SITES = (
 
 def tables(path: Path) -> tuple[CountTable, ...]:
     """The tables of a file, which must be readable."""
-    found, faults = read_tables(path, lambda heading: is_heading_of(QUANTITIES, MODES, heading))
+    found, faults = read_tables(held(path), lambda heading: is_heading_of(QUANTITIES, MODES, heading))
     assert [one.rule for one in faults] in ([], ["encoding"])
     return found
 
@@ -236,8 +237,18 @@ def test_a_formula_that_no_program_computed_is_a_fault_and_no_blank(tmp_path: Pa
     sheet.append(["S01", "=40+2"])
     path = tmp_path / "formula.xlsx"
     book.save(path)
-    found, (fault,) = read_tables(path, lambda heading: is_heading_of(QUANTITIES, MODES, heading))
+    found, (fault,) = read_tables(held(path), lambda heading: is_heading_of(QUANTITIES, MODES, heading))
     assert found == () and fault.found == "B2"
+
+
+def test_another_kind_of_workbook_under_the_name_of_this_one_is_refused(tmp_path: Path) -> None:
+    """A sheet of OASIS OpenDocument 1.2 (content.xml) repeats cells without end in a few bytes."""
+    path = tmp_path / "night.xlsx"
+    with zipfile.ZipFile(path, "w") as packed:
+        packed.writestr("mimetype", "application/vnd.oasis.opendocument.spreadsheet")
+        packed.writestr("content.xml", "<office:document-content/>")
+    found, (fault,) = read_tables(held(path), lambda _: True)
+    assert found == () and "no XLSX workbook" in fault.found
 
 
 def test_a_workbook_that_unpacks_without_end_is_refused(tmp_path: Path) -> None:
@@ -245,7 +256,7 @@ def test_a_workbook_that_unpacks_without_end_is_refused(tmp_path: Path) -> None:
     path = tmp_path / "bomb.xlsx"
     with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as packed:
         packed.writestr("xl/worksheets/sheet1.xml", '<c r="A1"/><c r="XFD1048576"/>')
-    found, (fault,) = read_tables(path, lambda _: True)
+    found, (fault,) = read_tables(held(path), lambda _: True)
     assert found == () and "beyond the table" in fault.found
 
 

@@ -5,16 +5,17 @@ Nothing is thrown away silently. The row of totals is kept, so that it can be co
 
 from __future__ import annotations
 
+import io
 import re
 from collections import Counter
 from collections.abc import Callable
-from pathlib import Path
 
 from pollstead.election.notice import Notice, Place
 from pollstead.election.values import Value
 from pollstead.election.words import N_, message
 from pollstead.intake.csv_text import LONGEST_CELL, MOST_COLUMNS, MOST_ROWS, Row
 from pollstead.intake.foreign import DEEPEST_HEADER, Grid, Skipped, read_grids, refused_table
+from pollstead.intake.held_file import HeldFile
 from pollstead.intake.notices import cannot_read
 from pollstead.intake.synonyms import plain
 from pollstead.intake.workbook_errors import error_cells
@@ -45,25 +46,25 @@ class CountTable(Value, frozen=True, kw_only=True):
 
 
 def read_tables(
-    path: Path, is_known: Callable[[str], bool]
+    file: HeldFile, is_known: Callable[[str], bool]
 ) -> tuple[tuple[CountTable, ...], tuple[Notice, ...]]:
     """The tables of counts of a CSV file or workbook; `is_known` says whether a heading is like one of ours.
 
     Without a table the notices are its faults; beside tables they are remarks, such as an old encoding. A
     formula that no program has computed is a fault: it would read as blank.
     """
-    grids, notices = read_grids(path)
+    grids, notices = read_grids(file)
     if grids is None:
         return (), tuple(notices)
     try:
         tables = tuple(table for grid in grids if (table := _table(grid, is_known)) is not None)
-        faults = tuple(_formulas(path)) if path.suffix.lower() in (".xlsx", ".xlsm") else ()
+        faults = tuple(_formulas(file)) if file.suffix in (".xlsx", ".xlsm") else ()
     except ValueError as error:
-        return (), (refused_table(path.name, str(error)),)
+        return (), (refused_table(file.name, str(error)),)
     if faults:
         return (), faults
     if not tables:
-        return (), (refused_table(path.name, "no header and rows", "a header and rows under it"),)
+        return (), (refused_table(file.name, "no header and rows", "a header and rows under it"),)
     return tables, tuple(notices)
 
 
@@ -74,14 +75,14 @@ def clean(cell: str) -> str:
     return text[1:] if len(text) > 1 and text[0] == "'" and text[1].isalnum() else text
 
 
-def _formulas(path: Path) -> list[Notice]:
+def _formulas(file: HeldFile) -> list[Notice]:
     return [
         cannot_read(
             "formula-without-value",
-            Place(file=path.name),
+            Place(file=file.name),
             message(
                 N_("{file}: the formula in cell {cell} of {sheet} gives no value"),
-                file=path.name,
+                file=file.name,
                 cell=cell,
                 sheet=sheet,
             ),
@@ -89,7 +90,7 @@ def _formulas(path: Path) -> list[Notice]:
             wanted=N_("a number"),
             remedy=message(N_("Open the file in a spreadsheet program, save it, and send it again.")),
         )
-        for sheet, cells in error_cells(path).items()
+        for sheet, cells in error_cells(io.BytesIO(file.data)).items()
         for cell in cells
     ]
 

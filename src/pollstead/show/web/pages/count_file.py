@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import re
-import tempfile
-from pathlib import Path
 from typing import Any, ClassVar, Final
 
 from litestar import Request, Response, get, post
@@ -25,6 +23,7 @@ from pollstead.intake.counts.mapping import (
 )
 from pollstead.intake.counts.names import Unknown
 from pollstead.intake.foreign import Skipped
+from pollstead.intake.held_file import HeldFile
 from pollstead.show.cautions import Caution, Place, for_place
 from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread
@@ -148,10 +147,8 @@ class Look:
         self.digest = digest
         what = ask.query.get("what", "")
         self.target = Target(what) if what in {one.value for one in Target} else None
-        with tempfile.TemporaryDirectory(prefix="pollstead-") as top:
-            path = Path(top) / self.upload.name
-            path.write_bytes(self.upload.data)
-            self.file: FileRead = read_count_file(ask.folder.path, path, self.county, target=self.target)
+        file = HeldFile(self.upload.name, self.upload.data)
+        self.file: FileRead = read_count_file(ask.folder.path, file, self.county, target=self.target)
         wanted = ask.query.get("sheet", "")
         self.sheet: SheetRead | None = (
             None

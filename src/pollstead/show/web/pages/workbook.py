@@ -5,8 +5,6 @@ from __future__ import annotations
 import asyncio
 import importlib.metadata
 import re
-import tempfile
-from pathlib import Path
 from typing import Any, ClassVar, Final
 
 from litestar import Request, Response, get, post
@@ -15,7 +13,7 @@ from pollstead.election.instants import Instant
 from pollstead.election.notice import Notice
 from pollstead.election.words import N_, message
 from pollstead.intake.fact_writing import folder_facts
-from pollstead.intake.workbook_out import Origin, write_workbook
+from pollstead.intake.workbook_out import Origin, workbook_bytes
 from pollstead.show.web.capabilities import Capability
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread
 from pollstead.show.web.pages.who_page import FieldFault
@@ -81,10 +79,7 @@ def workbook_file(request: Request[Any, Any, Any]) -> Response[bytes]:
         made=made.strftime("%Y-%m-%d %H:%M UTC"),
         program=f"pollstead {importlib.metadata.version('pollstead')}",
     )
-    with tempfile.TemporaryDirectory(prefix="pollstead-") as top:
-        path = Path(top) / "facts.xlsx"
-        write_workbook(held.rows, path, origin, ask.speak.plain, without=left_out(ask.may))
-        data = path.read_bytes()
+    data = workbook_bytes(held.rows, origin, ask.speak.plain, without=left_out(ask.may))
     name = re.sub(r"[^a-z0-9]+", "-", election.county.lower()).strip("-") or "county"
     headers = {
         "content-disposition": f'attachment; filename="{name}-facts-{made.strftime("%Y%m%d-%H%M")}.xlsx"'

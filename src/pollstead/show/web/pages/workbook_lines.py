@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import re
-import tempfile
 from itertools import groupby
-from pathlib import Path
 from typing import Any, ClassVar, Final
 
 from litestar import Request, Response, get, post
@@ -17,6 +15,7 @@ from pollstead.election.words import N_, Message, message
 from pollstead.intake.fact_difference import FactLine, Side
 from pollstead.intake.fact_import import Import, look, prepare_lines
 from pollstead.intake.fact_writing import NotTaken
+from pollstead.intake.held_file import HeldFile
 from pollstead.intake.tabs import children
 from pollstead.intake.workbook_in import lock_beside
 from pollstead.show.web.pages.frame import Ask, Page, Trouble, answer, go, in_thread
@@ -142,11 +141,9 @@ def _look(ask: Ask, digest: str) -> tuple[Upload, Import]:
     upload = ask.folder.uploads.get(digest)
     if upload is None:
         raise Trouble(404, N_("This file is not held any more."), N_("Send the workbook again."), "/workbook")
-    with tempfile.TemporaryDirectory(prefix="pollstead-") as top:
-        path = Path(top) / "workbook.xlsx"
-        path.write_bytes(upload.data)
-        store, folder = ask.folder.store, ask.folder.path
-        return upload, look(folder, path, lambda facts: snapshot_of(folder, store, facts))
+    store, folder = ask.folder.store, ask.folder.path
+    file = HeldFile("workbook.xlsx", upload.data)
+    return upload, look(folder, file, lambda facts: snapshot_of(folder, store, facts))
 
 
 def ticked_lines(ask: Ask, found: Import) -> frozenset[int]:
