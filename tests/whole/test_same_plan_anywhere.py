@@ -15,10 +15,10 @@ pytestmark = pytest.mark.full
 
 SMALL = Path(__file__).parents[2] / "small"
 PLACES = (
-    {"TZ": "UTC", "LANG": "C.UTF-8", "PYTHONHASHSEED": "0", "NUMBA_NUM_THREADS": "1"},
+    {"TZ": "UTC", "LANG": "de_DE.UTF-8", "PYTHONHASHSEED": "0", "NUMBA_NUM_THREADS": "1"},
     {"TZ": "Pacific/Kiritimati", "LANG": "tr_TR.UTF-8", "LC_ALL": "C", "PYTHONHASHSEED": "4021"},
 )
-"""UTC and the zone furthest ahead of it; a language whose letters change case in their own way."""
+"""UTC and the zone furthest ahead of it; a comma in numbers, letters that change case in their own way."""
 
 
 def test_zone_language_hash_seed_and_threads_change_no_plan(tmp_path: Path) -> None:
