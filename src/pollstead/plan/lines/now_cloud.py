@@ -10,6 +10,7 @@ import numpy as np
 from pollstead.plan.lines import draws
 from pollstead.plan.lines.laws import gap_table, law_table
 from pollstead.plan.lines.now_kernel import SUMS, play
+from pollstead.plan.lines.now_words import STANDS_MS, STANDS_SHARE, Words
 from pollstead.plan.lines.trials import stride
 from pollstead.plan.lines.voters import slot_edges_ms
 from pollstead.plan.terms.lines import SLOT_MS, WHOLE_PPM, ServiceLaw, Stage, StageWork
@@ -56,6 +57,7 @@ class Model:
         self.site, self.day = site, site.day
         works: list[StageWork | None] = list(site.path.works())[:STAGES]
         self.here = np.array([0 if w is None else (1 if w.limited else 2) for w in works], np.int64)
+        self.lines = [place for place in (0, 1, 3) if self.here[place] == 1]
         laws: list[ServiceLaw | None] = [None if w is None else w.law for w in works]
         self.means = np.array([0 if law is None else law.mean_ms for law in laws], np.float64)
         self.tables = np.stack([law_table(law) for law in laws])
@@ -87,10 +89,13 @@ class Cloud:
     """The states of one site at `now_ms`, all equally likely. It is moved on in place; `copy` keeps one.
 
     `total` is the log of the day's voters, `shape` the log of the present rate about the plan, `factors` the
-    site's own service times about the planned ones, each per state.
+    site's own service times about the planned ones, each per state. `words` are the share and the length of
+    standing of told waits.
     """
 
-    def __init__(self, model: Model, states: int, seed: int) -> None:
+    def __init__(
+        self, model: Model, states: int, seed: int, words: tuple[float, int] = (STANDS_SHARE, STANDS_MS)
+    ) -> None:
         self.model, self.states, self.seed = model, states, seed
         self.stretch = 0
         site, rng = model.site, self.chance("start")
@@ -106,6 +111,7 @@ class Cloud:
         self.free = np.zeros((states, STAGES, model.station_room), np.int64)
         self.stations = np.zeros((states, STAGES), np.int64)
         self.done = np.zeros(states, np.int64)
+        self.words = Words(states, self.chance("words"), *words)
         self.now_ms = site.day.open_ms
         self.wanted = np.array(site.counts.by_stage(), np.int64)
         self.steps: list[Step] = []
@@ -125,7 +131,7 @@ class Cloud:
         other.__dict__.update(self.__dict__)
         for name in ("total", "shape", "factors", "queue", "free", "stations", "done", "wanted"):
             setattr(other, name, getattr(self, name).copy())
-        other.steps = list(self.steps)
+        other.words, other.steps = self.words.copy(), list(self.steps)
         return other
 
     def chance(self, purpose: str) -> np.random.Generator:
@@ -138,9 +144,13 @@ class Cloud:
         """Keep these states, some of them more than once."""
         for name in ("total", "shape", "factors", "queue", "free", "stations", "done"):
             setattr(self, name, getattr(self, name)[chosen].copy())
+        self.words.take(chosen)
 
     def rates(self, until_ms: int) -> Floats:
-        """Voters a millisecond by state and quarter hour; the shape wanders from quarter to quarter."""
+        """Voters a millisecond by state and quarter hour; the shape wanders from quarter to quarter.
+
+        Where a told wait stands, as many come as keep it.
+        """
         model = self.model
         rng = self.chance("rates")
         first, last = model.quarter(self.now_ms), model.quarter(until_ms)
@@ -152,7 +162,18 @@ class Cloud:
         self.shape = logs[:, last].copy()
         inside = np.exp(self.total) * (1 - model.day.opening_line_share_ppm / WHOLE_PPM)
         made: Floats = inside[:, None] * model.shares[None, :] * np.exp(logs)
-        return made
+        if not model.lines:
+            return made
+        return self.words.balanced(made, self.served_rate(), model.edges, self.now_ms)
+
+    def served_rate(self) -> Floats:
+        """Voters a millisecond whom the stations serve at most: the least of all stages with a line."""
+        works = self.model.lines
+        if not works:
+            return np.zeros(self.states)
+        takes = self.factors[:, works] * self.model.means[works]
+        least: Floats = (np.maximum(self.wanted[works], 1) / takes).min(axis=1)
+        return least
 
     def go(
         self, until_ms: int, probes: Sequence[int] = (), grid: Sequence[int] = (), more: Sequence[Step] = ()
@@ -225,7 +246,9 @@ class Cloud:
     def rough_wait_ms(self) -> Floats:
         """About how long somebody who joins now waits: people before over stations times service time."""
         stations = np.maximum(self.wanted, 1).astype(np.float64)
-        each = self.queue * self.factors * self.model.means[None, :] / stations[None, :]
+        # With a line all stations are busy: one more has to be done than stand before.
+        before = self.queue + (self.queue > 0)
+        each = before * self.factors * self.model.means[None, :] / stations[None, :]
         rough: Floats = each[:, [0, 1, 3]].sum(axis=1)
         return rough
 

@@ -8,6 +8,7 @@ what the model does not know (a bus load, a stopped station): some states take t
 
 from __future__ import annotations
 
+from statistics import NormalDist
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -20,12 +21,15 @@ if TYPE_CHECKING:
     Floats = np.ndarray[Any, np.dtype[np.float64]]
 
 MINUTE_MS = 60_000
+NORMAL = NormalDist()
 COUNT_ERROR = 0.12
 """Relative error of a count of people standing in a line."""
 WITH_SERVED, ANYTHING, DEFAULT_ZERO = 0.07, 0.02, 0.15
 """Chances that a count takes in those being served, that it is anything, that a zero was never counted."""
 WAIT_ERROR, WAIT_ERROR_MS = 0.25, 3 * MINUTE_MS
 """Relative and least error of a wait that somebody timed or posted."""
+STANDING_ERROR = 0.25
+"""That part of it where a told wait stands: it is the word of many moments."""
 LATE_MS = 2 * MINUTE_MS
 """How far the minute written beside a counter may be from that of its reading."""
 UNKNOWN_CHANCE, UNKNOWN_EVERY = 0.1, 4
@@ -119,7 +123,11 @@ def hear(cloud: Cloud, report: LineReport, heard: Heard) -> bool:
         chances, strange = _line_weights(cloud, report)
         weights *= chances
         unknown *= _unknown_chance(report)
-        _take_up(cloud, report, odd, rng)
+        taking = odd if _word_of(report) is None else odd | cloud.words.stands
+        _take_up(cloud, report, taking, rng)
+        some = int(odd.sum())
+        cloud.shape[odd] += rng.normal(0.0, 0.3, some)
+        cloud.factors[odd] *= np.exp(rng.normal(0.0, 0.1, (some, cloud.factors.shape[1])))
     if came is not None:
         model = (cloud.done - heard.model).astype(np.float64)
         chances = check_in_chance(came, model, report.at_ms - heard.at_ms)
@@ -140,6 +148,8 @@ def hear(cloud: Cloud, report: LineReport, heard: Heard) -> bool:
     cloud.take(chosen)
     heard.take(chosen)
     _loosen(cloud, rng)
+    if report.counts_a_line:
+        cloud.words.hear(_word_of(report), report.at_ms, rng)
     if counter is not None:
         heard.told, heard.at_ms = counter, report.at_ms
         heard.keep(cloud)
@@ -163,9 +173,18 @@ def _line_weights(cloud: Cloud, report: LineReport) -> tuple[Floats, Floats]:
         chance = line_chance(report.in_line, queue.sum(axis=1), served.sum(axis=1))
         weights *= chance
         plain *= 1 - strange_share(report.in_line, chance)
-    if report.wait_ms is not None and report.in_line is None and report.by_stage[0] is None:
-        weights *= wait_chance(report.wait_ms, cloud.rough_wait_ms())
+    word = _word_of(report)
+    if word is not None:
+        fresh = wait_chance(word, cloud.rough_wait_ms())
+        chance, anywhere = cloud.words.chance(word, report.at_ms, fresh, step_of(word, MINUTE_MS))
+        weights *= chance
+        plain *= 1 - anywhere
     return weights, 1 - plain
+
+
+def _word_of(report: LineReport) -> int | None:
+    """The wait that was told where nobody counted people."""
+    return report.wait_ms if report.in_line is None and report.by_stage[0] is None else None
 
 
 def _unknown_chance(report: LineReport) -> float:
@@ -183,8 +202,7 @@ def _unknown_chance(report: LineReport) -> float:
 
 def _take_up(cloud: Cloud, report: LineReport, odd: Any, rng: np.random.Generator) -> None:
     """The odd states take the line as told, give or take the error of a count, whatever they had."""
-    some = int(odd.sum())
-    errors = rng.normal(0.0, 1.0, some)
+    errors = _even_errors(int(odd.sum()), rng)
     if report.by_stage[0] is not None:
         for told, stage in zip(report.by_stage, STAGE_OF, strict=True):
             if told is not None:
@@ -198,14 +216,19 @@ def _take_up(cloud: Cloud, report: LineReport, odd: Any, rng: np.random.Generato
         else:
             told_ms = report.wait_ms or 0
             spread = np.sqrt(WAIT_ERROR_MS**2 + (WAIT_ERROR * told_ms) ** 2)
+            spread = np.where(cloud.words.stands[odd], STANDING_ERROR * spread, spread)
             wait = np.maximum(0.0, told_ms + errors * spread)
-            wanted = wait * max(1, cloud.wanted[0]) / (cloud.factors[odd, 0] * cloud.model.means[0])
+            wanted = np.maximum(0.0, wait * cloud.served_rate()[odd] - 1)
         had = cloud.queue[odd].astype(np.float64)
         whole = had.sum(axis=1)
         shares = np.where(whole[:, None] > 0, had / np.maximum(whole, 1)[:, None], [[1.0, 0, 0, 0]])
         cloud.queue[odd] = np.round(shares * wanted[:, None]).astype(np.int64)
-    cloud.shape[odd] += rng.normal(0.0, 0.3, some)
-    cloud.factors[odd] *= np.exp(rng.normal(0.0, 0.1, (some, cloud.factors.shape[1])))
+
+
+def _even_errors(many: int, rng: np.random.Generator) -> Floats:
+    """So many errors of a normal law, evenly over its chances: their middle is 0 whatever chance does."""
+    at = (rng.permutation(many) + 0.5) / max(1, many)
+    return np.array([NORMAL.inv_cdf(one) for one in at.tolist()])
 
 
 def _systematic(weights: Floats, rng: np.random.Generator) -> Ints:
