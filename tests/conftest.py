@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import gc
+import itertools
 import os
 import random
 import secrets
@@ -61,13 +62,29 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, exitstatu
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Leave browser tests out only where that was asked for, and count them as deselected."""
-    if not os.environ.get(NO_BROWSER):
-        return
+    """Leave browser tests out only where that was asked for, counted as deselected; long ones first."""
     left_out = [item for item in items if item.get_closest_marker("browser")]
-    if left_out:
+    if left_out and os.environ.get(NO_BROWSER):
         config.hook.pytest_deselected(items=left_out)
         items[:] = [item for item in items if not item.get_closest_marker("browser")]
+    processes = int(os.environ.get("PYTEST_XDIST_WORKER_COUNT", "1"))
+    if processes > 1:
+        items[:] = long_ones_first(items, processes)
+
+
+def long_ones_first(items: Sequence[pytest.Item], processes: int) -> list[pytest.Item]:
+    """The tests in their order, but in each process's stretch of them those begin that take long.
+
+    Each process begins with such a stretch and takes from the end of another's when its own is done: a
+    long test that began last would keep one process busy and the others idle.
+    """
+    ends = [len(items) * number // processes for number in range(processes + 1)]
+    stretches = [items[start:end] for start, end in itertools.pairwise(ends)]
+    return [
+        item
+        for stretch in stretches
+        for item in sorted(stretch, key=lambda one: one.get_closest_marker("begins_first") is None)
+    ]
 
 
 def pytest_collection_finish(session: pytest.Session) -> None:

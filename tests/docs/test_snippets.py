@@ -60,7 +60,14 @@ def told(capsys: pytest.CaptureFixture[str]) -> Teller:
 
 
 @pytest.mark.full
-@pytest.mark.parametrize("page", documents(), ids=lambda page: page.relative_to(ROOT).as_posix())
+@pytest.mark.parametrize(
+    "page",
+    [
+        pytest.param(page, marks=pytest.mark.begins_first if page.name == "tutorial.md" else ())
+        for page in documents()
+    ],
+    ids=lambda page: page.relative_to(ROOT).as_posix(),
+)
 def test_every_snippet_runs(
     page: Path, tmp_path: Path, told: Teller, monkeypatch: pytest.MonkeyPatch
 ) -> None:

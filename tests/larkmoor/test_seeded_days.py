@@ -26,6 +26,7 @@ LARKMOOR = Path(__file__).resolve().parents[2] / "larkmoor"
 
 
 @pytest.mark.full
+@pytest.mark.begins_first
 def test_reconcile_names_every_planted_trouble_and_nothing_else(tmp_path: Path) -> None:
     """Forty sites and eleven early days played: the notices are those of troubles.toml, one to one."""
     for path in LARKMOOR.iterdir():

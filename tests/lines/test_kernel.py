@@ -133,7 +133,7 @@ def test_the_engine_passes_its_test_with_the_versions_that_are_locked() -> None:
 @pytest.mark.parametrize(
     "processor",
     [
-        pytest.param("nehalem", marks=pytest.mark.full),
+        pytest.param("nehalem", marks=(pytest.mark.full, pytest.mark.begins_first)),
         pytest.param("haswell", marks=pytest.mark.long),
         pytest.param("generic", marks=pytest.mark.long),
     ],

@@ -350,6 +350,7 @@ def test_the_command_line_copies_restores_and_certifies(
 
 
 @pytest.mark.full
+@pytest.mark.begins_first
 def test_a_restored_county_plans_prints_and_reconciles_with_an_empty_home(
     demo_played: Path, tmp_path: Path
 ) -> None:

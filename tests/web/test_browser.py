@@ -229,13 +229,15 @@ def wider_than_window(page: Page) -> int:
 
 def violations(page: Page) -> list[tuple[str, list[Any]]]:
     """What axe-core finds on the page: rule and first places."""
-    page.evaluate(AXE)
+    if not page.evaluate("'axe' in window"):
+        page.evaluate(AXE)
     options = {"runOnly": RULES, "resultTypes": ["violations"], "preload": False}
     # What is no violation stays in the browser: handing it over takes longer than some rules do.
     found = page.evaluate("options => axe.run(options).then(found => found.violations)", options)
     return [(one["id"], [node["target"] for node in one["nodes"]][:3]) for one in found]
 
 
+@pytest.mark.begins_first
 @pytest.mark.parametrize(("role", "viewport"), [(Role.HELPER, NARROW), (Role.COORDINATOR, WIDE)])
 def test_every_page_keeps_the_access_rules_fits_320_pixels_and_leaves_a_scan_alone(
     open_page: Opener, role: Role, viewport: dict[str, int]
@@ -245,6 +247,7 @@ def test_every_page_keeps_the_access_rules_fits_320_pixels_and_leaves_a_scan_alo
     Each page is loaded once for all that is asked of it: loading takes longer than asking.
     """
     page, told = open_page(role, viewport=viewport)
+    page.add_init_script(AXE)  # sent once, not with each page
     for address in pages_of(role):
         page.set_viewport_size(viewport)  # type: ignore[arg-type]
         page.goto(address)
@@ -320,6 +323,7 @@ def test_pages_behind_links_and_refused_forms_break_no_rule(open_page: Opener) -
         assert page.evaluate(UNTRANSLATED) == [], address
 
 
+@pytest.mark.begins_first
 @pytest.mark.parametrize("role", [Role.HELPER, Role.COORDINATOR])
 @pytest.mark.parametrize("language", [PSEUDO, PSEUDO_RTL])
 def test_every_page_is_translated_and_fits_320_pixels(open_page: Opener, language: str, role: Role) -> None:
@@ -482,6 +486,7 @@ def send(page: Page) -> None:
         page.keyboard.press("Enter")
 
 
+@pytest.mark.begins_first
 def test_an_opening_with_a_difference_by_keyboard_alone(open_page: Opener) -> None:
     """Two people enter a site by keys alone; the wrong seal is shown with the county's word, and decided."""
     for person in ("person/P003", "person/P004"):

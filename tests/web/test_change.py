@@ -149,6 +149,7 @@ def printed(county: Path) -> Iterator[str]:
 
 
 @pytest.mark.browser
+@pytest.mark.begins_first
 def test_a_scanner_is_swapped_by_keyboard_alone(printed: str, browser: Any) -> None:
     """Scan, take the first, type why, Enter: new sheets as PDF; each page passes axe and fits 320 px."""
     from axe_core_python.sync_playwright import Axe

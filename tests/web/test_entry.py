@@ -330,6 +330,7 @@ def test_readings_are_events_by_their_person_on_the_day(issued_app: Any) -> None
 MOST_VIEWS = 12
 
 
+@pytest.mark.begins_first
 def test_every_link_on_every_page_opens(issued_app: Any) -> None:
     """From the first page on, each address that a page names gives a page, and each "#" its place there."""
     wrong = first(lines_of(issued_app, "S01", opening=True), Asked.SEAL).id

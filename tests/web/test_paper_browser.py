@@ -64,6 +64,7 @@ def violations(page: Page) -> list[str]:
     return [v["id"] for v in page.evaluate("(rules) => axe.run({runOnly: rules})", RULES)["violations"]]
 
 
+@pytest.mark.begins_first
 def test_paper_is_put_in_a_box_and_keyed_by_keyboard_alone(browser: Browser, serving: str) -> None:
     """A serial, a box, a tick; two people key line by line; a stray scan changes nothing."""
     first = page_at(browser, serving, "P010")

@@ -77,6 +77,7 @@ def _sheet_read_from_pixels(county: Path, kind: str = "closing sheet", day: str 
     raise AssertionError(f"no {kind} could be read from the packet's pixels")
 
 
+@pytest.mark.begins_first
 def test_from_pixels_to_a_record_that_a_stranger_can_check(county: Path, tmp_path: Path) -> None:
     """A sheet's code is read from the page, its number re-entered, and the export stands on its own."""
     sheet = _sheet_read_from_pixels(county)
@@ -102,6 +103,7 @@ def test_from_pixels_to_a_record_that_a_stranger_can_check(county: Path, tmp_pat
     assert f"sheet/{sheet.serial}" in line
 
 
+@pytest.mark.begins_first
 def test_a_day_re_entered_from_paper_says_what_direct_entry_said(county: Path, tmp_path: Path) -> None:
     """Balance terms of a sheet found by its pixels, keyed by two people: the same balance, checked alone.
 

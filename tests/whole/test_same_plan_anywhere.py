@@ -21,6 +21,7 @@ PLACES = (
 """UTC and the zone furthest ahead of it; a comma in numbers, letters that change case in their own way."""
 
 
+@pytest.mark.begins_first
 def test_zone_language_hash_seed_and_threads_change_no_plan(tmp_path: Path) -> None:
     """The command line gives the same snapshot and the same plan digest in two unlike environments."""
     found = []
