@@ -98,7 +98,7 @@ class DrawnDays:
     `totals`: int64, shape (days,). Days stand in groups of ``LANES``; `lane_days`: int64, flat, the day of
     each lane or -1; `lane_totals` its voters; `rows` the most of a group. `door`, `check_in`, `mark` (int32)
     and `ends` (int64): flat, see ``kernel_draws``; `facts`: int64, flat, (group, fact, lane). `out` (int32):
-    how long the station is out after each step of each voter, or a single 0 where nothing fails.
+    how long the station is out after each step of each voter, or a single number where nothing fails.
     `longest_ms`: no service takes longer; `longest_out_ms`: no station is out for longer.
     """
 
@@ -132,7 +132,7 @@ class DrawnDays:
         room = int((self.rows + 1).sum()) * LANES
         self.door, self.check_in, self.mark = (np.empty(room, np.int32) for _ in range(3))
         self.ends = np.empty(room, np.int64)
-        self.out = np.zeros(3 * room if longest_out_ms > 0 else 1, np.int32)
+        self.out = np.empty(3 * room if longest_out_ms > 0 else 1, np.int32)
         self.facts = np.zeros(groups * FACTS * LANES, np.int64)
 
     @property
@@ -224,7 +224,7 @@ def draw_days(
         _packed(tables[:5]), tables.reshape(-1), kinds, threshold, chances, drawn.door, drawn.check_in,
         drawn.mark, drawn.ends, drawn.out, drawn.facts,
         np.empty((int(drawn.rows.max(initial=0)) + 2) * LANES, np.int64), np.empty(LANES, np.float64),
-        np.empty(LANES, np.int64),
+        np.empty(kernel_draws.SLOTS * LANES, np.int64),
     )  # fmt: skip
     return drawn
 
@@ -300,7 +300,8 @@ def _passed(
         drawn.lane_days, drawn.rows, drawn.begins, drawn.lane_totals, drawn.door, drawn.check_in, drawn.mark,
         drawn.ends, drawn.out, drawn.facts, opens_ms, drawn.closes_ms, candidates.copy(), away.rows.copy(),
         away.spans.copy(), curb_stations, limit_ms, told, keys,
-        lines, (*small, np.empty(curb_stations, np.int64)), np.zeros(int(drawn.rows.max()) * LANES, np.int64),
+        lines, (*small, np.empty(curb_stations * LANES, np.int64)),
+        np.zeros(int(drawn.rows.max()) * LANES, np.int64),
     )  # fmt: skip
     return keys
 

@@ -30,46 +30,46 @@ Also waits at the curb, and voters who left the line, which this engine does not
 """
 
 CURB_SUM, CURB_LONGEST, CURB_WHO, CURB_OVER, CURB_LAST = range(5)
+CURB = 5
 
 
 @v.inner
 def _curb(
-    door: Array, takes: Array, at: int, group: int, totals: Array, stations: int, opens_ms: int,
+    door: Array, takes: Array, at: int, rows: int, stations: int, opens_ms: int,
     limit_ms: int, free: Array,
     waits: Array, told: Array,
 ) -> None:  # fmt: skip
     """Voters at the curb, lane by lane: `waits` of each (row, lane), and into `told` what `_told` needs.
 
-    `free` holds the moments at which the stations are free, in order.
+    `free` holds the moments at which the stations are free, in order (station, lane). Few rows have a voter
+    at the curb, so the others are gone past together.
     """
-    for lane in range(LANES):
-        for k in range(stations):
-            free[k] = opens_ms
-        added, longest, who, over, last = 0, 0, -1, 0, 0
-        for i in range(totals[group * LANES + lane]):
+    for k in range(stations * LANES):
+        free[k] = opens_ms
+    for k in range(CURB * LANES):
+        told[k] = 0
+    for i in range(rows):
+        if not v.somewhere(v.less(v.load_narrow(takes, (at + i) * LANES), v.all_of(0))):
+            continue
+        for lane in range(LANES):
             whole = -1 - np.int64(takes[(at + i) * LANES + lane])
-            waits[i * LANES + lane] = 0
             if whole < 0:
                 continue
             arrives = np.int64(door[(at + i) * LANES + lane])
-            starts = max(arrives, free[0])
+            starts = max(arrives, free[lane])
             wait = starts - arrives
             k = 1
-            while k < stations and free[k] < starts + whole:
-                free[k - 1] = free[k]
+            while k < stations and free[k * LANES + lane] < starts + whole:
+                free[(k - 1) * LANES + lane] = free[k * LANES + lane]
                 k += 1
-            free[k - 1] = starts + whole
+            free[(k - 1) * LANES + lane] = starts + whole
             waits[i * LANES + lane] = wait
-            added += wait
-            over += wait > limit_ms
-            last = max(last, starts + whole)
-            if wait > longest:
-                longest, who = wait, i
-        told[CURB_SUM * LANES + lane] = added
-        told[CURB_LONGEST * LANES + lane] = longest
-        told[CURB_WHO * LANES + lane] = who
-        told[CURB_OVER * LANES + lane] = over
-        told[CURB_LAST * LANES + lane] = last
+            told[CURB_SUM * LANES + lane] += wait
+            told[CURB_OVER * LANES + lane] += wait > limit_ms
+            told[CURB_LAST * LANES + lane] = max(told[CURB_LAST * LANES + lane], starts + whole)
+            if wait > told[CURB_LONGEST * LANES + lane]:
+                told[CURB_LONGEST * LANES + lane] = wait
+                told[CURB_WHO * LANES + lane] = i
 
 
 @v.inlined
@@ -156,7 +156,7 @@ def room(rows: Array, drawn_facts: Array, candidates: Array, spans: Array) -> tu
     away = (spans[:, :, 1] - spans[:, :, 0]).max() * LANES
     most = int((rows + failed + spare).max() + away + candidates.max() + 2) * LANES
     lines = tuple(np.empty(most, np.int64) for _ in range(5))
-    sizes = (4 * LANES, 2 * LANES, LANES, LANES, AWAY * LANES, 5 * LANES, LANES, 2 * LANES, 4, 4, 3)
+    sizes = (4 * LANES, 2 * LANES, LANES, LANES, AWAY * LANES, CURB * LANES, LANES, 2 * LANES, 4, 4, 3)
     return lines, (*(np.zeros(size, np.int64) for size in sizes), np.arange(LANES))
 
 
@@ -216,7 +216,7 @@ def pass_through(
         parts = none if n_apart == 0 else none + 1
         if is_curb > 0:
             _curb(
-                door, takes, at, group, totals, curb_stations, opens_ms, limit_ms, curb_free, curb_waits,
+                door, takes, at, n, curb_stations, opens_ms, limit_ms, curb_free, curb_waits,
                 curb,
             )  # fmt: skip
         rows_checked, rows_marked, rows_apart, rows_left = none, none, none, none

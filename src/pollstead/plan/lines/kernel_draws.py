@@ -43,9 +43,6 @@ _CHANCE_BITS = draws.CHANCE_BITS
 _SIXTH = -(-(1 << 32) // 6)
 """Times this, down by 32 bits, is a sixth, rounded down, of any whole number up to 2**24."""
 
-_TOGETHER = 64
-"""Rows gone through lane by lane at a time: they stay in the nearest cache."""
-
 FITS, LONG = 1, 2
 """Whether a law's knots are packed, or too large for that."""
 
@@ -116,23 +113,33 @@ def _drawn(table: Array, knots: Array, kind: int, law: int, bits: Any) -> Any:
     return quantile(table, v.all_of(law * KNOTS), bits)
 
 
+BEFORE, AFTER, OPENS, WIDTH, SLOT, PAST = range(6)
+SLOTS = 6
+"""Kept of the slot in which each lane's voters arrive: the shares of the day's arrivals before and after it,
+its beginning and width in ms, its number; and which lanes have come past it."""
+
+
+@v.inlined
+def _go_on(place: int, lane: int, edges: Array, shares: Array, slots: Array, widths: Array) -> None:
+    """Go on to the slot of a lane in which `place` lies."""
+    slot = slots[SLOT * LANES + lane]
+    while shares[slot + 1] <= place:
+        slot += 1
+    slots[SLOT * LANES + lane] = slot
+    slots[BEFORE * LANES + lane], slots[AFTER * LANES + lane] = shares[slot], shares[slot + 1]
+    slots[OPENS * LANES + lane], slots[WIDTH * LANES + lane] = edges[slot], edges[slot + 1] - edges[slot]
+    widths[lane] = float(edges[slot + 1] - edges[slot]) / float(shares[slot + 1] - shares[slot])
+
+
 @v.inner
-def _places(
-    base: int,
-    lane_days: Array,
-    at: int,
-    rows: int,
-    totals: Array,
-    waiting: Array,
-    group: int,
-    table: Array,
-    door: Array,
-    sums: Array,
-    factors: Array,
-) -> None:
-    """Each voter's place on the scale of the day's arrivals into `door`."""
+def _arrivals(
+    key: int, lane_days: Array, at: int, rows: int, totals: Array, waiting: Array, group: int,
+    edges: Array, shares: Array, table: Array,
+    door: Array, sums: Array, factors: Array, slots: Array,
+) -> None:  # fmt: skip
+    """Each voter's moment of arrival into `door`: a place on the scale of the day's arrivals, then ms."""
     zero, one = v.all_of(0), v.all_of(1)
-    chance = bases(base, v.load(lane_days, group * LANES))
+    chance = bases(key, v.load(lane_days, group * LANES))
     here, before = v.load(totals, group * LANES), v.load(waiting, group * LANES)
     running = zero
     for i in range(rows + 1):
@@ -146,118 +153,182 @@ def _places(
     for lane in range(LANES):
         factors[lane] = float(1 << _SHARE_BITS) / float(sums[(rows + 1) * LANES + lane])
     factor = v.load_real(factors, 0)
+    for lane in range(LANES):
+        slots[SLOT * LANES + lane] = 0
+        _go_on(0, lane, edges, shares, slots, factors)
+    opening = v.all_of(edges[0])
     for i in range(rows):
         reached = v.load(sums, i * LANES)
+        number = v.all_of(i)
+        present = v.less(number, here)
         # To the nearest, so never below the floor; whole numbers then tell whether it is one above.
         place = v.nearest(reached, factor)
         rest = v.minus(v.up(reached, _SHARE_BITS), v.times(place, whole))
         place = v.choose(v.less(rest, zero), v.minus(place, one), place)
-        v.store_narrow(door, (at + i) * LANES, place)
+        place = v.choose(present, place, v.load(slots, BEFORE * LANES))
+        past = v.less(v.minus(v.load(slots, AFTER * LANES), one), place)
+        if v.somewhere(past):
+            v.store(slots, PAST * LANES, v.choose(past, place, v.all_of(-1)))
+            for lane in range(LANES):
+                if slots[PAST * LANES + lane] >= 0:
+                    _go_on(slots[PAST * LANES + lane], lane, edges, shares, slots, factors)
+        slot_before = v.load(slots, BEFORE * LANES)
+        width, share = v.load(slots, WIDTH * LANES), v.minus(v.load(slots, AFTER * LANES), slot_before)
+        place = v.choose(present, v.minus(place, slot_before), zero)
+        # Again to the nearest: below 2**28 times a double, so off by less than one.
+        later = v.nearest(place, v.load_real(factors, 0))
+        rest = v.minus(v.times_32(place, width), v.times_32(later, share))
+        later = v.choose(v.less(rest, zero), v.minus(later, one), later)
+        arrives = v.plus(v.load(slots, OPENS * LANES), later)
+        arrives = v.choose(v.less(number, before), opening, arrives)
+        v.store_narrow(door, (at + i) * LANES, v.choose(present, arrives, v.all_of(-1)))
+    v.store_narrow(door, (at + rows) * LANES, v.all_of(-1))
+
+
+@v.inlined
+def _add(facts: Array, group: int, fact: int, more: Any) -> None:
+    spot = (group * FACTS + fact) * LANES
+    v.store(facts, spot, v.plus(v.load(facts, spot), more))
+
+
+@v.inlined
+def _use(takes: Any, rate: Any) -> Any:
+    """Use over mean use between failures, in units of 2**-24, at most 1: see ``draws.fails``."""
+    x, whole = v.down(v.times(takes, rate), _CHANCE_BITS), v.all_of(1 << _CHANCE_BITS)
+    return v.choose(v.less(whole, x), whole, x)
+
+
+@v.inlined
+def _may_fail(bits: Any, x: Any) -> Any:
+    """The first comparison of ``draws.fails``, which settles nearly every service."""
+    return v.less(v.both(bits, v.all_of((1 << _CHANCE_BITS) - 1)), x)
 
 
 @v.inner
-def _moments(
-    at: int,
-    rows: int,
-    totals: Array,
-    waiting: Array,
-    group: int,
-    edges: Array,
-    shares: Array,
-    slots: Array,
-    door: Array,
-) -> None:
-    """Turn each place in `door` into the moment of arrival, in ms."""
-    for lane in range(LANES):
-        slots[lane] = 0
-    for first in range(0, rows + 1, _TOGETHER):
-        for lane in range(LANES):
-            n = totals[group * LANES + lane]
-            slot = slots[lane]
-            before, after = shares[slot], shares[slot + 1]
-            opens = edges[slot]
-            width = edges[slot + 1] - opens
-            factor = 1.0 / float(max(1, after - before))
-            for i in range(first, min(first + _TOGETHER, rows + 1)):
-                spot = (at + i) * LANES + lane
-                if i >= n:
-                    door[spot] = -1
-                    continue
-                if i < waiting[group * LANES + lane]:
-                    door[spot] = edges[0]
-                    continue
-                place = np.int64(door[spot])
-                if place >= after:
-                    while place >= after:
-                        slot += 1
-                        before, after = after, shares[slot + 1]
-                    opens = edges[slot]
-                    width = edges[slot + 1] - opens
-                    factor = 1.0 / float(after - before)
-                scaled = (place - before) * width
-                past = np.int64(float(scaled) * factor)
-                rest = scaled - past * (after - before)
-                if rest < 0:
-                    past -= 1
-                elif rest >= after - before:
-                    past += 1
-                door[spot] = opens + past
-            slots[lane] = slot
+def _out(
+    bits: Any, x: Any, chance: Any, i: int, purpose: int, first: int, needs: int, special: Any, knots: Array,
+    out: Array, here: int, facts: Array, group: int, failed: int,
+) -> None:  # fmt: skip
+    """Put down how long stations are out after services of use `x`, for lanes that fail.
+
+    `first`: the law of the repair, `needs` that where `special` is 1.
+    """
+    square = v.down(v.times(x, x), _CHANCE_BITS)
+    sixth = v.down(v.times(v.down(v.times(square, x), _CHANCE_BITS), v.all_of(_SIXTH)), 32)
+    fails = v.less(
+        v.both(bits, v.all_of((1 << _CHANCE_BITS) - 1)), v.plus(v.minus(x, v.down(square, 1)), sixth)
+    )
+    zero, one = v.all_of(0), v.all_of(1)
+    repair = word(chance, i, purpose)
+    outs = _long_quantile(knots, first, repair)
+    if needs != first:
+        outs = v.choose(v.less(zero, special), _long_quantile(knots, needs, repair), outs)
+    outs = v.choose(fails, outs, zero)
+    v.store_narrow(out, here, outs)
+    _add(facts, group, failed, v.choose(v.less(zero, outs), one, zero))
+    _add(facts, group, failed + OUT - FAILED, outs)
 
 
 @v.inner
 def _services(
-    base: int,
-    lane_days: Array,
-    at: int,
-    rows: int,
-    group: int,
-    table: Array,
-    knots: Array,
-    kinds: Array,
-    threshold: int,
-    door: Array,
-    check_in: Array,
-    mark: Array,
-    ends: Array,
-    facts: Array,
-) -> None:
+    key: int, lane_days: Array, at: int, rows: int, group: int, table: Array, knots: Array, kinds: Array,
+    threshold: int, happens: int, chances: Array,
+    door: Array, check_in: Array, mark: Array, ends: Array, out: Array, facts: Array,
+) -> None:  # fmt: skip
     """Service times: `check_in`; `mark` as 2 x ms + accessible; `ends` as reached x 2**32 + casting.
 
     `kinds`: of each law, whether it has any time and whether its table fits. `reached` is when the voter
-    would reach the scanner if nobody ever waited. Fills `facts` (group, fact, lane).
+    would reach the scanner if nobody ever waited. A voter at the curb gets -1 - ms in `check_in` and 0 in all
+    else. `out` gets how long the station is out after each step, step by step, for steps whose stations may
+    fail. A jam is added to the casting. Fills `facts` (group, fact, lane), which are 0 before.
     """
     zero, one = v.all_of(0), v.all_of(1)
-    chance = bases(base, v.load(lane_days, group * LANES))
-    bound = v.all_of(threshold)
+    chance = bases(key, v.load(lane_days, group * LANES))
+    bound, from_curb = v.all_of(threshold), v.all_of((1 << 62) - chances[CURB_BELOW])
     count, all_first, all_mark, all_cast = zero, zero, zero, zero
+    marks_fail = chances[RATE_MARK] + chances[RATE_ACCESSIBLE]
     for i in range(rows + 1):
-        arrives = v.load_narrow(door, (at + i) * LANES)
+        here = (at + i) * LANES
+        arrives = v.load_narrow(door, here)
         absent = v.less(arrives, zero)
         first, taken, last, special = zero, zero, zero, zero
+        classes, bits_first, bits_mark, bits_last = zero, zero, zero, zero
+        if threshold + happens > 0:
+            classes = word(chance, i, _CLASS)
         if kinds[LAW_CHECK_IN]:
-            first = _drawn(table, knots, kinds[LAW_CHECK_IN], LAW_CHECK_IN, word(chance, i, _CHECK_IN))
+            bits_first = word(chance, i, _CHECK_IN)
+            first = _drawn(table, knots, kinds[LAW_CHECK_IN], LAW_CHECK_IN, bits_first)
+            first = v.choose(absent, zero, first)
         if kinds[LAW_CAST]:
-            last = _drawn(table, knots, kinds[LAW_CAST], LAW_CAST, word(chance, i, _CAST))
-        if threshold > 0:
-            needs = v.less(v.down(word(chance, i, _CLASS), 2), bound)
-            special = v.choose(absent, zero, v.choose(needs, one, zero))
-            bits = word(chance, i, _MARK)
-            if kinds[LAW_MARK] == LONG or kinds[LAW_ACCESSIBLE] == LONG:
-                apart = _long_quantile(knots, LAW_ACCESSIBLE, bits)
-                taken = v.choose(needs, apart, _long_quantile(knots, LAW_MARK, bits))
+            bits_last = word(chance, i, _CAST)
+            last = v.choose(absent, zero, _drawn(table, knots, kinds[LAW_CAST], LAW_CAST, bits_last))
+        if threshold > 0 or kinds[LAW_MARK]:
+            bits_mark = word(chance, i, _MARK)
+            if threshold > 0:
+                special = v.choose(absent, zero, v.choose(v.less(v.down(classes, 2), bound), one, zero))
+            if kinds[LAW_MARK] == LONG or (threshold > 0 and kinds[LAW_ACCESSIBLE] == LONG):
+                taken = _long_quantile(knots, LAW_MARK, bits_mark)
+                if threshold > 0:
+                    apart = _long_quantile(knots, LAW_ACCESSIBLE, bits_mark)
+                    taken = v.choose(v.less(zero, special), apart, taken)
             else:
-                tables = v.choose(needs, v.all_of(LAW_ACCESSIBLE * KNOTS), v.all_of(LAW_MARK * KNOTS))
-                taken = quantile(table, tables, bits)
-        elif kinds[LAW_MARK]:
-            taken = _drawn(table, knots, kinds[LAW_MARK], LAW_MARK, word(chance, i, _MARK))
-        first = v.choose(absent, zero, first)
-        taken = v.choose(absent, zero, taken)
-        last = v.choose(absent, zero, last)
+                tables = v.all_of(LAW_MARK * KNOTS)
+                if threshold > 0:
+                    tables = v.choose(v.less(zero, special), v.all_of(LAW_ACCESSIBLE * KNOTS), tables)
+                taken = quantile(table, tables, bits_mark)
+            taken = v.choose(absent, zero, taken)
         reached = v.choose(absent, zero, v.plus(v.plus(arrives, first), taken))
-        v.store_narrow(check_in, (at + i) * LANES, first)
-        v.store_narrow(mark, (at + i) * LANES, v.either(v.up(taken, 1), special))
-        v.store(ends, (at + i) * LANES, v.either(v.up(reached, 32), last))
+        v.store_narrow(check_in, here, first)
+        if happens > 0:
+            present = v.choose(absent, zero, one)
+            curb = v.choose(v.less(v.down(classes, 2), from_curb), zero, present)
+            if v.somewhere(v.less(zero, curb)):
+                inside = v.less(curb, one)
+                present = v.minus(present, curb)
+                whole = _long_quantile(knots, LAW_CURBSIDE, word(chance, i, _CHECK_IN))
+                v.store_narrow(check_in, here, v.choose(inside, first, v.minus(v.all_of(-1), whole)))
+                _add(facts, group, AT_CURB, curb)
+                _add(facts, group, WORK_CURBSIDE, v.choose(inside, zero, whole))
+                first, taken = v.choose(inside, first, zero), v.choose(inside, taken, zero)
+                last, reached = v.choose(inside, last, zero), v.choose(inside, reached, zero)
+                special = v.choose(inside, special, zero)
+            # Most counties have failures of one type of station alone.
+            if chances[RATE_CHECK_IN] > 0:
+                v.store_narrow(out, here, zero)
+                x = _use(first, v.all_of(chances[RATE_CHECK_IN]))
+                if v.somewhere(_may_fail(bits_first, x)):
+                    _out(
+                        bits_first, x, chance, i, _OUT_CHECK_IN, LAW_OUT_CHECK_IN, LAW_OUT_CHECK_IN,
+                        special, knots, out, here, facts, group, FAILED,
+                    )  # fmt: skip
+            if marks_fail > 0:
+                v.store_narrow(out, here + len(door), zero)
+                rate = v.choose(
+                    v.less(zero, special), v.all_of(chances[RATE_ACCESSIBLE]), v.all_of(chances[RATE_MARK])
+                )
+                x = _use(taken, rate)
+                if v.somewhere(_may_fail(bits_mark, x)):
+                    _out(
+                        bits_mark, x, chance, i, _OUT_MARK, LAW_OUT_MARK, LAW_OUT_ACCESSIBLE,
+                        special, knots, out, here + len(door), facts, group, FAILED + 1,
+                    )  # fmt: skip
+            if chances[RATE_CAST] > 0:
+                v.store_narrow(out, here + 2 * len(door), zero)
+                x = _use(last, v.all_of(chances[RATE_CAST]))
+                if v.somewhere(_may_fail(bits_last, x)):
+                    _out(
+                        bits_last, x, chance, i, _OUT_CAST, LAW_OUT_CAST, LAW_OUT_CAST,
+                        special, knots, out, here + 2 * len(door), facts, group, FAILED + 2,
+                    )  # fmt: skip
+            if chances[JAM_BELOW] > 0:
+                jam = _may_fail(classes, v.all_of(chances[JAM_BELOW]))
+                jam_here = v.choose(jam, present, zero)
+                if v.somewhere(v.less(zero, jam_here)):
+                    other = bases(key ^ _OTHER_KEY, v.load(lane_days, group * LANES))
+                    longer = _long_quantile(knots, LAW_JAM, word(other, i, _JAM_TIME))
+                    last = v.plus(last, v.choose(v.less(zero, jam_here), longer, zero))
+        v.store_narrow(mark, here, v.either(v.up(taken, 1), special))
+        v.store(ends, here, v.either(v.up(reached, 32), last))
         count = v.plus(count, special)
         all_first, all_mark, all_cast = (
             v.plus(all_first, first),
@@ -271,112 +342,6 @@ def _services(
         (WORK_CAST, all_cast),
     ):
         v.store(facts, (group * FACTS + fact) * LANES, found)
-
-
-@v.inner
-def _out_ms(
-    i: int, chance: Any, purpose: int, repair: int, knots: Array, law: int, rate: Any, takes: Any,
-) -> Any:  # fmt: skip
-    """How long the station is out after a service of `takes`; 0 where it does not fail."""
-    zero, one, whole = v.all_of(0), v.all_of(1), v.all_of(1 << _CHANCE_BITS)
-    x = v.down(v.times(takes, rate), _CHANCE_BITS)
-    x = v.choose(v.less(whole, x), whole, x)
-    drawn = v.both(word(chance, i, purpose), v.minus(whole, one))
-    # ``draws.fails``: the second comparison alone says the same.
-    square = v.down(v.times(x, x), _CHANCE_BITS)
-    sixth = v.down(v.times(v.down(v.times(square, x), _CHANCE_BITS), v.all_of(_SIXTH)), 32)
-    fails = v.less(drawn, v.plus(v.minus(x, v.down(square, 1)), sixth))
-    if not v.somewhere(fails):
-        return zero
-    return v.choose(fails, _long_quantile(knots, law, word(chance, i, repair)), zero)
-
-
-@v.inlined
-def _add(facts: Array, group: int, fact: int, more: Any) -> None:
-    spot = (group * FACTS + fact) * LANES
-    v.store(facts, spot, v.plus(v.load(facts, spot), more))
-
-
-@v.inlined
-def _failed(out: Array, here: int, facts: Array, group: int, failed: int, outs: Any) -> None:
-    v.store_narrow(out, here, outs)
-    _add(facts, group, failed, v.choose(v.less(v.all_of(0), outs), v.all_of(1), v.all_of(0)))
-    _add(facts, group, failed + OUT - FAILED, outs)
-
-
-@v.inner
-def _beside(
-    key: int, lane_days: Array, at: int, rows: int, group: int, knots: Array, chances: Array,
-    door: Array, check_in: Array, mark: Array, ends: Array, out: Array, facts: Array,
-) -> None:  # fmt: skip
-    """What may happen besides, for voters whose services are drawn: the curb, failures, jams.
-
-    A voter at the curb gets -1 - ms in `check_in` and 0 in all else. `out` gets how long the station is out
-    after each step, step by step, unless nothing fails. A jam is added to the casting in `ends`.
-    """
-    zero, one = v.all_of(0), v.all_of(1)
-    chance = bases(key, v.load(lane_days, group * LANES))
-    other = bases(key ^ _OTHER_KEY, v.load(lane_days, group * LANES))
-    last_bits, low_32 = v.all_of((1 << _CHANCE_BITS) - 1), v.all_of(_LOW_32)
-    failing = chances[RATE_CHECK_IN] + chances[RATE_MARK] + chances[RATE_ACCESSIBLE] + chances[RATE_CAST]
-    for fact in range(WORK_CHECK_IN, FACTS):
-        v.store(facts, (group * FACTS + fact) * LANES, zero)
-    for i in range(rows):
-        here = (at + i) * LANES
-        present = v.choose(v.less(v.load_narrow(door, here), zero), zero, one)
-        first, marking, end = v.load_narrow(check_in, here), v.load_narrow(mark, here), v.load(ends, here)
-        bits = word(chance, i, _CLASS)
-        curb = v.choose(v.less(v.down(bits, 2), v.all_of((1 << 62) - chances[CURB_BELOW])), zero, present)
-        inside = v.less(curb, one)
-        if v.somewhere(v.less(zero, curb)):
-            whole = _long_quantile(knots, LAW_CURBSIDE, word(chance, i, _CHECK_IN))
-            present = v.minus(present, curb)
-            _add(facts, group, AT_CURB, curb)
-            _add(facts, group, WORK_CURBSIDE, v.times(whole, curb))
-            v.store_narrow(check_in, here, v.choose(inside, first, v.minus(v.all_of(-1), whole)))
-            first, marking = v.choose(inside, first, zero), v.choose(inside, marking, zero)
-            end = v.choose(inside, end, zero)
-            v.store_narrow(mark, here, marking)
-        casting = v.both(end, low_32)
-        if failing > 0:
-            needs = v.less(zero, v.both(marking, one))
-            rate = v.choose(needs, v.all_of(chances[RATE_ACCESSIBLE]), v.all_of(chances[RATE_MARK]))
-            taken = v.down(marking, 1)
-            # Most counties have failures of one type of station alone.
-            if chances[RATE_CHECK_IN] > 0:
-                outs = _out_ms(
-                    i, chance, _CHECK_IN, _OUT_CHECK_IN, knots, LAW_OUT_CHECK_IN,
-                    v.times(present, v.all_of(chances[RATE_CHECK_IN])), first,
-                )  # fmt: skip
-                _failed(out, here, facts, group, FAILED, outs)
-            else:
-                v.store_narrow(out, here, zero)
-            if chances[RATE_MARK] + chances[RATE_ACCESSIBLE] > 0:
-                outs = _out_ms(
-                    i, chance, _MARK, _OUT_MARK, knots, LAW_OUT_MARK, v.times(present, rate), taken
-                )
-                apart = _out_ms(
-                    i, chance, _MARK, _OUT_MARK, knots, LAW_OUT_ACCESSIBLE, v.times(present, rate), taken
-                )
-                _failed(out, here + len(door), facts, group, FAILED + 1, v.choose(needs, apart, outs))
-            else:
-                v.store_narrow(out, here + len(door), zero)
-            if chances[RATE_CAST] > 0:
-                outs = _out_ms(
-                    i, chance, _CAST, _OUT_CAST, knots, LAW_OUT_CAST,
-                    v.times(present, v.all_of(chances[RATE_CAST])), casting,
-                )  # fmt: skip
-                _failed(out, here + 2 * len(door), facts, group, FAILED + 2, outs)
-            else:
-                v.store_narrow(out, here + 2 * len(door), zero)
-        jam = v.choose(v.less(v.both(bits, last_bits), v.all_of(chances[JAM_BELOW])), present, zero)
-        if v.somewhere(v.less(zero, jam)):
-            longer = v.times(_long_quantile(knots, LAW_JAM, word(other, i, _JAM_TIME)), jam)
-            end, casting = v.plus(end, longer), v.plus(casting, longer)
-        v.store(ends, here, end)
-        _add(facts, group, WORK_CHECK_IN, first)
-        _add(facts, group, WORK_MARK, v.down(marking, 1))
-        _add(facts, group, WORK_CAST, casting)
 
 
 @v.compiled
@@ -409,21 +374,19 @@ def draw(
     `lane_days`, `totals`, `waiting`: int64, flat, sixteen a group. `knots`: the laws' tables, flat; `table`:
     the same packed, where they fit; `kinds`: int64, shape (LAWS,), 0 for no time at all, FITS or LONG.
     `chances`: int64, shape (CHANCES,); `out`: int32, three times as long as `door`, how long stations are out
-    after check-in, marking, casting, or anything where nothing fails.
-    For work: `sums`, int64, two rows more than the longest group; `factors`, float64, and `slots`, int64,
-    of one row each.
+    after check-in, marking, casting, for steps whose stations may fail. `facts` are 0 before.
+    For work: `sums`, int64, two rows more than the longest group; `factors`, float64, of one row, and
+    `slots`, int64, of `SLOTS` rows.
     """
-    beside = 0
+    happens = chances[0] - chances[0]
     for one in range(CHANCES):
-        beside += chances[one]
+        happens += chances[one]
     for group in range(len(rows)):
         at, n = begins[group], rows[group]
-        _places(key, lane_days, at, n, totals, waiting, group, table, door, sums, factors)
-        _moments(at, n, totals, waiting, group, edges, shares, slots, door)
-        _services(
-            key, lane_days, at, n, group, table, knots, kinds, threshold, door, check_in, mark, ends, facts
+        _arrivals(
+            key, lane_days, at, n, totals, waiting, group, edges, shares, table, door, sums, factors, slots
         )  # fmt: skip
-        if beside > 0:
-            _beside(
-                key, lane_days, at, n, group, knots, chances, door, check_in, mark, ends, out, facts
-            )  # fmt: skip
+        _services(
+            key, lane_days, at, n, group, table, knots, kinds, threshold, happens, chances, door, check_in,
+            mark, ends, out, facts,
+        )  # fmt: skip

@@ -32,26 +32,16 @@ it lasts, in units of a key; until when, as a key), how many it has had, and wha
 
 
 @v.inlined
-def _put_in(line: Array, row: int, stations: int, leaves: Any) -> None:
-    """Put departures into `line`, whose rows from `row + 1` on have `stations` - 1 in order."""
+def join(line: Array, row: int, stations: int, leaves: Any) -> None:
+    """Put departures into `line`, where a station of row `row` becomes free.
+
+    Its rows from `row + 1` on have `stations` - 1 in order; where there is always room (0), all before `row`.
+    """
     at = row + stations
-    while at > row + 1:
+    bottom = row + 1 if stations > 0 else 0
+    while at > bottom:
         below = v.load(line, (at - 1) * LANES)
         if at & 7 == 0 and not v.somewhere(v.less(leaves, below)):
-            break
-        v.store(line, at * LANES, v.later(below, leaves))
-        leaves = v.sooner(below, leaves)
-        at -= 1
-    v.store(line, at * LANES, leaves)
-
-
-@v.inlined
-def _put_in_anywhere(line: Array, row: int, leaves: Any) -> None:
-    """Put departures into `line`, whose rows before `row` are in order: there is always room."""
-    at = row
-    while at > 0:
-        below = v.load(line, (at - 1) * LANES)
-        if at & 3 == 0 and not v.somewhere(v.less(leaves, below)):
             break
         v.store(line, at * LANES, v.later(below, leaves))
         leaves = v.sooner(below, leaves)
@@ -64,15 +54,6 @@ def leaves_at(shift: int, low: Any, starts: Any, arrives: Any, takes: Any) -> An
     """The voters leave `takes` after `starts`; their number goes with them."""
     leaves = v.plus(v.both(starts, v.unlike(low, v.all_of(-1))), v.up(takes, shift))
     return v.either(leaves, v.both(arrives, low))
-
-
-@v.inlined
-def join(line: Array, row: int, stations: int, leaves: Any) -> None:
-    """Put departures into `line`, where a station of row `row` becomes free."""
-    if stations > 0:
-        _put_in(line, row, stations, leaves)
-    else:
-        _put_in_anywhere(line, row, leaves)
 
 
 @v.inlined
@@ -114,12 +95,32 @@ def set_out(is_away: int, away: Array, absences: Array, first: int, last: int, s
         _next_absence(away, lane, absences, first, last, shift)
 
 
+@v.inlined
+def may_happen(
+    line: Array, row: int, low: Any, never: Any, arrives: Any, out: Array, out_at: int, lanes: Array,
+    away: Array,
+) -> Any:  # fmt: skip
+    """Whether in any lane a station may be away before the voters who come next are taken."""
+    free = v.load(line, row * LANES)
+    zero, one = v.all_of(0), v.all_of(1)
+    due = v.choose(v.less(v.later(arrives, free), v.load(away, FROM * LANES)), zero, one)
+    if v.somewhere(v.less(zero, v.choose(v.less(arrives, never), due, zero))):
+        return True
+    if out_at < 0:
+        return False
+    voter = v.up(v.down(v.both(free, low), FLAG_BITS), LANE_BITS)
+    lasts = v.look_up_narrow(out, v.plus(v.plus(v.load(lanes, 0), v.all_of(out_at)), voter))
+    return v.somewhere(v.less(zero, lasts))
+
+
 @v.inner
 def stations_away(
     line: Array, row: int, stations: int, shift: int, arrives: Any, out: Array, out_at: int, lanes: Array,
     away: Array, absences: Array, first: int, last: int,
 ) -> int:  # fmt: skip
     """What happens to stations before the voters who come next are taken; gives the row that is then first.
+
+    Asked where `may_happen` says so.
 
     A station that failed comes back later; then an absence that falls due takes the station that is free
     first. Each is one row more: the free moment is taken out and a later one put in, marked as no departure.
@@ -148,7 +149,7 @@ def stations_away(
         back = v.later(v.plus(starts, v.load(away, LASTS * LANES)), v.load(away, UNTIL * LANES))
         repaired = v.plus(free, v.up(lasts, shift))
         later = v.choose(v.less(one, hit), repaired, v.choose(v.less(zero, hit), back, free))
-        _put_in(line, row, stations, v.either(later, one))
+        join(line, row, stations, v.either(later, one))
         row += 1
         v.store(away, HIT * LANES, hit)
         for lane in range(LANES):

@@ -18,6 +18,7 @@ from pollstead.plan.lines.kernel_lines import (
     end,
     join,
     leaves_at,
+    may_happen,
     starts_at,
     stations_away,
 )
@@ -51,7 +52,7 @@ def check_in(
         absent = v.less(arrives, zero)
         arrives = v.either(v.up(arrives, shift), v.all_of(LEADING | (i << FLAG_BITS)))
         arrives = v.choose(absent, never, arrives)
-        if is_away > 0:
+        if is_away > 0 and may_happen(line, row, low, never, arrives, out, out_at, lanes, away):
             row = stations_away(
                 line, row, stations, shift, arrives, out, out_at, lanes, away, absences, first, last
             )
@@ -123,7 +124,7 @@ def marking(
         if i == rows:
             break
         spots = v.plus(spots, each)
-        if is_away > 0:
+        if is_away > 0 and may_happen(line, row, low, never, arrives, out, out_at, lanes, away):
             row = stations_away(
                 line, row, stations, shift, arrives, out, out_at, lanes, away, absences, first, last
             )
@@ -195,7 +196,7 @@ def casting(
                         _next_apart(apart, heads, lane, work)
         voter = v.both(arrives, low)
         end_of = v.look_up(ends, v.plus(v.up(v.down(voter, FLAG_BITS), LANE_BITS), place))
-        if is_away > 0:
+        if is_away > 0 and may_happen(line, row, low, never, arrives, out, out_at, lanes, away):
             row = stations_away(
                 line, row, stations, shift, arrives, out, out_at, lanes, away, absences, first, last
             )

@@ -30,6 +30,7 @@ _INNER: dict[str, Any] = {
     "no_cpython_wrapper": True,
     "no_cfunc_wrapper": True,
 }
+_LOW_32 = (1 << 32) - 1
 _REAL_ONES = 0x433 << 52
 """The bits of 2.0**52: below it, whole numbers stand in a double's last 52 bits as they are."""
 
@@ -133,10 +134,14 @@ def _operation(result: Any, given: tuple[Any, ...], build: Callable[..., Any]) -
     return three
 
 
-def _earlier(builder: Any, a: Any, b: Any, sign: str) -> Any:
+def _of_two(builder: Any, a: Any, b: Any, name: str) -> Any:
+    # A comparison and a choice would say the same, but the compiler takes two operations for it here.
+    kind = ir.FunctionType(_REALS, [_REALS, _REALS])
+    name = f"{name}.v{LANES}f64"
+    known = builder.module.globals.get(name)
+    function = ir.Function(builder.module, kind, name) if known is None else known
     reals = [builder.bitcast(side, _REALS) for side in (a, b)]
-    chosen = builder.select(builder.fcmp_ordered(sign, *reals), *reals)
-    return builder.bitcast(chosen, _WHOLES)
+    return builder.bitcast(builder.call(function, reals, fastmath=("nnan",)), _WHOLES)
 
 
 def _nearest(builder: Any, a: Any, factor: Any) -> Any:
@@ -158,6 +163,10 @@ all_of = _operation(_LANES, (types.int64,), _spread)
 plus = _operation(_LANES, _TWO, lambda b, x, y: b.add(x, y))
 minus = _operation(_LANES, _TWO, lambda b, x, y: b.sub(x, y))
 times = _operation(_LANES, _TWO, lambda b, x, y: b.mul(x, y))
+times_32 = _operation(
+    _LANES, _TWO, lambda b, x, y: b.mul(b.and_(x, _filled(_LOW_32)), b.and_(y, _filled(_LOW_32)))
+)
+"""Whole numbers below 2**32 multiplied: one operation where the machine has no wider one."""
 both = _operation(_LANES, _TWO, lambda b, x, y: b.and_(x, y))
 either = _operation(_LANES, _TWO, lambda b, x, y: b.or_(x, y))
 unlike = _operation(_LANES, _TWO, lambda b, x, y: b.xor(x, y))
@@ -171,9 +180,9 @@ choose = _operation(_LANES, (_CHOICE, _LANES, _LANES), lambda b, c, x, y: b.sele
 """The first where the choice is yes, else the second."""
 somewhere = _operation(types.boolean, (_CHOICE,), _somewhere)
 """Whether the choice is yes in any lane."""
-sooner = _operation(_LANES, _TWO, lambda b, x, y: _earlier(b, x, y, "<"))
+sooner = _operation(_LANES, _TWO, lambda b, x, y: _of_two(b, x, y, "llvm.minnum"))
 """The smaller of two times, see above."""
-later = _operation(_LANES, _TWO, lambda b, x, y: _earlier(b, x, y, ">"))
+later = _operation(_LANES, _TWO, lambda b, x, y: _of_two(b, x, y, "llvm.maxnum"))
 """The larger of two times."""
 nearest = _operation(_LANES, _TWO, _nearest)
 """Whole numbers below 2**52 times doubles (see `load_real`), to the nearest whole; the product < 2**51."""

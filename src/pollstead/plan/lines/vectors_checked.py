@@ -61,6 +61,14 @@ def times(a: Any, b: Any) -> Any:
     return a * b
 
 
+def times_32(a: Any, b: Any) -> Any:
+    """See ``vectors``."""
+    for one in (a, b):
+        if int(one.min()) < 0 or int(one.max()) >= 1 << 32:
+            raise OverflowError("numbers below 2**32 are expected")
+    return a * b
+
+
 def both(a: Any, b: Any) -> Any:
     """See ``vectors``."""
     return a & b
