@@ -45,6 +45,8 @@ hypothesis.settings.load_profile(os.environ.get("POLLSTEAD_EXAMPLES", "pollstead
 def pytest_configure(config: pytest.Config) -> None:
     """Choose the fault seed once, before worker processes start, so that all of them share it."""
     os.environ.setdefault(FAULT_SEED, str(secrets.randbelow(2**31)))
+    # Apps that tests start compile nothing ahead, unless a test asks for it.
+    os.environ.setdefault("POLLSTEAD_NOTHING_AHEAD", "1")
 
 
 def pytest_report_header(config: pytest.Config) -> list[str]:

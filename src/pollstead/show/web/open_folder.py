@@ -27,6 +27,7 @@ from pollstead.record.fold import Fact, Fold, Reading
 from pollstead.record.kinds.body import Body, Private
 from pollstead.record.kinds.offices import FixedPrivate, ValueFixed
 from pollstead.record.write import Moment, Recorder
+from pollstead.show.web.ahead import Ahead
 from pollstead.show.web.capabilities import Role
 from pollstead.show.web.kept_indexes import KeptIndexes
 from pollstead.show.web.lines_view import KeptLines
@@ -82,13 +83,15 @@ class OpenFolder:
 
         self.kept_reports = KeptReports()
         self.kept_waits = KeptWaits()
+        self.ahead = Ahead()
         self.kept_indexes = KeptIndexes()
         self.kept_lines = KeptLines()
         self.uploads = Uploads()
         self.timings = HeldTimings()
 
     def close(self) -> None:
-        """Close the store."""
+        """Close the store, and end what is still made ahead."""
+        self.ahead.stop()
         if self._desk is not None:
             self._desk.close()
         self.store.close()

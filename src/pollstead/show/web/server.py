@@ -54,6 +54,8 @@ async def _serve(folder: OpenFolder, address: str, port: int, said: Callable[[st
     # A large record takes seconds to fold and reconcile; whoever opens the first page need not wait for it.
     warming = threading.Thread(target=_warm, args=(folder,), name="warm", daemon=True)
     warming.start()
+    # The code of the wait now takes a quarter of a minute to compile, once on a computer.
+    folder.ahead.start()
     try:
         await _until_listening(address, port, serving)
         said(f"http://{address}:{port}/")

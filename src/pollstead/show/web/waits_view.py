@@ -145,6 +145,7 @@ class WaitsOfDay:
         order = self.days.folded.order
         last = order[-1] if order else ""
         key = (self.days.digest, len(order), last, self.date, moment)
+        self.ask.folder.ahead.wait()
         return self.ask.folder.kept_waits.get(
             key,
             lambda: waits_at(
