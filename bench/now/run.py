@@ -60,40 +60,55 @@ def given_at(sites: tuple[NowSite, ...], now_ms: int) -> NowGiven:
     )  # fmt: skip
 
 
+Case = tuple[int, float, float]
+"""On which side of its band the truth lies (0: inside), how far the middle is off, how wide the band is."""
+
+
 class Held:
     """How often the bands of one figure hold what was true, and how far their middle is off.
 
-    `line_from`: from so much on somebody waits; where nobody does, any band holds.
+    `line_from`: from so much on somebody waits; where nobody does, any band holds. A case has a line where
+    its band reaches that: who looks can tell. Cases picked by what was true are told apart: they keep each
+    line that was missed and leave out most of those that never were, so that any bands hold less often there.
     """
 
     def __init__(self, line_from: float) -> None:
         self.line_from = line_from
-        self.cases: list[tuple[bool, float, float]] = []
-        self.lines: list[tuple[bool, float, float]] = []
+        self.cases: list[Case] = []
+        self.lines: list[Case] = []
+        self.true_lines: list[Case] = []
 
     def add(self, band: Band, true: float, grace: float) -> None:
         """One band beside what was true."""
-        inside = band.low - grace <= true <= band.high + grace
-        case = (inside, abs(band.middle - true), float(band.high - band.low))
+        side = (true > band.high + grace) - (true < band.low - grace)
+        case = (side, abs(band.middle - true), float(band.high - band.low))
         self.cases.append(case)
-        if max(band.middle, true) >= self.line_from:
+        if band.high >= self.line_from:
             self.lines.append(case)
+        if max(band.middle, true) >= self.line_from:
+            self.true_lines.append(case)
 
     def figures(self, unit: float) -> dict[str, object]:
-        """All cases, and those where the estimate or the truth has a line."""
-        return {**_share(self.cases, unit), "with_a_line": _share(self.lines, unit)}
+        """All cases, those whose band has a line, and those whose middle or truth has one."""
+        return {
+            **_share(self.cases, unit),
+            "with_a_line": _share(self.lines, unit),
+            "picked_by_the_truth": _share(self.true_lines, unit),
+        }
 
 
-def _share(cases: list[tuple[bool, float, float]], unit: float) -> dict[str, object]:
+def _share(cases: list[Case], unit: float) -> dict[str, object]:
     """Share held (they say 80 %), its standard error; error of the middle and width of bands, in the unit."""
     n = len(cases)
     if n == 0:
         return {"bands": 0}
-    share = sum(inside for inside, _, _ in cases) / n
+    share = sum(side == 0 for side, _, _ in cases) / n
     return {
         "bands": n,
         "held": round(share, 3),
         "standard_error": round(math.sqrt(share * (1 - share) / n), 3),
+        "truth_above": round(sum(side > 0 for side, _, _ in cases) / n, 3),
+        "truth_below": round(sum(side < 0 for side, _, _ in cases) / n, 3),
         "median_error": round(statistics.median(off for _, off, _ in cases) / unit, 2),
         "mean_error": round(statistics.fmean(off for _, off, _ in cases) / unit, 2),
         "mean_width": round(statistics.fmean(wide for _, _, wide in cases) / unit, 2),
@@ -238,7 +253,11 @@ def print_table(result: dict[str, Any]) -> None:
     print(f"{exact['known']} of {exact['asked']} asked for are known; bands say {exact['bands_say']:.0%}")
     for unit in ("minutes", "people"):
         for name, every in exact[unit].items():
-            for words, one in ((name, every), (f"{name}, with a line", every["with_a_line"])):
+            for words, one in (
+                (name, every),
+                (f"{name}, with a line", every["with_a_line"]),
+                (f"{name}, picked by the truth", every["picked_by_the_truth"]),
+            ):
                 if one["bands"]:
                     print(
                         f"{words:44}{one['held']:>7.1%} +- {one['standard_error']:.1%} held, middle off by "

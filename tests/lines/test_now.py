@@ -9,17 +9,36 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from tests.lines.true_day import CLOSE_MS, COUNTS, HOUR_MS, MINUTE_MS, ONE_EACH, OPEN_MS, TrueDay, at, site_of
+from tests.lines.true_day import (
+    CLOSE_MS,
+    COUNTS,
+    HOUR_MS,
+    MINUTE_MS,
+    ONE_EACH,
+    OPEN_MS,
+    PATH,
+    TrueDay,
+    at,
+    site_of,
+)
 
 from pollstead.plan.lines import draws, formulas, now
 from pollstead.plan.lines.laws import GAP_MEAN, gap_table, law_table
-from pollstead.plan.lines.now_cloud import Step
+from pollstead.plan.lines.now_cloud import Cloud, Model, Step
 from pollstead.plan.lines.now_filter import line_chance, step_of
-from pollstead.plan.lines.now_kernel import CAME, LAST_OUT, LONGEST, SUM_WAIT, SUMS, play
+from pollstead.plan.lines.now_kernel import CAME, LAST_OUT, LONGEST, LONGEST_OTHERS, SUM_WAIT, SUMS, play
 from pollstead.plan.lines.now_moves import played_with
 from pollstead.plan.lines.reference import Voter, tell_day
-from pollstead.plan.terms.lines import LawKind, ServiceLaw, Stage, StationCounts
-from pollstead.plan.terms.now import Known, LineReport, MoveKind, NowAnswer, StationChange
+from pollstead.plan.terms.lines import (
+    Breaks,
+    Curbside,
+    Failures,
+    LawKind,
+    ServiceLaw,
+    Stage,
+    StationCounts,
+)
+from pollstead.plan.terms.now import Known, LineReport, MoveKind, NowAnswer, NowSite, StationChange
 
 LAWS = (
     ServiceLaw(mean_ms=80_000, cv_ppm=600_000),
@@ -27,6 +46,9 @@ LAWS = (
     ServiceLaw(mean_ms=500_000, cv_ppm=400_000),
     ServiceLaw(mean_ms=25_000, cv_ppm=300_000),
 )
+MEAN_USE_MS, JAMS = HOUR_MS, draws.chance_threshold(100_000)
+REPAIR = ServiceLaw(kind=LawKind.EXPONENTIAL, mean_ms=20 * MINUTE_MS)
+JAM_TIME = ServiceLaw(kind=LawKind.EXPONENTIAL, mean_ms=2 * MINUTE_MS)
 KEY, THRESHOLD = 77, draws.accessible_threshold(50_000)
 
 
@@ -47,6 +69,7 @@ class Played:
         probes: tuple[int, ...] = (),
         grid: tuple[int, ...] = (),
         steps: tuple[tuple[int, int, int], ...] = (),
+        fails: bool = False,
     ) -> None:
         self.edges = np.arange(quarters + 1, dtype=np.int64) * 900_000
         self.queue = np.zeros((states, 4), np.int64)
@@ -65,6 +88,10 @@ class Played:
             np.full((states, quarters), rate),
             gap_table(),
             np.stack([law_table(law) for law in laws]),
+            np.full(4, draws.use_rate(MEAN_USE_MS) if fails else 0, np.int64),
+            np.stack([law_table(REPAIR)] * 4),
+            JAMS if fails else 0,
+            law_table(JAM_TIME),
             THRESHOLD if here[2] else 0,
             np.array(here, np.int64),
             np.ones((states, 4)),
@@ -83,7 +110,22 @@ class Played:
         )
 
 
-def voters_of(rate: float, quarters: int, queue: int) -> list[Voter]:
+def failing(number: int, special: bool, times: list[int]) -> dict[str, Any]:
+    """What fails after this voter's steps, and whether the ballot jams, by the draws' plain definition."""
+    tables = (law_table(LAWS[0]), law_table(LAWS[2 if special else 1]), law_table(LAWS[3]))
+    repairs = []
+    for step, purpose in enumerate((draws.CHECK_IN, draws.MARK, draws.CAST)):
+        bits = draws.word(KEY, 0, number, purpose)
+        assert draws.quantile(tables[step], bits) == times[step]
+        fails = draws.fails(bits, times[step], draws.use_rate(MEAN_USE_MS))
+        out = draws.quantile(law_table(REPAIR), draws.word(KEY, 0, number, draws.REPAIR[step]))
+        repairs.append(out if fails else 0)
+    time = draws.word(KEY ^ draws.OTHER_KEY, 0, number, draws.JAM_TIME)
+    jam = draws.quantile(law_table(JAM_TIME), time) if draws.jams(KEY, 0, number, JAMS) else 0
+    return {"repair_ms": tuple(repairs), "jam_ms": jam}
+
+
+def voters_of(rate: float, quarters: int, queue: int, *, fails: bool = False) -> list[Voter]:
     """The same voters in plain Python: a Poisson process at a constant rate, times by number of the voter."""
     arrivals, left, number = [0] * queue, 0.0, queue
     while True:
@@ -101,7 +143,8 @@ def voters_of(rate: float, quarters: int, queue: int) -> list[Voter]:
             draws.quantile(table, draws.word(KEY, 0, number, purpose))
             for table, purpose in zip(tables, (draws.CHECK_IN, draws.MARK, draws.CAST), strict=True)
         ]
-        voters.append(Voter(moment, special, *times))
+        more = failing(number, special, times) if fails else {}
+        voters.append(Voter(moment, special, *times, **more))
     return voters
 
 
@@ -111,15 +154,19 @@ def voters_of(rate: float, quarters: int, queue: int) -> list[Voter]:
     queue=st.integers(0, 40),
     per_hour=st.integers(20, 200),
     minute=st.integers(1, 59),
+    fails=st.booleans(),
 )
 def test_a_stretch_equals_the_event_by_event_teller(
-    counts: tuple[int, int, int, int], queue: int, per_hour: int, minute: int
+    counts: tuple[int, int, int, int], queue: int, per_hour: int, minute: int, fails: bool
 ) -> None:
-    """Waits, longest wait, last voter, lines and check-ins at any minute, on random stretches."""
+    """Waits, longest wait, last voter, lines and check-ins at any minute, on random stretches.
+
+    In half of them stations fail about once an hour of use and every tenth ballot jams.
+    """
     rate = per_hour / HOUR_MS
-    voters = voters_of(rate, 4, queue)
+    voters = voters_of(rate, 4, queue, fails=fails)
     told = tell_day(voters, counts, 0, 0)
-    whole = Played(counts, rate, 40 * HOUR_MS, queue=queue)
+    whole = Played(counts, rate, 40 * HOUR_MS, queue=queue, fails=fails)
     waits = [sum(waits) for waits in told.waits_ms]
     assert abs(int(whole.sums[0, CAME]) - (len(voters) - queue)) <= 1  # the last one may come a rounding late
     if int(whole.sums[0, CAME]) != len(voters) - queue:
@@ -127,13 +174,15 @@ def test_a_stretch_equals_the_event_by_event_teller(
     # A millisecond of rounding in an arrival moves a wait by as much.
     assert abs(int(whole.sums[0, SUM_WAIT]) - sum(waits)) <= 2 * len(voters)
     assert abs(int(whole.sums[0, LONGEST]) - max(waits, default=0)) <= 2
+    others = [wait for wait, voter in zip(waits, voters, strict=True) if not voter.accessible]
+    assert abs(int(whole.sums[0, LONGEST_OTHERS]) - max(others, default=0)) <= 2
     assert abs(int(whole.sums[0, LAST_OUT]) - told.last_out_ms) <= 2
     until = minute * MINUTE_MS
-    part = Played(counts, rate, until, queue=queue)
+    part = Played(counts, rate, until, queue=queue, fails=fails)
     line, checked_in = [0, 0, 0], 0
     for voter, mine in zip(voters, told.waits_ms, strict=True):
         reached = voter.arrives_ms
-        for step, takes in enumerate((voter.check_in_ms, voter.mark_ms, voter.cast_ms)):
+        for step, takes in enumerate((voter.check_in_ms, voter.mark_ms, voter.cast_ms + voter.jam_ms)):
             begins = reached + mine[step]
             line[step] += reached < until <= begins
             reached = begins + takes
@@ -347,7 +396,13 @@ def test_a_spare_is_sent_where_no_accessible_station_works() -> None:
     [move] = now.run(at((site,), now_ms, spares=(0, 0, 1, 0)), 1).moves
     assert (move.kind, move.stage) == (MoveKind.SEND_SPARE, Stage.MARK_ACCESSIBLE)
     assert move.longest_after.middle < move.longest_before.middle / 2
-    assert now.run(at((site,), now_ms), 1).moves == ()
+    alone = now.run(at((site,), now_ms), 1)
+    assert alone.moves == ()
+    # The hours are those of the few; the others' longest wait stands apart, and why.
+    [told] = alone.sites
+    assert told.stopped == (Stage.MARK_ACCESSIBLE,)
+    assert told.longest is not None and told.longest_others is not None
+    assert told.longest.middle > 10 * HOUR_MS > 2 * HOUR_MS > told.longest_others.high
 
 
 def test_the_same_states_without_a_move_are_the_same(busy: tuple[list[now.Stand], NowAnswer]) -> None:
@@ -394,3 +449,64 @@ def test_counts_need_not_name_every_stage() -> None:
     site = site_of("A", (LineReport(at_ms=9 * HOUR_MS, by_stage=(2, 30, None), event="x"),))
     found = now.run(at((site,), 9 * HOUR_MS + MINUTE_MS), 1).sites[0]
     assert found.binding is Stage.MARK
+
+
+def with_breaks() -> NowSite:
+    """Three check-in stations, each away for half an hour, one after the other between 10 and 12."""
+    breaks = Breaks(stage=Stage.CHECK_IN, lasts_ms=HOUR_MS // 2, from_ms=10 * HOUR_MS, until_ms=12 * HOUR_MS)
+    return site_of("A", day=msgspec.structs.replace(site_of("A").day, breaks=(breaks,)))
+
+
+def test_breaks_take_a_station_away_and_bring_it_back() -> None:
+    """The breaks of three stations fall due at 10:00, 10:30 and 11:00."""
+    cloud = Cloud(Model(with_breaks()), 8, 1)
+    working = []
+    for minute in (599, 601, 629, 631, 659, 661, 689, 691):
+        cloud.go(minute * MINUTE_MS)
+        working.append(cloud.open_now()[0])
+    assert working == [3, 2, 2, 2, 2, 2, 2, 3]
+
+
+def test_the_end_of_a_break_brings_no_more_stations_than_stand_there() -> None:
+    """All three told in use during a break: then nobody was away, and none comes back."""
+    cloud = Cloud(Model(with_breaks()), 8, 1)
+    cloud.go(10 * HOUR_MS + 10 * MINUTE_MS)
+    cloud.told_open(0, 3)
+    cloud.go(10 * HOUR_MS + 29 * MINUTE_MS)
+    assert cloud.open_now()[0] == 3
+    cloud.go(12 * HOUR_MS)
+    assert cloud.open_now()[0] == 3
+
+
+def test_breaks_to_come_make_the_longest_wait_to_come_longer() -> None:
+    """The same line counted before them."""
+    seen = [
+        now.run(at((msgspec.structs.replace(site, reports=BUSY),), 9 * HOUR_MS + 5 * MINUTE_MS), 1).sites[0]
+        for site in (site_of("A"), with_breaks())
+    ]
+    plain, away = (one.in_60 for one in seen)
+    assert plain is not None and away is not None and away.middle > plain.middle
+
+
+def test_failures_to_come_are_in_the_forecast_and_those_until_now_are_told() -> None:
+    """With stations that fail often the wait now is the same and the longest one to come is longer."""
+    failing = Failures(mean_use_ms=3 * HOUR_MS, repair=ServiceLaw(mean_ms=HOUR_MS))
+    path = msgspec.structs.replace(PATH, check_in=msgspec.structs.replace(PATH.check_in, failures=failing))
+    plain, weak = (
+        now.run(at((site_of("A", CALM, path=one),), 9 * HOUR_MS + 5 * MINUTE_MS), 1).sites[0]
+        for one in (PATH, path)
+    )
+    assert plain.in_line == weak.in_line
+    assert plain.longest is not None and weak.longest is not None
+    assert weak.longest.middle > plain.longest.middle
+
+
+def test_voters_at_the_curb_do_not_come_to_the_door() -> None:
+    """A third of the voters are served at the curb: a third fewer are checked in inside."""
+    curb = Curbside(share_ppm=333_333, law=ServiceLaw(mean_ms=300_000))
+    done = []
+    for path in (PATH, msgspec.structs.replace(PATH, curbside=curb)):
+        cloud = Cloud(Model(site_of("A", path=path)), 64, 1)
+        cloud.go(12 * HOUR_MS)
+        done.append(float(cloud.done.mean()))
+    assert done[1] == pytest.approx(done[0] * 2 / 3, rel=0.05)

@@ -14,8 +14,8 @@ import pytest
 from tests.web.conftest import App
 
 from pollstead.cli.waits import waits as waits_command
-from pollstead.cli.waits import waits_object
-from pollstead.record.kinds.days import SiteOpened
+from pollstead.cli.waits import waits_object, waits_of
+from pollstead.record.kinds.days import DeviceOutOfService, SiteOpened
 from pollstead.show.web.capabilities import Role
 from pollstead.show.web.who import Who
 
@@ -156,3 +156,30 @@ def test_the_command_says_what_the_page_says(told: App, capsys: pytest.CaptureFi
     assert "S01" in words and "counted 15 min ago" in words
     assert "nobody has counted the line today" in words
     assert waits_object.__doc__
+
+
+def test_where_no_accessible_station_works_the_page_says_so_in_place_of_hours(nine: App) -> None:
+    """Every accessible station of the site went out: the figure is of all others, the reason beside it."""
+    version = nine.folder.current()
+    assert version is not None
+    [site] = [one for one in version.sites if one.site == "S01"]
+    devices = [
+        part.device
+        for station in site.stations
+        if station.station_type == "accessible-marker"
+        for part in station.parts
+        if part.device
+    ]
+    assert devices
+    for device in devices:
+        out = DeviceOutOfService(state="out", why="broken", at_min=530)
+        nine.folder.write(out, who=CALLER, subject=device, site="site/S01", day=DAY)
+    counted(nine, at__S01="0855", in_line__S01="5", check_ins__S01="150", by__S01="P011")
+    nine.folder.clock = lambda: NINE_MS + MINUTE_MS
+    words = plain(nine.client(Role.COORDINATOR).get(f"/waits?day={DAY}").text)
+    assert "No accessible station works: the few who need one wait until one does." in words
+    assert not re.search(r"\d,\d{3} \(", words)
+    found = waits_object(waits_of(nine.folder.path, f"{DAY}T09:01", "")[1])
+    [told] = [one for one in found["sites"] if one["site"] == "S01"]
+    assert told["no_station_works"] == ["mark, accessible"]
+    assert told["longest_to_come_of_others_ms"]["high"] < told["longest_to_come_ms"]["middle"]

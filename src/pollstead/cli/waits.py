@@ -47,7 +47,7 @@ def waits(
     """Print the longest waits first, then what is not known, then moves. All are estimates."""
     from pollstead.election.instants import Instant
     from pollstead.plan.terms.now import Known
-    from pollstead.show.waits_words import KNOWN_WORDS, move_words, wait_words
+    from pollstead.show.waits_words import KNOWN_WORDS, STAGE_WORDS, move_words, wait_words
 
     try:
         election, found = waits_of(folder, as_of, day)
@@ -73,6 +73,9 @@ def waits(
     )
     for one in sorted(known, key=_longest_first):
         print(f"{one.site} {one.name}: {fill(wait_words(one.wait))}")
+        for stage in one.wait.stopped:
+            none = message(N_("no station works there, {stage}"), stage=text(STAGE_WORDS[stage]))
+            print(f"{one.site} {one.name}: {fill(none)}")
     for one in found.sites:
         if one.wait.known in (Known.STALE, Known.NEVER_TOLD):
             age = "" if one.wait.age_ms is None else f" ({one.wait.age_ms // MINUTE_MS} min)"
@@ -130,6 +133,8 @@ def _site(one: SiteWait) -> dict[str, Any]:
         "wait_in_30_min_ms": _band(wait.in_30),
         "wait_in_60_min_ms": _band(wait.in_60),
         "longest_to_come_ms": _band(wait.longest),
+        "longest_to_come_of_others_ms": _band(wait.longest_others),
+        "no_station_works": [stage.value for stage in wait.stopped],
         "last_out_ms": _band(wait.last_out),
         "binding": None if wait.binding is None else wait.binding.value,
         "line_over_throughput_ms": None if little is None else little.wait_ms,

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import datetime as dt
+import enum
 import math
 from collections import defaultdict
 from statistics import NormalDist
 from typing import TYPE_CHECKING
 
+import msgspec
+
 from pollstead.election.instants import MS_PER_MINUTE
 from pollstead.election.values import Value, frozen_array
+from pollstead.plan import staffing
 from pollstead.plan.stations.path import VoterPath, voter_path
 from pollstead.plan.terms.lines import WHOLE_PPM, ArrivalDay, Stage, StationCounts
 from pollstead.plan.terms.now import (
@@ -30,6 +34,7 @@ from pollstead.reconcile.observed import Observation, What, observations_of
 if TYPE_CHECKING:
     from pollstead.election.county import Election, Hours
     from pollstead.election.instants import OperatingDay
+    from pollstead.election.rules import CountyRules
     from pollstead.election.station_type import StationType
     from pollstead.plan.terms.demand import SiteDayDemand
     from pollstead.plan.terms.version import PlanVersion, SitePlan
@@ -63,6 +68,14 @@ class RuleOfWaits(Value, frozen=True, kw_only=True):
     confirmed: bool
 
 
+class LeftOut(enum.StrEnum):
+    """What the county's rules put into the plan's lines and the estimate does not know."""
+
+    CURB = "curbside-share"
+    ACCESSIBLE_OPEN = "accessible-open"
+    PATIENCE = "line-patience"
+
+
 class Waits(Value, frozen=True, kw_only=True):
     """Every open site of a day as of `now_ms` (UTC), in the order of ids; moves, the most worth first.
 
@@ -75,6 +88,7 @@ class Waits(Value, frozen=True, kw_only=True):
     sites: tuple[SiteWait, ...]
     moves: tuple[Move, ...]
     rules: tuple[RuleOfWaits, ...]
+    left_out: tuple[LeftOut, ...] = ()
 
     @property
     def limit_ms(self) -> int:
@@ -115,7 +129,18 @@ def waits_at(
             )
             for rule in RULES
         ),
+        left_out=left_out(election.rules),
     )
+
+
+def left_out(rules: CountyRules) -> tuple[LeftOut, ...]:
+    """What these rules ask of the lines that the estimate leaves out."""
+    asked = {
+        LeftOut.CURB: rules.whole("curbside-share") > 0,
+        LeftOut.ACCESSIBLE_OPEN: rules.choice("accessible-open") == "yes",
+        LeftOut.PATIENCE: rules.whole("line-patience") > 0,
+    }
+    return tuple(one for one in LeftOut if asked[one])
 
 
 class _Gathered:
@@ -205,7 +230,7 @@ class _Gathered:
             site=plan.site,
             seed_key=self.election.site(plan.site).key,
             path=path.path,
-            day=arrival_day(self.day, demand, hours, share),
+            day=self._with_breaks(arrival_day(self.day, demand, hours, share)),
             counts=counts,
             floor=path.floor,
             most=_counts(numbers),
@@ -213,6 +238,15 @@ class _Gathered:
             changes=changes,
             opened_ms=self._moment(here, What.OPENED),
             closed_ms=self._moment(here, What.CLOSED),
+        )
+
+    def _with_breaks(self, day: ArrivalDay) -> ArrivalDay:
+        """The day with the breaks and slow hours that the county's rules set."""
+        rules = self.election.rules
+        return msgspec.structs.replace(
+            day,
+            breaks=staffing.breaks(rules, day.open_ms, day.close_ms),
+            absences=staffing.slow_hours(rules, day.open_ms, day.close_ms),
         )
 
     def _moment(self, here: list[Observation], what: What) -> int | None:

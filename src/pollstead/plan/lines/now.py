@@ -11,9 +11,16 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pollstead.plan.lines.now_cloud import LONGEST_AFTER_CLOSE_MS, Cloud, Model, Played, quarters_between
+from pollstead.plan.lines.now_cloud import (
+    FOUR,
+    LONGEST_AFTER_CLOSE_MS,
+    Cloud,
+    Model,
+    Played,
+    quarters_between,
+)
 from pollstead.plan.lines.now_filter import Heard, hear
-from pollstead.plan.lines.now_kernel import LAST_OUT, LONGEST
+from pollstead.plan.lines.now_kernel import LAST_OUT, LONGEST, LONGEST_OTHERS
 from pollstead.plan.lines.now_moves import Stand, best_moves
 from pollstead.plan.terms.lines import Stage, StationCounts
 from pollstead.plan.terms.now import (
@@ -69,7 +76,7 @@ def estimate(site: NowSite, given: NowGiven, seed: int, states: int = STATES) ->
     stand = Stand(site, bare, cloud)
     stand.probes = _probes(site, now_ms)
     ahead = [now_ms, *quarters_between(cloud.model, now_ms, site.day.close_ms)]
-    stand.base = cloud.copy().go(_end(site, now_ms), stand.probes, ahead)
+    stand.base = cloud.copy().go(_end(site, now_ms), stand.probes, ahead, ahead=True)
     stand.answer = _answer(stand, bare, now_ms, points, ahead, tuple(odd))
     return stand
 
@@ -164,6 +171,12 @@ def _answer(
         in_30=by_moment.get(now_ms + HALF_HOUR_MS),
         in_60=by_moment.get(now_ms + 2 * HALF_HOUR_MS),
         longest=band(base.sums[:, LONGEST]),
+        longest_others=band(base.sums[:, LONGEST_OTHERS]),
+        stopped=tuple(
+            stage
+            for stage, here, wanted in zip(FOUR, cloud.model.here.tolist(), (a, b, c, d), strict=True)
+            if here == 1 and wanted == 0 and cloud.doors_open
+        ),
         last_out=band(base.sums[:, LAST_OUT]),
         binding=binding(base),
         open_stations=StationCounts(check_in=a, mark=b, mark_accessible=c, cast=d),

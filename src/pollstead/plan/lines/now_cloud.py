@@ -37,10 +37,14 @@ MOST_INSIDE = 400
 
 
 class Step:
-    """A station more (`by` 1) or one fewer (-1) of a stage from `at_ms` on."""
+    """A station more (`by` 1) or one fewer (-1) of a stage from `at_ms` on.
 
-    def __init__(self, stage: int, at_ms: int, by: int) -> None:
-        self.stage, self.at_ms, self.by = stage, at_ms, by
+    `within`: somebody comes or goes (a break, an opening door) and no station does, so that no more work than
+    stand there.
+    """
+
+    def __init__(self, stage: int, at_ms: int, by: int, *, within: bool = False) -> None:
+        self.stage, self.at_ms, self.by, self.within = stage, at_ms, by, within
 
 
 class Played:
@@ -61,7 +65,19 @@ class Model:
         laws: list[ServiceLaw | None] = [None if w is None else w.law for w in works]
         self.means = np.array([0 if law is None else law.mean_ms for law in laws], np.float64)
         self.tables = np.stack([law_table(law) for law in laws])
-        self.threshold = draws.accessible_threshold(site.path.accessible_share_ppm)
+        curb = 0 if site.path.curbside is None else site.path.curbside.share_ppm
+        self.inside = (WHOLE_PPM - curb) / WHOLE_PPM
+        special = site.path.accessible_share_ppm
+        share = special if curb == 0 else min(WHOLE_PPM, special * WHOLE_PPM // max(1, WHOLE_PPM - curb))
+        self.threshold = draws.accessible_threshold(share)
+        failures = [None if w is None or not w.limited else w.failures for w in works]
+        self.use_rates = np.array(
+            [0 if f is None else draws.use_rate(f.mean_use_ms) for f in failures], np.int64
+        )
+        self.repairs = np.stack([law_table(None if f is None else f.repair) for f in failures])
+        jams = site.path.jams
+        self.jams = 0 if jams is None else draws.chance_threshold(jams.chance_ppm)
+        self.jam_table = law_table(None if jams is None else jams.time)
         self.edges = np.array(slot_edges_ms(self.day), np.int64)
         weights = self.day.slot_weights[: self.day.slots].astype(np.float64)
         widths = np.diff(self.edges).astype(np.float64)
@@ -106,7 +122,7 @@ class Cloud:
         self.shape = rng.normal(0.0, SHAPE_SPREAD, states)
         self.factors = np.exp(rng.normal(0.0, SERVICE_SPREAD, (states, STAGES)))
         self.queue = np.zeros((states, STAGES), np.int64)
-        waiting = np.exp(self.total) * site.day.opening_line_share_ppm / WHOLE_PPM
+        waiting = model.inside * np.exp(self.total) * site.day.opening_line_share_ppm / WHOLE_PPM
         self.queue[:, 0] = np.round(waiting).astype(np.int64)
         self.free = np.zeros((states, STAGES, model.station_room), np.int64)
         self.stations = np.zeros((states, STAGES), np.int64)
@@ -114,22 +130,19 @@ class Cloud:
         self.words = Words(states, self.chance("words"), *words)
         self.now_ms = site.day.open_ms
         self.wanted = np.array(site.counts.by_stage(), np.int64)
-        self.steps: list[Step] = []
-        for change in site.changes:
-            stage = FOUR.index(change.stage)
-            if change.at_ms > self.now_ms:
-                self.steps.append(Step(stage, change.at_ms, change.by))
-            else:
-                self.wanted[stage] = max(0, self.wanted[stage] + change.by)
+        self.most = self.wanted.copy()
+        steps = [Step(FOUR.index(one.stage), one.at_ms, one.by) for one in site.changes]
+        self.steps = [*steps, *_absent(model)]
+        self._take_steps(self.now_ms + 1)
         if site.opened_ms is not None and site.opened_ms > self.now_ms:
-            self.steps += [Step(0, site.opened_ms, 1)] * int(self.wanted[0])
+            self.steps += [Step(0, site.opened_ms, 1, within=True)] * int(self.wanted[0])
             self.wanted[0] = 0
 
     def copy(self) -> Cloud:
         """The same states once more, to be moved on apart."""
         other = object.__new__(Cloud)
         other.__dict__.update(self.__dict__)
-        for name in ("total", "shape", "factors", "queue", "free", "stations", "done", "wanted"):
+        for name in ("total", "shape", "factors", "queue", "free", "stations", "done", "wanted", "most"):
             setattr(other, name, getattr(self, name).copy())
         other.words, other.steps = self.words.copy(), list(self.steps)
         return other
@@ -160,7 +173,7 @@ class Cloud:
         for quarter in range(first + 1, last + 1):
             logs[:, quarter] = SHAPE_MEMORY * logs[:, quarter - 1] + rng.normal(0.0, push, self.states)
         self.shape = logs[:, last].copy()
-        inside = np.exp(self.total) * (1 - model.day.opening_line_share_ppm / WHOLE_PPM)
+        inside = model.inside * np.exp(self.total) * (1 - model.day.opening_line_share_ppm / WHOLE_PPM)
         made: Floats = inside[:, None] * model.shares[None, :] * np.exp(logs)
         if not model.lines:
             return made
@@ -176,14 +189,24 @@ class Cloud:
         return least
 
     def go(
-        self, until_ms: int, probes: Sequence[int] = (), grid: Sequence[int] = (), more: Sequence[Step] = ()
+        self,
+        until_ms: int,
+        probes: Sequence[int] = (),
+        grid: Sequence[int] = (),
+        more: Sequence[Step] = (),
+        *,
+        ahead: bool = False,
     ) -> Played:
-        """Go on until a moment; `more` are stations that come or go meanwhile."""
+        """Go on until a moment; `more` are stations that come or go meanwhile.
+
+        `ahead`: nobody has told what happens then, so stations fail and ballots jam by the plan's chances.
+        What failed until now is told (out of service, stations open) or not known.
+        """
         model = self.model
         rates = self.rates(min(until_ms, model.day.close_ms))
-        steps = sorted((*self.steps, *more), key=lambda step: step.at_ms)
-        ours = [step for step in steps if step.at_ms < until_ms]
-        as_rows = [(step.at_ms, step.by, step.stage) for step in ours]
+        wanted = self.wanted.copy()
+        self.steps += more
+        as_rows = self._take_steps(until_ms)
         widths = np.diff(model.edges).astype(np.float64)
         begun = np.minimum(np.maximum(self.now_ms - model.edges[:-1], 0), widths)
         over = np.minimum(np.maximum(until_ms - model.edges[:-1], 0), widths)
@@ -202,13 +225,17 @@ class Cloud:
             rates,
             model.gaps,
             model.tables,
+            model.use_rates if ahead else np.zeros(STAGES, np.int64),
+            model.repairs,
+            model.jams if ahead else 0,
+            model.jam_table,
             model.threshold,
             model.here,
             self.factors,
             self.queue,
             self.free,
             self.stations,
-            self.wanted,
+            wanted,
             np.array(as_rows, np.int64).reshape(-1, 3),
             self.done,
             np.array(probes, np.int64),
@@ -218,12 +245,29 @@ class Cloud:
             inline,
             room,
         )
-        for step in ours:
-            self.wanted[step.stage] = max(0, self.wanted[step.stage] + step.by)
-        self.steps = [step for step in self.steps if step.at_ms >= until_ms]
         self.now_ms = until_ms
         self.stretch += 1
         return Played(sums, waits, inline[:, :, :-1])
+
+    def _take_steps(self, until_ms: int) -> list[tuple[int, int, int]]:
+        """Take the steps before a moment into `wanted`; rows as the kernel has them."""
+        rows = []
+        self.steps.sort(key=lambda step: step.at_ms)
+        while self.steps and self.steps[0].at_ms < until_ms:
+            step = self.steps.pop(0)
+            stage = step.stage
+            if not step.within:
+                self.most[stage] = max(0, self.most[stage] + step.by)
+            level = self.wanted[stage] + step.by
+            if 0 <= level <= max(self.most[stage], self.wanted[stage]):
+                self.wanted[stage] = level
+                rows.append((step.at_ms, step.by, stage))
+        return rows
+
+    def told_open(self, stage: int, told: int) -> None:
+        """So many stations of a stage are in use now, as somebody told."""
+        self.wanted[stage] = min(told, self.model.station_room)
+        self.most[stage] = max(self.most[stage], self.wanted[stage])
 
     def busy(self) -> Ints:
         """How many are being served, by state and stage."""
@@ -251,6 +295,20 @@ class Cloud:
         each = before * self.factors * self.model.means[None, :] / stations[None, :]
         rough: Floats = each[:, [0, 1, 3]].sum(axis=1)
         return rough
+
+
+def _absent(model: Model) -> list[Step]:
+    """The breaks and slow hours of the day: somebody goes when it is due and is back when it ends.
+
+    A break that falls due while the station serves a voter is that much shorter; in the plan's days it is
+    not.
+    """
+    made = []
+    for stage, absences in enumerate(model.day.absences_of(model.site.counts.by_stage())):
+        for one in absences:
+            until = max(one.from_ms + one.lasts_ms, one.until_ms)
+            made += [Step(stage, one.from_ms, -1, within=True), Step(stage, until, 1, within=True)]
+    return made
 
 
 def quarters_between(model: Model, from_ms: int, until_ms: int) -> list[int]:

@@ -155,7 +155,7 @@ def hear(cloud: Cloud, report: LineReport, heard: Heard) -> bool:
         heard.keep(cloud)
     for told, stage in zip(report.open_stations, STAGE_OF, strict=True):
         if told is not None and cloud.model.here[stage] == 1 and cloud.doors_open:
-            cloud.wanted[stage] = min(told, cloud.model.station_room)
+            cloud.told_open(stage, told)
     cloud.stretch += 1
     return fits
 

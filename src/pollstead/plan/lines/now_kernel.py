@@ -33,6 +33,9 @@ LEAVE, OTHER, SPARE = STAGES, STAGES + 1, STAGES + 2
 FAR_MS = 1 << 38
 """Later than any day."""
 _PURPOSES = np.array([draws.CHECK_IN, draws.MARK, draws.MARK, draws.CAST], np.int64)
+_REPAIRS = np.array([draws.REPAIR[0], draws.REPAIR[1], draws.REPAIR[1], draws.REPAIR[2]], np.int64)
+_JAM_TIME, _OTHER_KEY = draws.JAM_TIME, np.uint64(draws.OTHER_KEY)
+_CHANCE_BITS, _CHANCE = draws.CHANCE_BITS, np.uint64((1 << draws.CHANCE_BITS) - 1)
 _GAP, _CLASS, _PURPOSE_BITS = draws.GAP, draws.CLASS, draws.PURPOSE_BITS
 _LOW_TAIL, _HIGH_TAIL = laws.LOW_TAIL, laws.HIGH_TAIL
 _GAP_UNIT = float(laws.GAP_MEAN)
@@ -40,9 +43,10 @@ _GOLDEN, _MIX_1, _MIX_2 = np.uint64(draws.GOLDEN), np.uint64(draws.MIX_1), np.ui
 _S2, _S24, _S27, _S30, _S31, _S48, _S56 = (np.uint64(n) for n in (2, 24, 27, 30, 31, 48, 56))
 _BYTE, _PART = np.uint64(255), np.uint64(0xFFFFFF)
 
-CAME, SUM_WAIT, LONGEST, LAST_OUT = range(4)
-SUMS = 4
-"""Kept of a stretch: voters who came, their and the waiting voters' time in line, longest, last one done."""
+CAME, SUM_WAIT, LONGEST, LAST_OUT, LONGEST_OTHERS = range(5)
+SUMS = 5
+"""Kept of a stretch: voters who came, their and the waiting voters' time in line, longest, last one done; the
+longest of those who need no accessible station."""
 
 
 @compiled
@@ -65,6 +69,16 @@ def _quantile(table: Ints, bits: Any) -> int:
     part = np.int64((bits >> _S24) & _PART)
     drawn: int = (low + (((table[at + 1] - low) * part) >> 24) + 128) >> 8
     return drawn
+
+
+@compiled
+def _fails(bits: Any, takes: int, rate: int) -> Any:
+    """``draws.fails``: whether the station fails at the end of this service."""
+    x = min((takes * rate) >> _CHANCE_BITS, 1 << _CHANCE_BITS)
+    drawn = np.int64(bits & _CHANCE)
+    square = (x * x) >> _CHANCE_BITS
+    failing: Any = drawn < x - (square >> 1) + ((square * x) >> _CHANCE_BITS) // 6
+    return failing
 
 
 @compiled
@@ -138,6 +152,11 @@ def _serve(
     purpose: int,
     table: Ints,
     factor: float,
+    rate: int,
+    repair: int,
+    repairs: Ints,
+    jams: int,
+    jam_table: Ints,
     line: bool,
     reach: Ints,
     n: int,
@@ -155,7 +174,9 @@ def _serve(
 
     `leaving` holds `left` sorted leavers already; a station that goes is the first one free at the step or
     later. `waited` grows by each one's wait, `inline` by one for each grid moment at which one stands here.
-    Without a `line` there is room for everybody, and `free` keeps who is inside at the end.
+    Without a `line` there is room for everybody, and `free` keeps who is inside at the end. With a `rate`
+    (``draws.use_rate``) a station fails at the end of a service, with `jams` (``draws.chance_threshold``) a
+    ballot jams.
     """
     step, waiting, low, high = 0, 0, 0, 0
     for i in range(n):
@@ -182,14 +203,21 @@ def _serve(
         if start >= until_ms:
             waiting += 1 if real else 0
             continue
-        takes = np.int64(_quantile(table, _word(key, slot, voter & (PROBE - 1), purpose)) * factor)
-        gone = start + max(1, takes)
+        bits = _word(key, slot, voter & (PROBE - 1), purpose)
+        takes = max(1, np.int64(_quantile(table, bits) * factor))
+        back = start + takes
+        if rate > 0 and real and line and _fails(bits, takes, rate):
+            back += _quantile(repairs, _word(key, slot, voter, repair))
+        if jams > 0 and real and np.int64(_word(key, slot, voter, _CLASS) & _CHANCE) < jams:
+            jam = _quantile(jam_table, _word(key ^ _OTHER_KEY, slot, voter, _JAM_TIME))
+            takes, back = takes + jam, back + jam
+        gone = start + takes
         if real and line:
             k = 0
-            while k + 1 < stations and free[k + 1] < gone:
+            while k + 1 < stations and free[k + 1] < back:
                 free[k] = free[k + 1]
                 k += 1
-            free[k] = gone
+            free[k] = back
         elif real and gone >= until_ms and stations < len(free):
             _put(free, stations, gone)
             stations += 1
@@ -237,6 +265,10 @@ def play(
     rates: Floats,
     gaps: Ints,
     tables: Ints,
+    use_rates: Ints,
+    repairs: Ints,
+    jams: int,
+    jam_table: Ints,
     threshold: int,
     here: Ints,
     factors: Floats,
@@ -255,10 +287,11 @@ def play(
 ) -> None:
     """Take every state from `from_ms` to `until_ms`; states change in place.
 
-    Shapes: `edges` (quarters + 1,), `rates` (states, quarters), `tables` (4, KNOTS), `here` (4,) 0 not there,
+    Shapes: `edges` (quarters + 1,), `rates` (states, quarters), `tables` (4, KNOTS), `use_rates` (4,) 0 where
+    nothing fails, `repairs` (4, KNOTS), `jams` and `jam_table` as in `_serve`, `here` (4,) 0 not there,
     1 a line, 2 room for everybody; `factors` (states, 4) on service times; `queue`, `stations` (states, 4);
     `free` (states, 4, most); `wanted` (4,) stations from `from_ms` on; `steps` (n, 3) moment, +1 or
-    -1, stage, by moment; `done` (states,); `probes` (n,) moments; `grid` (g,) moments; `sums` (states, 4);
+    -1, stage, by moment; `done` (states,); `probes` (n,) moments; `grid` (g,) moments; `sums` (states, SUMS);
     `probe_waits` (states, n, 3): check-in, marking, casting; `inline` (states, 4, g + 1).
     """
     many = len(probes)
@@ -266,10 +299,12 @@ def play(
     lists = np.empty((STAGES + 3, room), np.int64)
     numbers = np.empty(STAGES, np.int64)
     waited = np.empty(room + many, np.int64)
+    apart = np.empty(room + many, np.bool_)
     mine = np.empty((len(steps) + free.shape[2], 2), np.int64)
     for slot in range(len(done)):
         for i in range(len(waited)):
             waited[i] = 0
+            apart[i] = False
         # Ids follow from the state alone, so that voters keep their draws whatever happens at the stations.
         inside = 0
         for k in range(STAGES):
@@ -307,6 +342,10 @@ def play(
                 _copy(lists[k], left, leaving, 0)
             else:
                 count = stay if here[k] == 2 else _at_hand(pool, count, wanted[k], from_ms)
+                if k == ACCESSIBLE:
+                    for i in range(numbers[k]):
+                        if lists[k, i] & VOTER_MASK < PROBE:
+                            apart[lists[k, i] & VOTER_MASK] = True
                 told = 0
                 while here[k] == 1 and told < count - wanted[k]:
                     mine[told, 0], mine[told, 1] = from_ms, -1
@@ -321,6 +360,11 @@ def play(
                     _PURPOSES[k],
                     tables[k],
                     factors[slot, k],
+                    use_rates[k],
+                    _REPAIRS[k],
+                    repairs[k],
+                    jams if k == CAST else 0,
+                    jam_table,
                     here[k] == 1,
                     lists[k],
                     numbers[k],
@@ -369,3 +413,5 @@ def play(
         for i in range(newcomers + came):
             sums[slot, SUM_WAIT] += waited[i]
             sums[slot, LONGEST] = max(sums[slot, LONGEST], waited[i])
+            if not apart[i]:
+                sums[slot, LONGEST_OTHERS] = max(sums[slot, LONGEST_OTHERS], waited[i])

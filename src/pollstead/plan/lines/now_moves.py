@@ -189,7 +189,8 @@ def _givers(stand: Stand, told: list[Stand], stage: int, given: NowGiven, ways: 
 
 def _worth(one: _Try) -> Move:
     stand, now_ms = one.stand, one.stand.states().now_ms
-    more = [Step(one.stage, now_ms + one.after_ms, 1)]
+    stands_there = one.kind is not MoveKind.SEND_SPARE
+    more = [Step(one.stage, now_ms + one.after_ms, 1, within=stands_there)]
     if one.from_stage is not None:
         more.append(Step(one.from_stage, now_ms, -1))
     base, moved = stand.played().sums, played_with(stand, more).sums
@@ -219,7 +220,7 @@ def played_with(stand: Stand, more: list[Step]) -> Played:
     """The site's states played on from now with these stations more or fewer."""
     cloud = stand.states().copy()
     end = max(stand.site.day.close_ms, cloud.now_ms) + LONGEST_AFTER_CLOSE_MS
-    return cloud.go(end, stand.probes, more=more)
+    return cloud.go(end, stand.probes, more=more, ahead=True)
 
 
 def _minutes(values_ms: Any) -> Band:

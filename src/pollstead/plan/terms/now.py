@@ -147,6 +147,8 @@ class WaitNow(Value, frozen=True, kw_only=True):
     now spends in all lines; `in_30`, `in_60` for those who join later; `longest` the longest wait of those
     in line now or still to come, from now on; `last_out` when the last voter is done. `binding` is the stage
     that makes most of the wait now. `odd_reports` are events of reports far from what was expected.
+    `longest_others` is `longest` of those who need no accessible station. At the stages in `stopped` there
+    can be a line and no station works: who stands there waits until one does, and no figure says how long.
     """
 
     site: str
@@ -157,6 +159,8 @@ class WaitNow(Value, frozen=True, kw_only=True):
     in_30: Band | None = None
     in_60: Band | None = None
     longest: Band | None = None
+    longest_others: Band | None = None
+    stopped: tuple[Stage, ...] = ()
     last_out: Band | None = None
     binding: Stage | None = None
     open_stations: StationCounts | None = None

@@ -10,6 +10,7 @@ from pollstead.election.county import Election
 from pollstead.election.instants import Instant, OperatingDay
 from pollstead.election.values import Value
 from pollstead.election.words import N_, Message
+from pollstead.plan.terms.lines import Stage
 from pollstead.plan.terms.now import Band, Known, Point
 from pollstead.reconcile.lines_told import LineTold
 from pollstead.show.waits_words import KNOWN_WORDS, MINUTE_MS, STAGE_WORDS, about_min, band_min, move_words
@@ -83,9 +84,12 @@ class WaitRow(Value, frozen=True, kw_only=True):
     in_30: Minutes | None
     in_60: Minutes | None
     longest: Minutes | None
+    stopped: tuple[str, ...]
+    no_accessible: bool
     over_limit: bool
     out_min: tuple[int, int, int] | None
     out_late: bool
+    late_apart: bool
     fewer_open: bool
     binding: str
     little_min: int | None
@@ -101,6 +105,7 @@ class MoveRow(Value, frozen=True, kw_only=True):
     before: int
     after: int
     sure_pct: int
+    none_works: bool
 
 
 class KeptWaits:
@@ -167,6 +172,7 @@ class WaitsOfDay:
     def row(self, one: SiteWait) -> WaitRow:
         """One site as a row."""
         wait = one.wait
+        no_accessible = Stage.MARK_ACCESSIBLE in wait.stopped
         out = (
             None
             if wait.last_out is None
@@ -186,10 +192,15 @@ class WaitsOfDay:
             line=wait.in_line,
             in_30=_minutes(wait.in_30),
             in_60=_minutes(wait.in_60),
-            longest=_minutes(wait.longest),
+            longest=_minutes(wait.longest_others if no_accessible else wait.longest),
+            stopped=tuple(STAGE_WORDS[stage] for stage in wait.stopped if stage is not Stage.MARK_ACCESSIBLE),
+            no_accessible=no_accessible,
             over_limit=wait.longest is not None and wait.longest.middle > self.found.limit_ms,
             out_min=out,
             out_late=out is not None and out[0] >= one.closes_min + LATE_MIN,
+            late_apart=no_accessible
+            and wait.longest_others is not None
+            and wait.longest_others.high < LATE_MIN * MINUTE_MS,
             fewer_open=wait.open_stations is not None
             and any(
                 now < planned
@@ -204,6 +215,7 @@ class WaitsOfDay:
     def moves(self, area: str) -> tuple[MoveRow, ...]:
         """The moves for the sites of an area."""
         areas = {one.site: one.area for one in self.found.sites}
+        stopped = {one.site: one.wait.stopped for one in self.found.sites}
         return tuple(
             MoveRow(
                 site=move.site,
@@ -211,6 +223,7 @@ class WaitsOfDay:
                 before=move.longest_before.middle,
                 after=move.longest_after.middle,
                 sure_pct=move.saves_ppm // 10_000,
+                none_works=move.stage in stopped[move.site],
             )
             for move in self.found.moves
             if area in ("", areas[move.site])

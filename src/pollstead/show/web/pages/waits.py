@@ -22,6 +22,14 @@ RULE_WORDS = {
     "wait-limit": N_("Longest wait that a voter should have"),
 }
 
+LEFT_OUT_WORDS = {
+    "curbside-share": N_("The line at the curb: ask the site how many wait there."),
+    "accessible-open": N_(
+        "Accessible stations that serve whoever is next when idle: waits may be a little shorter."
+    ),
+    "line-patience": N_("Voters who leave the line unserved: lines may be shorter, for a bad reason."),
+}
+
 
 class RuleLine(Value, frozen=True, kw_only=True):
     """A county rule behind the estimates, in minutes."""
@@ -49,6 +57,7 @@ class WaitsPage(Page, frozen=True, kw_only=True):
     moves: tuple[MoveRow, ...]
     long: int
     rules: tuple[RuleLine, ...]
+    left_out: tuple[str, ...]
     may_tell: bool
     query: str
     cautions: tuple[Caution, ...]
@@ -82,6 +91,7 @@ def waits_page(ask: Ask) -> WaitsPage:
             RuleLine(words=RULE_WORDS[one.rule], minutes=one.minutes, confirmed=one.confirmed)
             for one in view.found.rules
         ),
+        left_out=tuple(LEFT_OUT_WORDS[one.value] for one in view.found.left_out),
         may_tell=ask.may(Capability.TELL) and not view.at,
         query=urlencode({name: value for name, value in asked.items() if value}),
         cautions=for_place(Place.WAITS),
