@@ -290,6 +290,10 @@ def test_timings_are_sent_and_taken_by_keyboard(
     assert (page.evaluate(STICKING_OUT), page.evaluate(FAULTS)) == ([], [])
     if os.environ.get("POLLSTEAD_LOOK"):
         page.screenshot(path=f"{os.environ['POLLSTEAD_LOOK']}/timings-320.png", full_page=True)
+    page.emulate_media(media="print")
+    assert page.locator("details.more li").first.is_visible(), "what is folded stands open on paper"
+    assert page.locator(".copies").is_hidden() and page.locator(".caution").first.is_visible()
+    page.emulate_media(media="screen")
     office.cookies.set(LANGUAGE_COOKIE, PSEUDO)
     page.goto(f"{ADDRESS}{look.headers['location']}")
     assert (page.evaluate(UNTRANSLATED), page.evaluate(STICKING_OUT)) == ([], [])

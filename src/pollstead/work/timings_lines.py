@@ -229,14 +229,18 @@ def _law_notes(step: StepFit, law: LawFit) -> list[Message]:
 def _service_basis(step: StepFit | None, flow: FlowOfType | None, law: LawFit | None, band: Band) -> Message:
     if flow is not None and (law is None or band == flow.flow.mean_ms):
         return message(
-            N_("{n} check-ins in {stretches} busy stretches at {sites} sites"),
+            N_("{n} check-ins in {stretches} busy stretches at {sites} sites")
+            if flow.flow.sites != 1
+            else N_("{n} check-ins in {stretches} busy stretches at one site"),
             n=flow.flow.check_ins,
             stretches=flow.flow.stretches,
             sites=flow.flow.sites,
         )
     assert step is not None  # noqa: S101 - a law comes from a step
     return message(
-        N_("{n} samples, {going} of them still going, at {sites} sites"),
+        N_("{n} samples, {going} of them still going, at {sites} sites")
+        if step.sites != 1
+        else N_("{n} samples, {going} of them still going, at one site"),
         n=step.service.done + step.service.going,
         going=step.service.going,
         sites=step.sites,
