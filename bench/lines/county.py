@@ -11,9 +11,9 @@ from pollstead.election.rules import CountyRules, RuleLevel, RuleSetting
 from pollstead.election.values import frozen_array
 from pollstead.intake import read_folder
 from pollstead.plan.compose import compose
+from pollstead.plan.lines.loads import load_milli_erlangs
 from pollstead.plan.lines.refused import fast_engine_refuses
 from pollstead.plan.lines.run import run as run_lines
-from pollstead.plan.lines.sizing import load_milli_erlangs
 from pollstead.plan.lines.trials import as_station_counts
 from pollstead.plan.planned_lines import planned_lines
 from pollstead.plan.terms.lines import (

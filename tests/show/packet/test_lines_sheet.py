@@ -76,7 +76,7 @@ def test_the_sheet_of_a_day_takes_one_leaf_with_sizing_in_front_and_the_tally_af
         "2,048 computed days",
         "4.7 % (3.8 % to 5.7 %)",
         "accepts 5.0 %",
-        "Still undecided",
+        "leave open on which side",
         "one fewer 24.0 %, one more 1.0 %",
         "half of the days 0 1 2 3 4 5 6 7 8 9 10 11 12",
         "90 of 100 days 0 2 4",

@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from pollstead.election.words import N_
+from pollstead.plan.lines.box import Box, box_of, with_stage
+from pollstead.plan.lines.loads import busiest_hour_milli_voters
 from pollstead.plan.lines.said import engine_notices, site_notices, site_reasons
-from pollstead.plan.lines.sizing import DAYS, Box, DaySearch, box_of, busiest_hour_milli_voters, with_stage
+from pollstead.plan.lines.sizing import DAYS, DaySearch
 from pollstead.plan.lines.trials import FRESH_FROM, Counts, Trials, as_station_counts
 from pollstead.plan.lines.trusted import fast_engine_is_right
 from pollstead.plan.lines.what_if import longer_ballot
@@ -129,16 +131,14 @@ def size_site(site: SiteLines, seed: int, effort: Effort) -> tuple[SizingAnswer,
     )
     searches = {day.date: DaySearch(site, day, seed, effort, len(distinct)) for day in distinct}
     counts, complete = _counts_for_all(list(searches.values()), box_of(site))
-    figures = {
-        date: search.trials.figures([counts], FRESH_FROM, search.settled(counts).days)[0]
-        for date, search in searches.items()
-    }
+    figures = {date: search.fresh.figures(counts) for date, search in searches.items()}
     worst = max(figures, key=lambda date: (figures[date].risk.over, figures[date].mean_wait_ms))
     meets = all(f.risk.meets(site.limit.risk_ppm) for f in figures.values())
     fewer = box_of(site).lowered(counts)
     compared, what_ifs, more_units = _what_ifs(searches[worst], counts)
     fast, told = (
-        sum(getattr(s.trials, name) for s in searches.values()) for name in ("fast_days", "reference_days")
+        sum(getattr(t, name) for s in searches.values() for t in s.all_trials)
+        for name in ("fast_days", "reference_days")
     )
     answer = SizingAnswer(
         site=site.site,
@@ -163,7 +163,7 @@ def size_site(site: SiteLines, seed: int, effort: Effort) -> tuple[SizingAnswer,
         hours=searches[worst].trials.by_hour(counts, FRESH_FROM, HOUR_DAYS).hours,
         hour_days=HOUR_DAYS,
     )
-    return answer, more_units + sum(s.trials.work_units for s in searches.values())
+    return answer, more_units + sum(t.work_units for s in searches.values() for t in s.all_trials)
 
 
 def alike_days(days: tuple[ArrivalDay, ...]) -> list[ArrivalDay]:

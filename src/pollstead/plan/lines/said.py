@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from pollstead.election.notice import Notice, NoticeKind
 from pollstead.election.words import N_, Message, message
-from pollstead.plan.lines.sizing import busiest_hour_milli_voters, load_milli_erlangs, shares_ppm
+from pollstead.plan.lines.loads import busiest_hour_milli_voters, load_milli_erlangs, shares_ppm
 from pollstead.plan.lines.words import minutes, percent, thousandths
 from pollstead.plan.terms.lines import (
     SIZED,
@@ -38,8 +38,8 @@ _FOUND_AT_BOUND = N_(
     "Numbers found: a day's longest wait passes {limit} minutes on at most {risk} of days; cheaper may exist."
 )
 _UNDECIDED = N_(
-    "Numbers found: a day's longest wait passes {limit} minutes on about {risk} of days, the share accepted; "
-    "{days} fresh days leave open on which side of it the numbers are."
+    "Close to the limit: a day's longest wait passes {limit} minutes on about {risk} of days, the share "
+    "accepted; {days} fresh days leave open on which side of it."
 )
 _NOT_KEPT = N_(
     "With the numbers planned a day's longest wait passes {limit} minutes more often than accepted."

@@ -1,21 +1,18 @@
 """The least-cost numbers of stations of one site.
 
-The search starts at the corner where each stage alone, the others without a line, keeps the limit on the
-search days: at check-in no smaller number can do, whatever stands behind it; at the other stages nearly so.
-From there it goes up in order of cost, level by level. A level is looked at for few days; what is hopeless
-is dropped (at the accepted risk as many days over the limit would come up less than once in a thousand), the
-rest gets the effort's days. One more station can move the line on and make the longest wait worse, so no
-candidate is taken to be good because a smaller one is.
+The search starts at the corner where each stage alone, the others without a line, keeps the limit, and goes
+up in order of cost, level by level. A level is looked at on the busiest days; what is hopeless there is
+dropped, the best few get all search days, and the best of these is the level's nominee. One more station
+can move the line on and make the longest wait worse, so no candidate is taken to be good because a smaller
+one is; a nominee that is no better than a cheaper level's is left out.
 
-Days are gone through in blocks that double. A candidate with more days over the limit than chance could give
-at the accepted risk, or than the best one seen has on all days, is left there: more days can only add to
-them, so nothing that is chosen changes.
+Days are gone through in blocks that double. A candidate with more days over the limit than the best one
+seen has on all days is left there: more days can only add to them, so nothing that is chosen changes.
 
-The search days rank and drop; fresh days that the search has not seen decide. Where the 95 % interval of a
-candidate's share of days over the limit holds the accepted risk, it gets more fresh days, twice as many each
-time, until the interval lies on one side or the cap is reached; there the share itself decides, and the
-answer says that it is undecided. The fresh days give the figures. Afterwards each number is tried one lower
-by the same rule; where that is accepted the search moves there.
+The search days only rank. Fresh days that the search has not seen decide, see `deciding`: they are asked
+from the first nominee that the search days make look safe, then down in order of cost, until two in all are
+not found to be within the accepted risk. Afterwards each number is tried one lower by the same rule; where
+that is accepted the search moves there. The fresh days give the figures.
 """
 
 from __future__ import annotations
@@ -26,24 +23,26 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
-from pollstead.plan.lines.intervals import exact_interval_ppm, hopeless_from, surely_over_from
+from pollstead.plan.lines.box import MOST_STATIONS, NO_LINES, Box, box_of
+from pollstead.plan.lines.busiest import Busiest
+from pollstead.plan.lines.corner import Corner
+from pollstead.plan.lines.deciding import Deciding
+from pollstead.plan.lines.intervals import surely_over_from
+from pollstead.plan.lines.looks import Looks
 from pollstead.plan.lines.refused import fast_engine_refuses
-from pollstead.plan.lines.trials import FIRST_LOOK_DAYS, FRESH_FROM, KEPT_BYTES, Counts, Trials, blocks
-from pollstead.plan.terms.lines import SLOT_MS, WHOLE_PPM, ArrivalDay, RiskEstimate, SiteLines, SitePath
+from pollstead.plan.lines.trials import KEPT_BYTES, Counts, Trials
 from pollstead.plan.terms.part import Effort, derive_seed
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-DAYS = {Effort.QUICK: 200, Effort.USUAL: 1000, Effort.DEEP: 4000}
-"""Days of the search, and as many fresh ones, by effort."""
+    from pollstead.plan.terms.lines import ArrivalDay, RiskEstimate, SiteLines
 
-MOST_FRESH = {Effort.QUICK: 2048, Effort.USUAL: 8192, Effort.DEEP: 32768}
-"""Fresh days at most for one candidate, where fewer leave open on which side of the accepted risk it is."""
+DAYS = {Effort.QUICK: 200, Effort.USUAL: 1000, Effort.DEEP: 4000}
+"""Days of the search, and of the first look at fresh ones, by effort."""
 
 TOLD_DAYS = {Effort.QUICK: 64, Effort.USUAL: 200, Effort.DEEP: 1000}
-MOST_FRESH_TOLD = {Effort.QUICK: 128, Effort.USUAL: 512, Effort.DEEP: 2048}
-"""The same two where days are told event by event, which takes hundreds of times longer."""
+"""The same where days are told event by event, which takes hundreds of times longer."""
 
 MOST_LOOKS = 600
 """Candidates looked at for one day before the search climbs from the best it has, and says so."""
@@ -53,40 +52,20 @@ MOST_STEPS = 100
 
 STEP_PART = 20
 
-AT_ONCE = 4
-"""Candidates of a level that get the search days together, those best on the first look first."""
+AT_ONCE = 3
+"""Candidates of a level that get all search days: those best on the first look."""
 
-MOST_STATIONS = 500
 LIKELY_MOST = 40
 """Stations of a stage without a bound, when it is asked whether the compiled engine does the site's days."""
 
-START_BELOW_LOAD_PPM = 850_000
-HOUR_SLOTS = 4
+MOST_MISSES = 2
+"""Nominees not accepted on the way down from an accepted one, after which no cheaper one is tried."""
 
+LOOKS_SAFE = 0.1
+"""A nominee looks safe when so few search days over come up with at most this chance at the accepted risk."""
 
-Look = tuple[int, int]
-"""Days on which the longest wait passes the limit, and all voters' waits added up in ms."""
-
-
-@dataclass(frozen=True, slots=True)
-class Box:
-    """The least and the most stations of each stage; `high` None: no bound; both 0: no line there."""
-
-    low: Counts
-    high: tuple[int | None, int | None, int | None, int | None]
-
-    def raised(self, counts: Counts, part: int = MOST_STATIONS + 1) -> Iterator[Counts]:
-        """The counts with one station more, or one in `part` more, at one stage, inside the box."""
-        for k in range(4):
-            most = min(self.high[k] or MOST_STATIONS, MOST_STATIONS)
-            if self.low[k] > 0 and counts[k] < most:
-                yield with_stage(counts, k, min(most, counts[k] + max(1, counts[k] // part)))
-
-    def lowered(self, counts: Counts) -> Iterator[Counts]:
-        """The counts with one station fewer at one stage, inside the box."""
-        for k in range(4):
-            if counts[k] > self.low[k]:
-                yield with_stage(counts, k, counts[k] - 1)
+SURELY_OVER = 0.025
+"""A candidate whose many search days over come up with at most this chance gets no fresh days."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,79 +77,8 @@ class Found:
     complete: bool
 
 
-def with_stage(counts: Counts, stage: int, count: int) -> Counts:
-    """`counts` with another number at one stage."""
-    changed = list(counts)
-    changed[stage] = count
-    return (changed[0], changed[1], changed[2], changed[3])
-
-
-def box_of(site: SiteLines) -> Box:
-    """The bounds of a site's numbers: what is fixed wins; a floor wins over a ceiling below it."""
-    low: list[int] = []
-    high: list[int | None] = []
-    rows = zip(
-        site.path.limited(),
-        site.floor.by_stage(),
-        site.ceiling.by_stage(),
-        site.fixed.by_stage(),
-        strict=True,
-    )
-    for limited, floor, ceiling, fixed in rows:
-        if not limited:
-            low.append(0)
-            high.append(0)
-        elif fixed is not None:
-            low.append(fixed)
-            high.append(fixed)
-        else:
-            low.append(max(1, floor))
-            high.append(None if ceiling is None else max(1, floor, ceiling))
-    return Box((low[0], low[1], low[2], low[3]), (high[0], high[1], high[2], high[3]))
-
-
-def busiest_hour_milli_voters(day: ArrivalDay) -> int:
-    """Voters of the busiest four quarter hours in a row, in thousandths, on a day of the draws' mean total.
-
-    Without the line at opening.
-    """
-    weights = [int(w) for w in day.slot_weights[: day.slots]]
-    best = max(sum(weights[k : k + HOUR_SLOTS]) for k in range(len(weights)))
-    arriving_ppm = WHOLE_PPM - day.opening_line_share_ppm
-    thousandths = int(day.totals.sum()) * best * arriving_ppm // WHOLE_PPM * 1000
-    return thousandths // (sum(weights) * len(day.totals))
-
-
-def shares_ppm(path: SitePath) -> tuple[int, int, int, int]:
-    """The share of the voters who come to each stage, in the order of `SIZED`; those at the curb to none."""
-    curb = 0 if path.curbside is None else path.curbside.share_ppm
-    inside, special = WHOLE_PPM - curb, path.accessible_share_ppm
-    return (inside, inside - special, special, inside)
-
-
-def load_milli_erlangs(site: SiteLines, day: ArrivalDay, stage: int) -> int:
-    """Load of a stage in the busiest hour: voters an hour times mean service, in thousandths of an erlang."""
-    work = site.path.works()[stage]
-    if work is None:
-        return 0
-    return (
-        busiest_hour_milli_voters(day)
-        * shares_ppm(site.path)[stage]
-        * work.law.mean_ms
-        // (HOUR_SLOTS * SLOT_MS * WHOLE_PPM)
-    )
-
-
-def fresh_steps(days: int, most: int) -> Iterator[int]:
-    """After how many fresh days it is asked whether they decide: `days`, then ends of blocks up to `most`."""
-    yield days
-    for until in blocks(most):
-        if until >= 2 * days:
-            yield until
-
-
-NO_LINES: Counts = (0, 0, 0, 0)
-"""Always room inside: what is left is the line at the curb."""
+Ranked = tuple[int, int, Counts]
+"""Search days over the limit, all waits in ms, and the candidate they belong to."""
 
 
 class DaySearch:
@@ -181,138 +89,68 @@ class DaySearch:
     ) -> None:
         """`searches` searches of the site share its room for drawn voters."""
         self.site, self.day, self.seed, self.effort = site, day, root_seed, effort
-        self.days, self.most_fresh = DAYS[effort], MOST_FRESH[effort]
         box = box_of(site)
         a, b, c, d = (LIKELY_MOST if h is None else h for h in box.high)
         self.refused = fast_engine_refuses(site.path, day, (a, b, c, d))
         """Why the site's days are told event by event, in words; None where they are not."""
-        if self.refused is not None:
-            self.days, self.most_fresh = TOLD_DAYS[effort], MOST_FRESH_TOLD[effort]
+        self.days = (DAYS if self.refused is None else TOLD_DAYS)[effort]
         self.risk_ppm = site.limit.risk_ppm
         key = derive_seed(root_seed, "lines", site.seed_key, f"day {day.date.isoformat()}")
         self.trials = Trials(site.path, day, site.limit, key, KEPT_BYTES // searches)
+        self.looks = Looks(self.trials, 0)
+        self.fresh = Deciding(self.trials, self.days, self.risk_ppm, certain=self.refused is None)
+        self.busiest = Busiest(site, day, key, self.days)
+        self._most_over = surely_over_from(self.days, self.risk_ppm) - 1
         self._without_curb: DaySearch | None = None
-        self._looked: dict[tuple[int, int], dict[Counts, Look]] = {}
-
-    def look(self, candidates: Sequence[Counts], first: int, days: int) -> list[Look]:
-        """Days over the limit and all waits added up, for each candidate; all looks are remembered."""
-        known = self._looked.setdefault((first, days), {})
-        new = [c for c in candidates if c not in known]
-        if new:
-            behind = max((end for end in blocks(days) if end < days), default=0)
-            had = self.look(new, first, behind) if behind else [(0, 0)] * len(new)
-            more = self.trials.over(new, first + behind, days - behind)
-            for counts, (over, waits), (over_more, waits_more) in zip(new, had, more, strict=True):
-                known[counts] = (over + over_more, waits + waits_more)
-        return [known[c] for c in candidates]
-
-    def within(self, candidates: Sequence[Counts], first: int, most_over: int) -> list[Counts]:
-        """The candidates with at most `most_over` days over the limit among all days from `first` on."""
-        kept = list(candidates)
-        for days in blocks(self.days):
-            looks = self.look(kept, first, days)
-            kept = [c for c, (over, _) in zip(kept, looks, strict=True) if over <= most_over]
-        return kept
-
-    @property
-    def most_over(self) -> int:
-        """The most days over the limit on the search days that chance could give at the accepted risk."""
-        return surely_over_from(self.days, self.risk_ppm) - 1
 
     def accepts(self, counts: Counts) -> bool:
-        """Whether `counts` are not surely over on the search days, and keep the limit on the fresh days."""
-        if self.look([counts], 0, FIRST_LOOK_DAYS)[0][0] >= hopeless_from(FIRST_LOOK_DAYS, self.risk_ppm):
+        """Whether `counts` are not surely over on the search days and found within the risk by fresh ones."""
+        if self.busiest.looks.look([counts], self.busiest.days)[0][0] >= self.busiest.hopeless:
             return False
-        if not self.within([counts], 0, self.most_over):
+        if not self.looks.within([counts], self.days, self._most_over):
             return False
-        return self.settled(counts).meets(self.risk_ppm)
+        if self.looks.share(counts, self.days).is_above(self.risk_ppm, SURELY_OVER):
+            return False
+        return self.fresh.accepts(counts)
+
+    @property
+    def all_trials(self) -> tuple[Trials, ...]:
+        """All trials of this search."""
+        return (self.trials, self.busiest.trials)
 
     def settled(self, counts: Counts) -> RiskEstimate:
-        """What fresh days say of `counts`: as many as it takes, from the effort's days to the cap."""
-        for days in fresh_steps(self.days, self.most_fresh):
-            over = self.look([counts], FRESH_FROM, days)[0][0]
-            low, high = exact_interval_ppm(over, days)
-            risk = RiskEstimate(over=over, days=days, low_ppm=low, high_ppm=high)
-            if risk.decides(self.risk_ppm):
-                break
-        return risk
-
-    def corner(self, box: Box) -> tuple[Counts, bool]:
-        """For each stage the least number that keeps the limit alone; False when one has none in the box."""
-        counts = box.low
-        possible = True
-        bad = hopeless_from(FIRST_LOOK_DAYS, self.risk_ppm)
-        for k in range(4):
-            low, high = box.low[k], box.high[k] or MOST_STATIONS
-            if low == high or low == 0:
-                continue
-            guess = load_milli_erlangs(self.site, self.day, k) * START_BELOW_LOAD_PPM // WHOLE_PPM // 1000 + 1
-            least = self._least_alone(k, low, high, min(max(guess, low), high), bad)
-            while least is not None and not self._alone_meets(k, least):
-                least = least + 1 if least < high else None
-            counts = with_stage(counts, k, high if least is None else least)
-            possible = possible and least is not None
-        return counts, possible
-
-    def _alone_meets(self, stage: int, count: int) -> bool:
-        alone = with_stage((0, 0, 0, 0), stage, count)
-        return bool(self.within([alone], 0, self.most_over))
-
-    def _least_alone(self, stage: int, low: int, high: int, guess: int, bad: int) -> int | None:
-        """The least number of one stage, without lines at the others, that is not hopeless; None if none is.
-
-        Alone, one station more never lengthens anybody's wait, so a window can be moved to the edge.
-        """
-        seen: dict[int, bool] = {}
-        first, width = guess, 4
-        while True:
-            window = [c for c in range(first, min(first + width, high + 1)) if c not in seen]
-            if window:
-                tried = [with_stage((0, 0, 0, 0), stage, c) for c in window]
-                found = self.look(tried, 0, FIRST_LOOK_DAYS)
-                seen.update({c: one[0] < bad for c, one in zip(window, found, strict=True)})
-            good = [c for c, fits in seen.items() if fits]
-            if not good:
-                if first + width > high:
-                    return None
-                first, width = first + width, width * 2
-                continue
-            least = min(good)
-            if least == low or least - 1 in seen:
-                return least
-            first, width = max(low, least - 4), min(4, least - low)
+        """What the fresh days say of `counts`."""
+        return self.fresh.settled(counts)
 
     def find(self, box: Box) -> Found:
         """The least-cost counts in the box that are accepted, else the best seen."""
         if box.low == box.high:
             return Found(box.low, self.accepts(box.low), True)
         # No number inside is accepted where the curb alone is not; to try them all would take minutes.
-        if self.site.path.curbside is not None and not self.accepts(NO_LINES):
+        if self.site.path.curbside is not None and not self.fresh.screens(NO_LINES):
             return Found(self.without_curb().find(box).counts, False, True)
-        corner, possible = self.corner(box)
-        if not possible or not self._bounded_stages_can(box):
+        start = Corner(self.site, self.day, self.busiest, self.looks, self.days, self._most_over)
+        corner, possible = start.of(box)
+        if not possible or not start.bounded_stages_can(box):
             top = tuple(
                 c if h is None or low == 0 else h for c, h, low in zip(corner, box.high, box.low, strict=True)
             )
             return Found((top[0], top[1], top[2], top[3]), False, True)
-        best: tuple[int, int, Counts] | None = None
-        looks = 0
+        nominees: list[Ranked] = []
+        looked, tried = 0, False
         for level in self._levels(box, corner):
-            looks += len(level)
-            bad = hopeless_from(FIRST_LOOK_DAYS, self.risk_ppm)
-            kept = [row for row in self._ranked(level, FIRST_LOOK_DAYS) if row[0] < bad]
-            for at in range(0, len(kept), AT_ONCE):
-                group = [row[2] for row in kept[at : at + AT_ONCE]]
-                if best is not None:
-                    group = self.within(group, 0, max(self.most_over, best[0]))
-                ranked = self._ranked(group, self.days)
-                best = min([*ranked[:1], *([] if best is None else [best])], default=None)
-                for _, _, counts in ranked:
-                    if self.accepts(counts):
-                        return Found(self._lowered(box, counts), True, True)
-            if looks >= MOST_LOOKS:
-                return self._climbed(box, corner if best is None else best[2])
-        return Found(corner if best is None else best[2], False, True)
+            looked += len(level)
+            nominee = self._nominee(level, nominees)
+            if nominee is not None:
+                nominees.append(nominee)
+                tried = tried or self._looks_safe(nominee[2])
+                if tried and self.accepts(nominee[2]):
+                    return Found(self._cheapest(box, nominees), True, True)
+            if looked >= MOST_LOOKS:
+                return self._climbed(box, nominees[-1][2] if nominees else corner)
+        if nominees and self.accepts(nominees[-1][2]):
+            return Found(self._cheapest(box, nominees), True, True)
+        return Found(nominees[-1][2] if nominees else corner, False, True)
 
     def without_curb(self) -> DaySearch:
         """The search with room for everybody at the curb: stations inside do not shorten the line there."""
@@ -326,17 +164,34 @@ class DaySearch:
             self._without_curb = DaySearch(site, self.day, self.seed, self.effort)
         return self._without_curb
 
-    def _ranked(self, candidates: Sequence[Counts], days: int) -> list[tuple[int, int, Counts]]:
-        """Days over, waits and counts of each candidate on the first `days` search days, best first."""
-        looks = self.look(candidates, 0, days)
-        return sorted((over, waits, c) for (over, waits), c in zip(looks, candidates, strict=True))
+    def _nominee(self, level: Sequence[Counts], before: Sequence[Ranked]) -> Ranked | None:
+        """The level's best on the search days, if it is better than the last of `before`."""
+        first = self._ranked(level, self.busiest.days, self.busiest.looks)
+        kept = [c for over, _, c in first if over < self.busiest.hopeless][:AT_ONCE]
+        if before:
+            kept = self.looks.within(kept, self.days, before[-1][0])
+        best = min(self._ranked(kept, self.days), default=None)
+        return None if best is None or (before and before[-1] < best) else best
 
-    def _bounded_stages_can(self, box: Box) -> bool:
-        """Whether the stages with a bound, at their most and with no line elsewhere, can keep the limit."""
-        most = tuple(h or 0 for h in box.high)
-        if not any(most):
-            return True
-        return bool(self.within([(most[0], most[1], most[2], most[3])], 0, self.most_over))
+    def _looks_safe(self, counts: Counts) -> bool:
+        return self.looks.share(counts, self.days).is_below(self.risk_ppm, LOOKS_SAFE)
+
+    def _ranked(self, candidates: Sequence[Counts], days: int, looks: Looks | None = None) -> list[Ranked]:
+        """Days over, waits and counts of each candidate on the first `days` search days, best first."""
+        seen = (looks or self.looks).look(candidates, days)
+        return sorted((over, waits, c) for (over, waits), c in zip(seen, candidates, strict=True))
+
+    def _cheapest(self, box: Box, nominees: Sequence[Ranked]) -> Counts:
+        """From the last nominee, which is accepted, down until `MOST_MISSES` are not; then one fewer."""
+        counts, misses = nominees[-1][2], 0
+        for _, _, cheaper in reversed(nominees[:-1]):
+            if self.accepts(cheaper):
+                counts = cheaper
+            else:
+                misses += 1
+            if misses == MOST_MISSES:
+                break
+        return self._lowered(box, counts)
 
     def _climbed(self, box: Box, counts: Counts) -> Found:
         """Add stations where they help most until accepted, then go down; not shown to be least-cost."""
@@ -353,22 +208,18 @@ class DaySearch:
         return sum(a * b for a, b in zip(self.site.costs, counts, strict=True))
 
     def _levels(self, box: Box, corner: Counts) -> Iterator[list[Counts]]:
-        """The counts from the corner up, in levels of equal cost and number of stations."""
-
-        def entry(counts: Counts) -> tuple[int, int, Counts]:
-            return (self._cost(counts), sum(counts), counts)
-
-        heap, known = [entry(corner)], {corner}
+        """The counts from the corner up, in levels of equal cost."""
+        heap, known = [(self._cost(corner), corner)], {corner}
         while heap:
-            cost, stations, _ = heap[0]
+            cost = heap[0][0]
             level = []
-            while heap and heap[0][:2] == (cost, stations):
-                counts = heapq.heappop(heap)[2]
+            while heap and heap[0][0] == cost:
+                counts = heapq.heappop(heap)[1]
                 level.append(counts)
                 for more in box.raised(counts):
                     if more not in known:
                         known.add(more)
-                        heapq.heappush(heap, entry(more))
+                        heapq.heappush(heap, (self._cost(more), more))
             yield level
 
     def _lowered(self, box: Box, counts: Counts) -> Counts:

@@ -7,7 +7,7 @@ from concurrent.futures import ThreadPoolExecutor
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from pollstead.plan.lines.sizing import load_milli_erlangs
+from pollstead.plan.lines.loads import load_milli_erlangs
 from pollstead.plan.lines.split_equity import county_row, rows_by
 from pollstead.plan.lines.split_tables import four, range_of, respond, uses, within_bounds
 from pollstead.plan.lines.trials import FRESH_FROM

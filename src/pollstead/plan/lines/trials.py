@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from pollstead.plan.lines.engine import DrawnDays
 
     Ints = np.ndarray[Any, np.dtype[np.int64]]
+    Flags = np.ndarray[Any, np.dtype[np.bool_]]
 
 Counts = tuple[int, int, int, int]
 
@@ -74,6 +75,19 @@ def as_station_counts(counts: Counts) -> StationCounts:
     """Counts in the order of ``Stage`` as a value with names."""
     check_in, mark, accessible, cast = counts
     return StationCounts(check_in=check_in, mark=mark, mark_accessible=accessible, cast=cast)
+
+
+def over_limit(rows: Ints, limit: WaitLimit) -> Flags:
+    """For each of the engine's rows whether the day's longest wait passes the limit."""
+    return rows[..., 0] > limit.limit_ms
+
+
+def all_waits_ms(rows: Ints) -> Ints:
+    """For each of the engine's rows the waits of all voters of the day added up."""
+    from pollstead.plan.lines.engine import SUM_CAST, SUM_CHECK_IN, SUM_CURBSIDE
+
+    waits: Ints = rows[..., [*range(SUM_CHECK_IN, SUM_CAST + 1), SUM_CURBSIDE]].sum(axis=-1)
+    return waits
 
 
 class Trials:
@@ -299,12 +313,13 @@ class Trials:
 
     def over(self, candidates: Sequence[Counts], first_day: int, days: int) -> list[tuple[int, int]]:
         """For each candidate: days whose longest wait passes the limit, and all waits added up in ms."""
-        from pollstead.plan.lines.engine import SUM_CAST, SUM_CHECK_IN, SUM_CURBSIDE
-
         rows = self.rows(candidates, first_day, days)
-        over = (rows[:, :, 0] > self.limit.limit_ms).sum(axis=1)
-        waits = rows[:, :, [*range(SUM_CHECK_IN, SUM_CAST + 1), SUM_CURBSIDE]].sum(axis=(1, 2))
-        return [(int(a), int(b)) for a, b in zip(over, waits, strict=True)]
+        return [
+            (int(a), int(b))
+            for a, b in zip(
+                over_limit(rows, self.limit).sum(axis=1), all_waits_ms(rows).sum(axis=1), strict=True
+            )
+        ]
 
     def figures(
         self,
@@ -316,14 +331,19 @@ class Trials:
     ) -> list[WaitFigures]:
         """What the days say of each candidate, for people to read."""
         rows = self.rows(candidates, first_day, days, late_ms, turnout_ppm)
-        voters = int(self._totals(first_day, days, turnout_ppm).sum())
+        voters = self.voters(first_day, days, turnout_ppm)
         return [
-            _figures(as_station_counts(c), r, voters, self.limit)
+            figures_of(as_station_counts(c), r, voters, self.limit)
             for c, r in zip(candidates, rows, strict=True)
         ]
 
+    def voters(self, first_day: int, days: int, turnout_ppm: int = WHOLE_PPM) -> int:
+        """Voters of all these days together."""
+        return int(self._totals(first_day, days, turnout_ppm).sum())
 
-def _figures(counts: StationCounts, rows: Ints, voters: int, limit: WaitLimit) -> WaitFigures:
+
+def figures_of(counts: StationCounts, rows: Ints, voters: int, limit: WaitLimit) -> WaitFigures:
+    """What the rows of one candidate say (int64, shape (days, columns)), for people to read."""
     from pollstead.plan.lines import engine
 
     days = len(rows)

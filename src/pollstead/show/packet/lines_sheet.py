@@ -79,7 +79,7 @@ def _found(given: SiteGiven, waits: WaitReport) -> tuple[Block, ...]:
     if not waits.meets_limit:
         told.append(say(N_("This is more than the county accepts.")))
     if waits.undecided:
-        told.append(say(N_("Still undecided: so many days do not tell on which side of that it is.")))
+        told.append(say(N_("Close to it: so many days leave open on which side.")))
     if waits.binding:
         told.append(say(N_("Most of the waiting happens at: {stage}."), stage=say(waits.binding)))
     rows = tuple(
