@@ -24,6 +24,7 @@ from bench.measured import machine_and_moment
 
 from pollstead.election.values import frozen_array
 from pollstead.plan.lines.run import run
+from pollstead.plan.lines.sizing import DAYS
 from pollstead.plan.terms.lines import (
     ArrivalDay,
     LinesGiven,
@@ -85,7 +86,8 @@ def size_county(path: SitePath, effort: Effort, workers: int) -> dict[str, objec
     words, sizes = county_sizes()
     sites = []
     for k, voters in enumerate(sizes):
-        totals = np.random.default_rng(k).normal(voters, voters * 0.12, 1000).round().clip(0)
+        # As many draws of demand as a plan of this effort has.
+        totals = np.random.default_rng(k).normal(voters, voters * 0.12, DAYS[effort]).round().clip(0)
         sites.append(
             SiteLines(
                 site=f"site/S{k:03}", seed_key=f"S{k:03}", path=path, days=(a_day(totals),), limit=LIMIT
@@ -105,6 +107,10 @@ def size_county(path: SitePath, effort: Effort, workers: int) -> dict[str, objec
         "million voter passes": round(outcome.work_units / 1e6),
         "stations by stage": counts.sum(axis=0).tolist(),
         "all keep the limit": all(answer.meets_limit for answer in outcome.value),
+        "close to the limit": sum(answer.undecided for answer in outcome.value),
+        "fresh days of a site, mean": round(
+            sum(answer.figures.risk.days for answer in outcome.value) / len(sites)
+        ),
         "none can lose one": all(answer.least for answer in outcome.value),
     }
 
