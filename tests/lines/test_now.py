@@ -396,6 +396,7 @@ def test_a_spare_is_sent_where_no_accessible_station_works() -> None:
     [move] = now.run(at((site,), now_ms, spares=(0, 0, 1, 0)), 1).moves
     assert (move.kind, move.stage) == (MoveKind.SEND_SPARE, Stage.MARK_ACCESSIBLE)
     assert move.longest_after.middle < move.longest_before.middle / 2
+    assert move.saved.middle > 60
     alone = now.run(at((site,), now_ms), 1)
     assert alone.moves == ()
     # The hours are those of the few; the others' longest wait stands apart, and why.

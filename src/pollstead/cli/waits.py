@@ -80,8 +80,9 @@ def waits(
         if one.wait.known in (Known.STALE, Known.NEVER_TOLD):
             age = "" if one.wait.age_ms is None else f" ({one.wait.age_ms // MINUTE_MS} min)"
             print(f"{one.site} {one.name}: {text(KNOWN_WORDS[one.wait.known])}{age}")
+    stopped = {one.site: one.wait.stopped for one in found.sites}
     for number, move in enumerate(found.moves, start=1):
-        print(f"{number}. {fill(move_words(move, text))}")
+        print(f"{number}. {fill(move_words(move, text, stopped[move.site]))}")
     return 0
 
 

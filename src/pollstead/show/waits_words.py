@@ -46,6 +46,16 @@ _MOVES = {
     ),
 }
 
+_FIRST = {
+    MoveKind.OPEN_STATION: N_(
+        "{site}: open one station, {stage}: works in {after} min; none works there now."
+    ),
+    MoveKind.SEND_SPARE: N_(
+        "{site}: send a spare with a worker, {stage}: works in {after} min; none works there now."
+    ),
+}
+"""Where no station of the step works: what is saved has no figure, since nobody knows how long that lasts."""
+
 
 def about_min(value_ms: int) -> int:
     """Minutes as they are said: whole ones below ten, then fives, since nobody knows it better."""
@@ -72,8 +82,14 @@ def wait_words(wait: WaitNow) -> Message:
     )
 
 
-def move_words(move: Move, say: Callable[[str], str]) -> Message:
-    """A move in one sentence; `say` gives the words of a stage in the reader's language."""
+def move_words(move: Move, say: Callable[[str], str], stopped: tuple[Stage, ...] = ()) -> Message:
+    """A move in one sentence; `say` gives the words of a stage in the reader's language.
+
+    `stopped` are the steps of the site at which no station works.
+    """
+    if move.stage in stopped and move.kind in _FIRST:
+        stage = say(STAGE_WORDS[move.stage])
+        return message(_FIRST[move.kind], site=move.site, stage=stage, after=move.after_min)
     other = move.giver if move.from_stage is None else say(STAGE_WORDS[move.from_stage])
     return message(
         _MOVES[move.kind],

@@ -84,6 +84,7 @@ def best_moves(stands: list[Stand], given: NowGiven, pool: Executor) -> tuple[Mo
     long = sorted(long, key=lambda stand: (-stand.waiting_ms(), stand.site.site))[:MOST_SITES]
     ways = _Ways(given)
     tries = [one for stand in long for one in _tries(stand, told, given, ways)]
+    tries += [one for stand in told for one in _accessible_again(stand, given, ways)]
     moves = [
         move for move in pool.map(_worth, tries) if move.saved.middle > 0 and move.saves_ppm >= LEAST_SURE_PPM
     ]
@@ -91,7 +92,8 @@ def best_moves(stands: list[Stand], given: NowGiven, pool: Executor) -> tuple[Mo
 
 
 def _long(stand: Stand, given: NowGiven) -> bool:
-    longest = stand.answer.longest
+    # Where no accessible station works, the few who need one wait for hours; that has a move of its own.
+    longest = stand.answer.longest_others
     return longest is not None and longest.high > given.limit_ms
 
 
@@ -152,7 +154,7 @@ def _tries(stand: Stand, told: list[Stand], given: NowGiven, ways: _Ways) -> lis
             tries.append(
                 _Try(stand, MoveKind.SEND_SPARE, stage, way + given.set_up_ms, 2 * way + given.set_up_ms)
             )
-    return tries + _accessible_again(stand, given, ways)
+    return tries
 
 
 def _accessible_again(stand: Stand, given: NowGiven, ways: _Ways) -> list[_Try]:

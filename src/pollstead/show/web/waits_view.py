@@ -219,7 +219,7 @@ class WaitsOfDay:
         return tuple(
             MoveRow(
                 site=move.site,
-                words=move_words(move, self.ask.speak.plain),
+                words=move_words(move, self.ask.speak.plain, stopped[move.site]),
                 before=move.longest_before.middle,
                 after=move.longest_after.middle,
                 sure_pct=move.saves_ppm // 10_000,
