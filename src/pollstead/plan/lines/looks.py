@@ -18,6 +18,9 @@ if TYPE_CHECKING:
     Flags = np.ndarray[Any, np.dtype[np.bool_]]
     Ints = np.ndarray[Any, np.dtype[np.int64]]
 
+MOST_AT_ONCE = 2048
+"""Days whose voters are drawn together; more would take hundreds of megabytes at a large site."""
+
 Look = tuple[int, int]
 """Days on which the longest wait passes the limit, and all voters' waits added up in ms."""
 
@@ -70,9 +73,12 @@ class Looks:
     def _add(self, candidates: list[Counts], had: int, days: int) -> None:
         import numpy as np
 
-        found = self._trials.rows(candidates, self._first_day + had, days - had)
-        for counts, rows in zip(candidates, found, strict=True):
-            if had:
-                rows = np.concatenate([self._rows[counts], rows])
-            self._rows[counts] = rows
+        for at in range(had, days, MOST_AT_ONCE):
+            more = min(MOST_AT_ONCE, days - at)
+            found = self._trials.rows(candidates, self._first_day + at, more)
+            for counts, rows in zip(candidates, found, strict=True):
+                before = self._rows.get(counts)
+                self._rows[counts] = rows if before is None else np.concatenate([before, rows])
+        for counts in candidates:
+            rows = self._rows[counts]
             self._seen[counts] = (over_limit(rows, self._trials.limit), all_waits_ms(rows))
