@@ -39,8 +39,11 @@ FAST_MARKERS = "not full and not browser and not long"
 # Each process begins with a stretch of the tests in their order, so that what a folder of tests shares is
 # seldom made twice, and takes from the longest rest when its own is done.
 SHARED_OUT = ("-n", "4", "--dist", "worksteal")
-# Folders that run in the full tier alone: reading their tests (a web server, forty sites) takes seconds.
-FULL_FOLDERS = ("bench", "docs", "faults", "larkmoor", "outside", "web", "whole", "work")
+# Fast tests wait for nobody, and each process reads all of them, 12 s of the processor.
+SHARED_OUT_FAST = ("-n", "2", "--dist", "worksteal")
+# Folders that run in the full tier alone: reading their tests (a web server, forty sites) takes seconds, and
+# the waiting lines are compiled, a quarter of a minute after each change of them, and simulated by the day.
+FULL_FOLDERS = ("bench", "docs", "faults", "larkmoor", "lines", "outside", "web", "whole", "work")
 
 
 class Stop(Exception):
@@ -376,7 +379,7 @@ def check(arguments: list[str]) -> NoReturn:
     python = str(PYTHON)
     os.environ.setdefault("POLLSTEAD_EXAMPLES", "quick")
     left_out = [f"--ignore={Path('tests', folder)}" for folder in FULL_FOLDERS]
-    pytest = [python, "-m", "pytest", *SHARED_OUT, "-q", "-m", FAST_MARKERS, *left_out, *arguments]
+    pytest = [python, "-m", "pytest", *SHARED_OUT_FAST, "-q", "-m", FAST_MARKERS, *left_out, *arguments]
     steps = [
         # The slowest first: with two cores the others fill the gaps that it leaves.
         Step("fast tests", pytest),

@@ -54,6 +54,7 @@ def lists(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path, Path]:
     return top / "times.csv", top / "lines.csv", top / "samples.csv"
 
 
+@pytest.mark.full
 def test_a_clerk_takes_values_and_takes_them_back(
     county: Path,
     lists: tuple[Path, Path, Path],

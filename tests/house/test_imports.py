@@ -204,6 +204,7 @@ def compiler_imports(source: str) -> list[str]:
     return [name for name in names if any(name == part or name.startswith(part + ".") for part in inside)]
 
 
+@pytest.mark.full
 def test_one_module_alone_knows_the_compiler() -> None:
     """Vectors are explicit in plan/lines/vectors.py; whoever else compiles asks for no more than `njit`."""
     fence = PACKAGE / "plan" / "lines" / "vectors.py"

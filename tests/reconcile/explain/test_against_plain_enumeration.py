@@ -267,6 +267,7 @@ def readings(values: dict[str, int]) -> tuple[Reading, ...]:
     return tuple(Reading(key=key, value=value) for key, value in values.items())
 
 
+@pytest.mark.full
 @settings(max_examples=10, deadline=None)
 @given(st.integers(0, 10_000), st.lists(st.tuples(st.integers(0, 9), st.integers(-12, 99)), max_size=2))
 def test_all_explanations_costs_and_groups_are_those_of_plain_enumeration(
