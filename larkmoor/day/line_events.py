@@ -13,7 +13,7 @@ from typing import Any
 from pollstead.election.station_type import StationType
 from pollstead.plan.lines.reference import tell_day
 from pollstead.plan.lines.voters import drawn_voters
-from pollstead.plan.stations.path import voter_path
+from pollstead.plan.stations.path import numbers_by_stage, voter_path
 from pollstead.plan.terms.lines import SIZED
 from pollstead.plan.terms.part import derive_seed
 from pollstead.record.event import Part, Person
@@ -59,8 +59,7 @@ def _calls(day: Any) -> list[tuple[int, str, LineCounted, str]]:
     hours = next(one for one in day.site.hours if one.date == day.date)
     share = day.election.rules.whole("opening-line-share") if path.path.check_in.limited else 0
     arrivals = arrival_day(operating, demand, hours, share)
-    number = {count.station_type: count.count for count in day.plan.counts}
-    by_stage = {one.stage: number.get(one.station_type, 0) for one in path.sized}
+    by_stage = numbers_by_stage(day.plan, path.sized)
     a, b, c, d = (by_stage.get(stage, 0) for stage in SIZED)
     chance = derive_seed(CHANCE, "seeded day", day.election.site(site).key, "line")
     voters = drawn_voters(path.path, arrivals, chance, 0, day.counts["check_ins"])

@@ -15,7 +15,7 @@ from pollstead.plan.demand.run import run as run_demand
 from pollstead.plan.fixing import FixedCells
 from pollstead.plan.sizing import SizingGiven, site_lines, wait_limit
 from pollstead.plan.stations.counts import TABLE as STATIONS
-from pollstead.plan.stations.path import StagedType
+from pollstead.plan.stations.path import StagedType, numbers_by_stage
 from pollstead.plan.terms.lines import SIZED, SiteLines
 
 if TYPE_CHECKING:
@@ -91,7 +91,6 @@ def planned_lines(
 
 
 def _counts(plan: SitePlan, staged: tuple[StagedType, ...]) -> Counts:
-    by_type = {count.station_type: count.count for count in plan.counts}
-    by_stage = {one.stage: by_type.get(one.station_type, 0) for one in staged}
+    by_stage = numbers_by_stage(plan, staged)
     a, b, c, d = (by_stage.get(stage, 0) for stage in SIZED)
     return (a, b, c, d)

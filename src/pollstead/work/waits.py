@@ -14,7 +14,7 @@ import msgspec
 from pollstead.election.instants import MS_PER_MINUTE
 from pollstead.election.values import Value, frozen_array
 from pollstead.plan import staffing
-from pollstead.plan.stations.path import VoterPath, voter_path
+from pollstead.plan.stations.path import VoterPath, numbers_by_stage, voter_path
 from pollstead.plan.terms.lines import WHOLE_PPM, ArrivalDay, Stage, StationCounts
 from pollstead.plan.terms.now import (
     LineReport,
@@ -218,8 +218,7 @@ class _Gathered:
         )
 
     def _site(self, plan: SitePlan, demand: SiteDayDemand, hours: Hours, path: VoterPath) -> NowSite:
-        planned = {count.station_type: count.count for count in plan.counts}
-        numbers = {staged.stage: planned.get(staged.station_type, 0) for staged in path.sized}
+        numbers = numbers_by_stage(plan, path.sized)
         counts = _counts(numbers)
         changes = self._changes(plan, path)
         for change in changes:

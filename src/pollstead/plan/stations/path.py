@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from pollstead.election.county import Assumption
 from pollstead.election.instants import MS_PER_MINUTE
 from pollstead.election.rules import CountyRules
@@ -32,6 +34,11 @@ from pollstead.plan.terms.lines import (
 )
 from pollstead.plan.terms.lines import LawKind as LineLaw
 
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from pollstead.plan.terms.version import SitePlan
+
 _LAWS = {
     LawKind.LOGNORMAL: LineLaw.LOGNORMAL,
     LawKind.EXPONENTIAL: LineLaw.EXPONENTIAL,
@@ -51,6 +58,12 @@ class StagedType(Value, frozen=True, kw_only=True):
 
     stage: Stage
     station_type: str
+
+
+def numbers_by_stage(plan: SitePlan, sized: Iterable[StagedType]) -> dict[Stage, int]:
+    """The planned number of stations of each stage that is sized; 0 where the plan has none of its type."""
+    planned = {count.station_type: count.count for count in plan.counts}
+    return {one.stage: planned.get(one.station_type, 0) for one in sized}
 
 
 class VoterPath(Value, frozen=True, kw_only=True):
