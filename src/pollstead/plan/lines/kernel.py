@@ -160,7 +160,7 @@ def room(rows: Array, drawn_facts: Array, candidates: Array, spans: Array) -> tu
     return lines, (*(np.zeros(size, np.int64) for size in sizes), np.arange(LANES))
 
 
-@v.inlined
+@v.inner
 def _traced(line: Array, rows: int, shift: int, nobody: int, into: Array) -> None:
     """Each voter's key among the `rows` rows of `line` into `into` (voter, lane)."""
     low = (1 << shift) - 1

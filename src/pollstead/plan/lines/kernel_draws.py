@@ -119,7 +119,7 @@ SLOTS = 6
 its beginning and width in ms, its number; and which lanes have come past it."""
 
 
-@v.inlined
+@v.inner
 def _go_on(place: int, lane: int, edges: Array, shares: Array, slots: Array, widths: Array) -> None:
     """Go on to the slot of a lane in which `place` lies."""
     slot = slots[SLOT * LANES + lane]
@@ -155,7 +155,7 @@ def _arrivals(
     factor = v.load_real(factors, 0)
     for lane in range(LANES):
         slots[SLOT * LANES + lane] = 0
-        _go_on(0, lane, edges, shares, slots, factors)
+        _go_on(slots[SLOT * LANES + lane], lane, edges, shares, slots, factors)
     opening = v.all_of(edges[0])
     for i in range(rows):
         reached = v.load(sums, i * LANES)

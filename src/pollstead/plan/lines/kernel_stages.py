@@ -137,7 +137,7 @@ def marking(
     return row
 
 
-@v.inlined
+@v.inner
 def _next_apart(line: Array, heads: Array, lane: int, ahead: Array) -> None:
     """The next departure of a lane's accessible stations into `ahead`."""
     row = heads[lane]
