@@ -336,9 +336,14 @@ def test_littles_law_stands_beside_the_estimate() -> None:
 
 
 def test_stations_told_open_count_from_then_on() -> None:
-    """With fewer stations told open the same line means a longer wait."""
-    few = site_of("A", (report(9 * 60, 20, 190, open_stations=(2, None, None)),))
-    many = site_of("A", (report(9 * 60, 20, 190, open_stations=(4, None, None)),))
+    """With fewer stations told open the same line for check-in means a longer wait."""
+    roomy = StationCounts(check_in=3, mark=14, mark_accessible=1, cast=3)
+    few, many = (
+        site_of(
+            "A", (report(9 * 60, 20, 190, open_stations=(stations, None, None)),), counts=roomy, most=roomy
+        )
+        for stations in (2, 4)
+    )
     short, long = (now.run(at((s,), 9 * HOUR_MS + MINUTE_MS), 1).sites[0] for s in (many, few))
     assert short.wait is not None and long.wait is not None
     assert long.wait.middle > 1.5 * short.wait.middle

@@ -65,7 +65,7 @@ def test_a_stretch_takes_the_words_of_its_states_along() -> None:
 
 
 def test_where_waits_are_timed_truly_the_estimate_is_nearer_than_the_last_word() -> None:
-    """Hourly words on days whose waits are known, a sixth wrong, in fives; the wait half an hour later."""
+    """Hourly words on days whose waits are known, a sixth wrong, in fives; the wait an hour later."""
     near, last = [], []
     for seed in range(6):
         day = TrueDay(seed, shape_spread=0.15)
@@ -75,10 +75,10 @@ def test_where_waits_are_timed_truly_the_estimate_is_nearer_than_the_last_word()
             told.append(word(moment // MINUTE_MS, round(wait) if wait < 10 else round(wait / 5) * 5))
         for hours in (9.0, 17.0, 18.5):
             now_ms = round(hours * HOUR_MS)
-            found = now.run(at((site_of(f"S{seed}", tuple(told)),), now_ms), 1).sites[0]
-            true_ms = day.wait_ms(now_ms + 30 * MINUTE_MS)
+            found = now.run(at((site_of(f"S{seed}", tuple(told)),), now_ms), 1, states=256).sites[0]
+            true_ms = day.wait_ms(now_ms + HOUR_MS)
             before = next(one for one in reversed(told) if one.at_ms <= now_ms)
-            assert found.in_30 is not None and before.wait_ms is not None
-            near.append(abs(found.in_30.middle - true_ms))
+            assert found.in_60 is not None and before.wait_ms is not None
+            near.append(abs(found.in_60.middle - true_ms))
             last.append(abs(before.wait_ms - true_ms))
-    assert sum(near) < sum(last)
+    assert sum(near) < 0.9 * sum(last)
