@@ -21,6 +21,7 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from pollstead.plan.lines.looks import Looks
+from pollstead.plan.lines.shares import risk_of
 from pollstead.plan.lines.trials import FRESH_FROM, as_station_counts, figures_of
 from pollstead.plan.terms.lines import WHOLE_PPM, RiskEstimate, WaitFigures
 
@@ -81,9 +82,7 @@ class Deciding:
                 chance = part * ERROR / 2
                 if share.is_above(self._risk_ppm, chance) or share.is_below(self._risk_ppm, chance):
                     break
-        share = self._looks.share(counts, self._looks.days_of(counts))
-        low, high = share.interval_ppm()
-        return RiskEstimate(over=share.over, days=share.days, low_ppm=low, high_ppm=high)
+        return risk_of(self._looks.share(counts, self._looks.days_of(counts)))
 
     def figures(self, counts: Counts) -> WaitFigures:
         """The figures of all days that `settled` speaks of, with its interval."""

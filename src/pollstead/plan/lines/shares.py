@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Any
 
 from pollstead.plan.lines.intervals import WHOLE_PPM, beta_cdf, beta_quantile
 from pollstead.plan.lines.trials import stride
+from pollstead.plan.terms.lines import RiskEstimate
 
 if TYPE_CHECKING:
     import numpy as np
@@ -79,6 +80,12 @@ class Share:
         low = 0.0 if self.over == 0 else beta_quantile(over, worth - over + 1.0, SIDE)
         high = 1.0 if self.over == self.days else beta_quantile(over + 1.0, worth - over, 1.0 - SIDE)
         return math.floor(low * WHOLE_PPM), math.ceil(high * WHOLE_PPM)
+
+
+def risk_of(share: Share) -> RiskEstimate:
+    """The share as people are told it, with its interval."""
+    low, high = share.interval_ppm()
+    return RiskEstimate(over=share.over, days=share.days, low_ppm=low, high_ppm=high)
 
 
 def ranks_of(day: ArrivalDay, first_day: int) -> Ints:

@@ -9,7 +9,15 @@ import msgspec
 
 from pollstead.election.instants import MS_PER_MINUTE
 from pollstead.election.values import Value, require
-from pollstead.plan.lines.trials import FRESH_FROM, Counts, Trials
+from pollstead.plan.lines.shares import ranks_of, risk_of, share_of
+from pollstead.plan.lines.trials import (
+    FRESH_FROM,
+    Counts,
+    Trials,
+    as_station_counts,
+    figures_of,
+    over_limit,
+)
 from pollstead.plan.terms.lines import (
     WHOLE_PPM,
     ArrivalDay,
@@ -73,7 +81,11 @@ def what_if(
     trials = Trials(path, day, site.limit, day_key(seed, site, day))
     late_ms = asked.late_min * MS_PER_MINUTE
     turnout_ppm = asked.turnout_percent * (WHOLE_PPM // 100)
-    figures = trials.figures([asked.counts], FRESH_FROM, days, late_ms, turnout_ppm)[0]
+    rows = trials.rows([asked.counts], FRESH_FROM, days, late_ms, turnout_ppm)[0]
+    voters = trials.voters(FRESH_FROM, days, turnout_ppm)
+    risk = risk_of(share_of(over_limit(rows, site.limit), ranks_of(day, FRESH_FROM)))
+    told = figures_of(as_station_counts(asked.counts), rows, voters, site.limit)
+    figures = msgspec.structs.replace(told, risk=risk)
     by_hour = trials.by_hour(asked.counts, FRESH_FROM, hour_days, late_ms, turnout_ppm)
     return WhatIfTold(asked=asked, figures=figures, by_hour=by_hour)
 
