@@ -88,8 +88,8 @@ def test_the_worth_of_a_station_stands_on_both_pages_and_the_plans_figures_are_k
         text = words(office.get(page))
         assert "The plan itself" in text and more in text and "(+50 %)" in text
     asked = []
-    simulate = Trials.figures
-    monkeypatch.setattr(Trials, "figures", lambda *given: asked.append(given[1]) or simulate(*given))
+    simulate = Trials.rows
+    monkeypatch.setattr(Trials, "rows", lambda *given: asked.append(given[1]) or simulate(*given))
     office.get("/site/S01/lines")
     assert asked == []
     office.get("/site/S01/lines", params={"casting": "150"})

@@ -81,13 +81,21 @@ def what_if(
     trials = Trials(path, day, site.limit, day_key(seed, site, day))
     late_ms = asked.late_min * MS_PER_MINUTE
     turnout_ppm = asked.turnout_percent * (WHOLE_PPM // 100)
-    rows = trials.rows([asked.counts], FRESH_FROM, days, late_ms, turnout_ppm)[0]
-    voters = trials.voters(FRESH_FROM, days, turnout_ppm)
-    risk = risk_of(share_of(over_limit(rows, site.limit), ranks_of(day, FRESH_FROM)))
-    told = figures_of(as_station_counts(asked.counts), rows, voters, site.limit)
-    figures = msgspec.structs.replace(told, risk=risk)
+    figures = fresh_figures(trials, asked.counts, days, late_ms, turnout_ppm)
     by_hour = trials.by_hour(asked.counts, FRESH_FROM, hour_days, late_ms, turnout_ppm)
     return WhatIfTold(asked=asked, figures=figures, by_hour=by_hour)
+
+
+def fresh_figures(
+    trials: Trials, counts: Counts, days: int, late_ms: int = 0, turnout_ppm: int = WHOLE_PPM
+) -> WaitFigures:
+    """The figures of the first `days` fresh days, with the interval that a plan gives them."""
+    rows = trials.rows([counts], FRESH_FROM, days, late_ms, turnout_ppm)[0]
+    told = figures_of(
+        as_station_counts(counts), rows, trials.voters(FRESH_FROM, days, turnout_ppm), trials.limit
+    )
+    share = share_of(over_limit(rows, trials.limit), ranks_of(trials.day, FRESH_FROM))
+    return msgspec.structs.replace(told, risk=risk_of(share))
 
 
 def longer_ballot(path: SitePath, marking_percent: int, casting_percent: int) -> SitePath:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from pollstead.election.instants import MS_PER_MINUTE
 from pollstead.election.values import Value
 from pollstead.plan.lines.trials import FRESH_FROM, Counts, Trials
-from pollstead.plan.lines.what_if import day_key
+from pollstead.plan.lines.what_if import day_key, fresh_figures
 from pollstead.plan.planned_lines import PlannedLines, planned_lines
 from pollstead.plan.terms.lines import ByHour, WaitFigures
 from pollstead.plan.terms.part import NoWatch
@@ -76,7 +76,7 @@ class KeptLines:
             if made is None:
                 return None
             trials, counts = made
-            found = trials.figures([counts], FRESH_FROM, days)[0]
+            found = fresh_figures(trials, counts, days)
             with self._lock:
                 if self._digest == digest and len(self._figures) < MOST_KEPT:
                     self._figures[key] = found
