@@ -3,8 +3,6 @@
 What a line is stands in ``kernel_lines``, the steps in ``kernel_stages``; here the groups of days and the
 candidates go through them. What is rare or differs from lane to lane (the curb, which stage binds) is plain
 code, lane by lane.
-
-Compiled code is kept on the disk by this file's date: touch it when the other files or ``vectors`` change.
 """
 
 from __future__ import annotations

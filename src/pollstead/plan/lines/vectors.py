@@ -11,6 +11,9 @@ numbers stand in the order of their bits. So the earlier of two takes one operat
 
 from __future__ import annotations
 
+import hashlib
+from functools import cache
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from llvmlite import ir
@@ -69,14 +72,26 @@ def compiled(function: Any) -> Any:
     """Compile to machine code, kept on the disk where a folder for it can be written.
 
     Where neither the package's folder nor the person's own can be written, numba refuses to keep it; then
-    it is compiled anew in each run, which costs seconds and changes no number.
+    it is compiled anew in each run, which costs seconds and changes no number. What is kept counts for the
+    words of all files that compiled parts come from; numba itself looks at the date of the function's file.
     """
     try:
-        return njit(cache=True, nogil=True, error_model="numpy")(function)
+        dispatcher: Any = njit(cache=True, nogil=True, error_model="numpy")(function)
     except RuntimeError as error:
         if "cannot cache" not in str(error):
             raise
         return njit(nogil=True, error_model="numpy")(function)
+    dispatcher._cache._cache_file._source_stamp = _words_of_parts(Path(function.__code__.co_filename).parent)
+    return dispatcher
+
+
+@cache
+def _words_of_parts(folder: Path) -> str:
+    """A digest of the files of a folder that hold compiled parts: `vectors` and all named after a kernel."""
+    digest = hashlib.sha256()
+    for file in sorted({*folder.glob("*kernel*.py"), Path(__file__)}):
+        digest.update(file.name.encode() + b"\0" + file.read_bytes())
+    return digest.hexdigest()
 
 
 def inlined(function: Any) -> Any:
