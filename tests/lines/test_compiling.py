@@ -30,13 +30,16 @@ def test_a_computer_without_a_writable_folder_compiles_all_the_same(monkeypatch:
 
 def test_code_that_was_kept_counts_only_for_the_words_of_all_its_parts(tmp_path: Path) -> None:
     """A part in another file is edited, its date and size stay: what was kept is not taken for it."""
-    part, whole = tmp_path / "kernel_part.py", tmp_path / "kernel_whole.py"
+    folder = tmp_path / "machine"
+    folder.mkdir()
+    (folder / "__init__.py").touch()
+    part, whole = folder / "part.py", folder / "whole.py"
     part.write_text(
         "from pollstead.plan.lines import vectors as v\n\n\n@v.inlined\ndef part(n):\n    return 2 * n\n",
         encoding="utf-8",
     )
     whole.write_text(
-        "from kernel_part import part\n\nfrom pollstead.plan.lines import vectors as v\n\n\n"
+        "from machine.part import part\n\nfrom pollstead.plan.lines import vectors as v\n\n\n"
         "@v.compiled\ndef whole(n):\n    return part(n)\n\n\n"
         "if __name__ != '__main__':\n    print(whole(21), sum(whole.stats.cache_hits.values()))\n",
         encoding="utf-8",
@@ -45,7 +48,7 @@ def test_code_that_was_kept_counts_only_for_the_words_of_all_its_parts(tmp_path:
     def told() -> str:
         """What a new process gets, and how much of it was kept."""
         done = subprocess.run(
-            [sys.executable, "-B", "-c", "import kernel_whole"],
+            [sys.executable, "-B", "-c", "import machine.whole"],
             cwd=tmp_path,
             env={**os.environ, "NUMBA_CACHE_DIR": str(tmp_path / "kept"), "PYTHONPATH": _path(tmp_path)},
             capture_output=True,

@@ -118,7 +118,16 @@ def test_checked_arrays_refuse_what_the_vectors_must_never_meet() -> None:
         vectors_checked.store_narrow(np.zeros(16, np.int32), 0, vectors_checked.all_of(1 << 31))
     with pytest.raises(ValueError, match="a time lies"):
         vectors_checked.sooner(ones, ones)
-    foreign = {"annotations", "intrinsic", "ir", "models", "njit", "register_model", "types"}
+    foreign = {
+        "annotations",
+        "intrinsic",
+        "ir",
+        "models",
+        "njit",
+        "register_model",
+        "types",
+        "words_of_parts",
+    }
     words = {n for n in vars(vectors) if n.islower() and not n.startswith("_")} - foreign
     assert words <= set(dir(vectors_checked))
 

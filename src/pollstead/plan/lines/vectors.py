@@ -11,14 +11,13 @@ numbers stand in the order of their bits. So the earlier of two takes one operat
 
 from __future__ import annotations
 
-import hashlib
-from functools import cache
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from llvmlite import ir
 from numba import njit, types
 from numba.extending import intrinsic, models, register_model
+
+from pollstead.plan.lines.parts import words_of_parts
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -81,17 +80,8 @@ def compiled(function: Any) -> Any:
         if "cannot cache" not in str(error):
             raise
         return njit(nogil=True, error_model="numpy")(function)
-    dispatcher._cache._cache_file._source_stamp = _words_of_parts(Path(function.__code__.co_filename).parent)
+    dispatcher._cache._cache_file._source_stamp = words_of_parts(function.__module__)
     return dispatcher
-
-
-@cache
-def _words_of_parts(folder: Path) -> str:
-    """A digest of the files of a folder that hold compiled parts: `vectors` and all named after a kernel."""
-    digest = hashlib.sha256()
-    for file in sorted({*folder.glob("*kernel*.py"), Path(__file__)}):
-        digest.update(file.name.encode() + b"\0" + file.read_bytes())
-    return digest.hexdigest()
 
 
 def inlined(function: Any) -> Any:
