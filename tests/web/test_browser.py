@@ -227,6 +227,13 @@ def wider_than_window(page: Page) -> int:
     return int(page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth"))
 
 
+TWICE = """() => {
+    const all = [...document.querySelectorAll('[id]')].map(one => one.id);
+    return all.filter((id, at) => all.indexOf(id) !== at);
+}"""
+"""The ids that more than one element has; axe-core no longer looks for them."""
+
+
 def violations(page: Page) -> list[tuple[str, list[Any]]]:
     """What axe-core finds on the page: rule and first places."""
     if not page.evaluate("'axe' in window"):
@@ -254,6 +261,7 @@ def test_every_page_keeps_the_access_rules_fits_320_pixels_and_leaves_a_scan_alo
         said = [m for m in told.messages if "404" not in m or address != "/nowhere"]
         assert said == [] and told.outside == [], address
         assert violations(page) == [], address
+        assert page.evaluate(TWICE) == [], f"{address}: an id that stands twice leads to the first alone"
         page.set_viewport_size(NARROW)  # type: ignore[arg-type]
         check_that_it_fits(page, ENGLISH)
         if role is Role.HELPER:

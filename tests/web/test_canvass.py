@@ -221,7 +221,8 @@ def test_a_version_is_kept_by_keyboard_and_compared(browser: Browser, serving: s
     page.goto("/canvass")
     why = page.get_by_text("510 stands there, 501 was counted. Two digits may be swapped.").last
     assert not why.is_visible()
-    page.locator("#work a[href='#total-0']").press("Enter")
+    place = why.locator("xpath=ancestor::div[starts-with(@id, 'total-')]").get_attribute("id")
+    page.locator(f"#open-rows a[href='#{place}']").press("Enter")
     assert why.is_visible(), "the link of the row unfolds what may explain its total"
     page.focus("#reason")
     page.keyboard.type("Before the meeting\n")

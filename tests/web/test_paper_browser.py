@@ -68,7 +68,7 @@ def violations(page: Page) -> list[str]:
 def test_paper_is_put_in_a_box_and_keyed_by_keyboard_alone(browser: Browser, serving: str) -> None:
     """A serial, a box, a tick; two people key line by line; a stray scan changes nothing."""
     first = page_at(browser, serving, "P010")
-    serial = balance_sheet_of(first, "S36")
+    serial = balance_sheet_of(first, "S02")
     first.goto(LIST)
     assert first.evaluate("document.activeElement.id") == "serial"
     first.keyboard.type(serial.replace("-", "").lower() + "\n", delay=1)

@@ -67,7 +67,7 @@ def _take_work(ask: Ask, found: Canvass) -> Response[Any]:
         return answer(ask, canvass_page(ask, found, tuple(faults)), 422)
     with ask.folder.at_desk(ask.person()) as (desk, people, moment):
         say_work(desk, row, state=state, who=who, note=note, people=people, moment=moment)
-    return go("/canvass?done=work#work")
+    return go("/canvass?done=work#work-list")
 
 
 def _freeze(ask: Ask, found: Canvass) -> Response[Any]:
