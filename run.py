@@ -34,11 +34,11 @@ BROWSER_NAMES = ("chromium-headless-shell", "chromium", "chromium-browser", "chr
 BROWSER_PACKAGES = ("chromium-headless-shell", "chromium")
 FULL_MARKERS = "not long"
 FAST_MARKERS = "not full and not browser and not long"
-# Four processes on two cores: one or two of them mostly wait, for a browser, a child process, or for what
-# another one makes for all. With three, two cores were idle a sixth of the time.
+# Three processes on two cores: one of them mostly waits, for a browser, a child process, or for what another
+# one makes for all. With four the run took longer: 1,005 s and 1,681 CPU-s after 852 s and 1,424.
 # Each process begins with a stretch of the tests in their order, so that what a folder of tests shares is
 # seldom made twice, and takes from the longest rest when its own is done.
-SHARED_OUT = ("-n", "4", "--dist", "worksteal")
+SHARED_OUT = ("-n", "3", "--dist", "worksteal")
 # Fast tests wait for nobody, and each process reads all of them, 12 s of the processor.
 SHARED_OUT_FAST = ("-n", "2", "--dist", "worksteal")
 # Folders that run in the full tier alone: reading their tests (a web server, forty sites) takes seconds, and

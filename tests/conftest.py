@@ -14,7 +14,7 @@ from pathlib import Path
 
 import hypothesis
 import pytest
-from tests.once import facts_and_digest, made_once
+from tests.once import copied, facts_and_digest, made_once
 
 from pollstead.store.database import Database, database_url
 
@@ -149,7 +149,7 @@ def demo_played(demo_planned: Path, tmp_path_factory: pytest.TempPathFactory) ->
     from pollstead.cli import demo
 
     def play(folder: Path) -> None:
-        shutil.copytree(demo_planned, folder)
+        copied(demo_planned, folder)
         demo.play(folder, SMALL, *facts_and_digest(folder))
         (folder / demo.MARK).write_text("test", encoding="utf-8")
 

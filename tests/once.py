@@ -42,6 +42,14 @@ def made_once(factory: pytest.TempPathFactory, name: str, make: Callable[[Path],
     return folder
 
 
+def copied(folder: Path, to: Path) -> Path:
+    """This test's own copy, made at `to`, of a folder that others read meanwhile.
+
+    Whoever reads a store has two files beside it that come and go; the store is whole without them.
+    """
+    return Path(shutil.copytree(folder, to, ignore=shutil.ignore_patterns("*.db-wal", "*.db-shm")))
+
+
 def facts_and_digest(folder: Path) -> tuple[Election, str]:
     """The facts of a county folder with one plan version, and the digest of that version."""
     from pollstead.cli.county import digests, facts_of, store_of

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
 import msgspec
 import pytest
+from tests.once import copied
 from tests.reconcile.conftest import DAY, CountyMaker, RecordMaker
 from tests.web.conftest import App, issue_all, planned
 
@@ -93,7 +93,7 @@ def new_case(fixed: Fixed) -> Callable[[], Case]:
 @pytest.fixture(scope="session")
 def shared_app(planned: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[App]:
     """The small county with issued lists, for tests that each write of a site or thing of their own."""
-    app = App(Path(shutil.copytree(planned, tmp_path_factory.mktemp("shared") / "county")))
+    app = App(copied(planned, tmp_path_factory.mktemp("shared") / "county"))
     issue_all(app.folder)
     yield app
     app.folder.close()

@@ -9,12 +9,12 @@ from __future__ import annotations
 
 import itertools
 import json
-import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
+from tests.once import copied
 from tests.web.conftest import MORNING_MS, App, issue_all
 
 from pollstead.reconcile.custody.life import Life, about, life_of, with_reasons
@@ -66,7 +66,7 @@ class Lived:
 @pytest.fixture(scope="module")
 def lived(planned: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Lived]:
     """Tested, sealed by two, packed, sent, received, read by two, misread and corrected, closed, back."""
-    folder = Path(shutil.copytree(planned, tmp_path_factory.mktemp("custody") / "county"))
+    folder = copied(planned, tmp_path_factory.mktemp("custody") / "county")
     found = Lived(App(folder))
     lid = next(s for s in _closures(folder) if s.startswith("device/scanner/0001,lid,1,"))
     found.number = number = lid.rpartition(",")[2]

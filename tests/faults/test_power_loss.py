@@ -22,6 +22,7 @@ from typing import Any
 
 import pytest
 import sqlalchemy as sa
+from tests.once import copied
 from tests.web.conftest import App, issue_all
 
 from pollstead.cli.change import carry_on_folder
@@ -100,7 +101,7 @@ def _armed(step: int) -> Callable[..., None]:
 @pytest.fixture(scope="module")
 def evening(planned: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The small county on election night with a named cart and issued lists; each step takes a copy."""
-    folder = Path(shutil.copytree(planned, tmp_path_factory.mktemp("evening") / "county"))
+    folder = copied(planned, tmp_path_factory.mktemp("evening") / "county")
     (folder / "carts.csv").write_text("id,tag,site\ncart-S01-S,CART-1,S01\n", encoding="utf-8")
     app = App(folder)
     issue_all(app.folder)
@@ -258,7 +259,7 @@ def numbers_of(folder: Path) -> dict[str, str]:
 @pytest.fixture(scope="module")
 def read_once(planned: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Scanner 1 has no number in the table; one person read both of its seals, and that was acknowledged."""
-    folder = Path(shutil.copytree(planned, tmp_path_factory.mktemp("read-once") / "county"))
+    folder = copied(planned, tmp_path_factory.mktemp("read-once") / "county")
     table = folder / "closure_seals.csv"
     lines = table.read_text(encoding="utf-8").splitlines(keepends=True)
     table.write_text("".join(x for x in lines if not x.startswith(SCANNER + ",")), encoding="utf-8")

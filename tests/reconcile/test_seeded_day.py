@@ -11,7 +11,7 @@ import tomllib
 from pathlib import Path
 
 import pytest
-from tests.once import facts_and_digest
+from tests.once import copied, facts_and_digest
 
 from pollstead.cli import demo
 from pollstead.cli.county import store_of, version_of
@@ -34,7 +34,7 @@ def planned(demo_planned: Path) -> Planned:
 @pytest.fixture(scope="module")
 def seeded(demo_played: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A copy of the county with packets and its seeded day, by the demo command's second half."""
-    return Path(shutil.copytree(demo_played, tmp_path_factory.mktemp("seeded") / "small"))
+    return copied(demo_played, tmp_path_factory.mktemp("seeded") / "small")
 
 
 @pytest.mark.full

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import random
-import shutil
 import subprocess
 import sys
 from collections.abc import Callable
@@ -13,6 +12,7 @@ from pathlib import Path
 import pytest
 import sqlalchemy as sa
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+from tests.once import copied
 
 from pollstead.cli.main import run
 from pollstead.record.event import Means, Part, Person, Signed
@@ -377,7 +377,7 @@ def test_a_restored_county_plans_prints_and_reconciles_with_an_empty_home(
 
     county, stick, new = (str(tmp_path / name) for name in ("county", "stick", "new"))
     Path(stick).mkdir()
-    shutil.copytree(demo_played, county)
+    copied(demo_played, county)
     pollstead("backup", county, stick, "--with-keys")
     said = pollstead("restore", stick, new, "--by", "P001")
     assert "writes as desk/office-" in said

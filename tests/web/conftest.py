@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 from litestar import Litestar
 from litestar.testing import TestClient
-from tests.once import made_once
+from tests.once import copied, made_once
 from tests.web.paper_rows import keep_sheets
 
 from pollstead.cli.plan import plan_folder
@@ -53,7 +53,7 @@ def planned(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture
 def county(planned: Path, tmp_path: Path) -> Path:
     """This test's own copy of the planned county."""
-    return Path(shutil.copytree(planned, tmp_path / "county"))
+    return copied(planned, tmp_path / "county")
 
 
 class StillForeman(Foreman):
@@ -178,7 +178,7 @@ def issued_app(app: App) -> App:
 @pytest.fixture(scope="session")
 def serving(planned: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """The real server in its own process, on a copy with issued lists; gives its address."""
-    path = Path(shutil.copytree(planned, tmp_path_factory.mktemp("served") / "county"))
+    path = copied(planned, tmp_path_factory.mktemp("served") / "county")
     folder = OpenFolder(path, clock=lambda: MORNING_MS)
     issue_all(folder)
     keep_sheets(folder)

@@ -5,13 +5,13 @@ from __future__ import annotations
 import html
 import os
 import re
-import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import msgspec
 import pytest
+from tests.once import copied
 from tests.split_county import make_three_sites
 from tests.web.in_this_process import ADDRESS, answered_here
 from tests.web.test_browser import UNTRANSLATED
@@ -45,7 +45,7 @@ def words(answered: Any) -> str:
 @pytest.fixture
 def split_app(three_sites: Path, tmp_path: Path, app_of: Callable[[Path], Any]) -> Any:
     """The app around a copy of three sites whose fleet is short."""
-    return app_of(Path(shutil.copytree(three_sites, tmp_path / "county")))
+    return app_of(copied(three_sites, tmp_path / "county"))
 
 
 @pytest.fixture

@@ -5,7 +5,6 @@ from __future__ import annotations
 import html
 import json
 import re
-import shutil
 import signal
 import subprocess
 import sys
@@ -14,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from tests.once import copied
 from tests.web.conftest import ELECTION_DAY, App, issue_all
 from tests.web.paper_rows import keep_sheets, sheet_at
 
@@ -82,7 +82,7 @@ class Office:
 @pytest.fixture(scope="module")
 def office(planned: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Office]:
     """One office for this file; each test uses a site or a line of its own."""
-    made = Office(Path(shutil.copytree(planned, tmp_path_factory.mktemp("paper") / "county")))
+    made = Office(copied(planned, tmp_path_factory.mktemp("paper") / "county"))
     yield made
     made.app.folder.close()
 
@@ -336,7 +336,7 @@ def test_a_power_cut_while_keying_keeps_what_was_kept_and_asks_for_the_rest(
     planned: Path, tmp_path: Path
 ) -> None:
     """The process is killed after the third line: three stand as keyed once, the rest is asked for."""
-    path = Path(shutil.copytree(planned, tmp_path / "county"))
+    path = copied(planned, tmp_path / "county")
     before = Office(path)
     serial = before.sheet("S01").serial
     before.hold(serial)

@@ -5,13 +5,13 @@ from __future__ import annotations
 import html
 import json
 import re
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import msgspec
 import pytest
+from tests.once import copied
 from tests.web.conftest import App, issue_all
 
 from pollstead.election.instants import parse_hasty_clock
@@ -30,7 +30,7 @@ EARLY_MS = 1_857_207_600_000 + 20 * 60_000  # 06:20 on election day in New York
 @pytest.fixture(scope="module")
 def morning(planned: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[App]:
     """The small county at 06:20 on election day, lists issued; each test has a site of its own."""
-    app = App(Path(shutil.copytree(planned, tmp_path_factory.mktemp("morning") / "county")))
+    app = App(copied(planned, tmp_path_factory.mktemp("morning") / "county"))
     issue_all(app.folder)
     app.folder.clock = lambda: EARLY_MS
     yield app

@@ -5,13 +5,13 @@ Checks by axe-core (rules for WCAG 2.0 to 2.2, levels A and AA); 320 px is succe
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 from playwright.sync_api import Browser, Page, Route
+from tests.once import copied
 from tests.web.conftest import PORT, App, issue_all
 
 from pollstead.show.web.capabilities import Role
@@ -29,7 +29,7 @@ CALL_LIST_PAGES = 1
 @pytest.fixture(scope="module")
 def morning(planned: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[App]:
     """The small county at 06:20 on election day: three silent sites."""
-    app = App(Path(shutil.copytree(planned, tmp_path_factory.mktemp("dawn") / "county")))
+    app = App(copied(planned, tmp_path_factory.mktemp("dawn") / "county"))
     issue_all(app.folder)
     app.folder.clock = lambda: EARLY_MS
     yield app

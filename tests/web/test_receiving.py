@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from tests.once import copied
 from tests.web.conftest import App, issue_all
 
 from pollstead.show.web.capabilities import Role
@@ -22,9 +23,8 @@ TABLE = {"table": "1", "day": DAY, "second": "P012"}
 @pytest.fixture(scope="module")
 def night(planned: Path, tmp_path_factory: pytest.TempPathFactory) -> Any:
     """The small county on closing night, lists issued; shared, so each test uses things of its own."""
-    import shutil
 
-    app = App(Path(shutil.copytree(planned, tmp_path_factory.mktemp("night") / "county")))
+    app = App(copied(planned, tmp_path_factory.mktemp("night") / "county"))
     app.folder.clock = lambda: NIGHT_MS
     issue_all(app.folder)
     yield app

@@ -11,6 +11,7 @@ from typing import Any
 from urllib.parse import parse_qs, urlsplit
 
 import pytest
+from tests.once import copied
 from tests.web.conftest import App
 
 from pollstead.election.door_words import door_words
@@ -28,9 +29,8 @@ WORDS = door_words(["S01", "S02", "S36"])
 @pytest.fixture(scope="module")
 def yard(planned: Path, tmp_path_factory: pytest.TempPathFactory) -> Any:
     """The small county on the Monday before election day; each test uses a cart of its own."""
-    import shutil
 
-    app = App(Path(shutil.copytree(planned, tmp_path_factory.mktemp("yard") / "county")))
+    app = App(copied(planned, tmp_path_factory.mktemp("yard") / "county"))
     ticks = itertools.count(MONDAY_MS, 1000)
     app.folder.clock = lambda: next(ticks)
     yield app

@@ -5,12 +5,12 @@ from __future__ import annotations
 import html
 import json
 import re
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
+from tests.once import copied
 from tests.web.conftest import App
 
 from pollstead.cli.waits import waits as waits_command
@@ -27,7 +27,7 @@ CALLER = Who(person="person/P010", role=Role.COORDINATOR)
 
 def at_nine(planned: Path, folder: Path) -> App:
     """A copy of the small county at 09:00 on election day, doors of S01 open."""
-    app = App(Path(shutil.copytree(planned, folder / "county")))
+    app = App(copied(planned, folder / "county"))
     app.folder.clock = lambda: NINE_MS
     app.folder.write(SiteOpened(at_min=420), who=CALLER, subject="site/S01", site="site/S01", day=DAY)
     return app

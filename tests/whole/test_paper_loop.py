@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 import json
 import random
-import shutil
 import subprocess
 import sys
 import tomllib
@@ -15,6 +14,7 @@ from pathlib import Path
 import pypdfium2
 import pytest
 import zxingcpp
+from tests.once import copied
 
 from pollstead.cli.reconcile import facts_then, plan_of
 from pollstead.reconcile.day import SiteDay, reconcile_day
@@ -40,7 +40,7 @@ SMALL = Path(__file__).parents[2] / "small"
 @pytest.fixture(scope="module")
 def county(demo_played: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A copy of the demo county, planned, printed and played, made once for this file."""
-    return Path(shutil.copytree(demo_played, tmp_path_factory.mktemp("whole") / "county"))
+    return copied(demo_played, tmp_path_factory.mktemp("whole") / "county")
 
 
 def _codes_of_pages(pdf: Path) -> Iterator[str]:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import contextlib
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
 import msgspec
 import pytest
+from tests.once import copied
 from tests.split_county import make_three_sites
 
 from pollstead.intake import read_folder
@@ -57,7 +57,7 @@ def report(three_sites: Path) -> SplitReport:
 @pytest.fixture
 def folder(three_sites: Path, tmp_path: Path) -> Path:
     """This test's own copy."""
-    return Path(shutil.copytree(three_sites, tmp_path / "county"))
+    return copied(three_sites, tmp_path / "county")
 
 
 @pytest.fixture

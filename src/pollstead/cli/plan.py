@@ -243,7 +243,7 @@ def _waits(site: SitePlan) -> tuple[str, str, str]:
     minutes = f"{waits.p95_longest_wait_ms / 60_000:.0f}"
     mark = "" if waits.meets_limit else " " + text(N_("not met"))
     if waits.undecided:
-        mark += " " + text(N_("close"))
+        mark += " " + text(N_("close to the limit"))
     risk = f"{waits.risk_ppm / 10_000:.1f} % ({waits.low_ppm / 10_000:.1f}–{waits.high_ppm / 10_000:.1f})"
     return minutes, risk + mark, f"{waits.days_used:,}"
 
