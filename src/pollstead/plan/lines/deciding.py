@@ -18,8 +18,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import msgspec
-
 from pollstead.plan.lines.looks import Looks
 from pollstead.plan.lines.shares import risk_of
 from pollstead.plan.lines.trials import FRESH_FROM, as_station_counts, figures_of
@@ -88,8 +86,7 @@ class Deciding:
         """The figures of all days that `settled` speaks of, with its interval."""
         risk = self.settled(counts)
         rows, voters = self._looks.rows(counts), self._trials.voters(FRESH_FROM, risk.days)
-        told = figures_of(as_station_counts(counts), rows, voters, self._trials.limit)
-        return msgspec.structs.replace(told, risk=risk)
+        return figures_of(as_station_counts(counts), rows, voters, self._trials.limit, risk)
 
     def _within(self, counts: Counts, chance: float) -> bool:
         close_ppm = self._risk_ppm - self._risk_ppm // CLOSE_PART if self._certain else self._risk_ppm

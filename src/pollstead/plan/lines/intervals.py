@@ -45,8 +45,7 @@ def beta_cdf(a: float, b: float, x: float) -> float:
     return 1.0 - front * _beta_fraction(b, a, 1.0 - x) / b
 
 
-def beta_quantile(a: float, b: float, chance: float) -> float:
-    """The x at which `beta_cdf` reaches `chance`."""
+def _beta_quantile(a: float, b: float, chance: float) -> float:
     low, high = 0.0, 1.0
     for _ in range(50):
         middle = (low + high) / 2
@@ -58,15 +57,17 @@ def beta_quantile(a: float, b: float, chance: float) -> float:
 
 
 @lru_cache(maxsize=65536)
-def exact_interval_ppm(over: int, days: int) -> tuple[int, int]:
+def exact_interval_ppm(over: float, days: float) -> tuple[int, int]:
     """The 95 % interval of a share after `over` of `days`, in ppm, rounded outwards.
+
+    Neither needs to be whole: days may be worth more than their number.
 
     Source: Clopper and Pearson 1934, Biometrika 26, 404-413 (quantiles of the beta distribution).
     """
     if not 0 <= over <= days or days < 1:
         raise ValueError(f"over must be 0 to days and days >= 1, got {over} of {days}")
-    low = 0.0 if over == 0 else beta_quantile(over, days - over + 1, 0.025)
-    high = 1.0 if over == days else beta_quantile(over + 1, days - over, 0.975)
+    low = 0.0 if over == 0 else _beta_quantile(over, days - over + 1, 0.025)
+    high = 1.0 if over == days else _beta_quantile(over + 1, days - over, 0.975)
     return math.floor(low * WHOLE_PPM), math.ceil(high * WHOLE_PPM)
 
 

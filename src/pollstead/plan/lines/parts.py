@@ -5,9 +5,11 @@ from __future__ import annotations
 import hashlib
 import inspect
 import sys
+from functools import cache
 from types import ModuleType
 
 
+@cache
 def words_of_parts(name: str) -> str:
     """A digest of the program text of the module `name` and of all parts that it takes from its package.
 
@@ -24,15 +26,8 @@ def words_of_parts(name: str) -> str:
         known = vars(module)
         numbers = sorted((n, v) for n, v in known.items() if isinstance(v, int | float))
         texts[found] = f"{numbers}{inspect.getsource(module)}"
-        owners = (v.__name__ if isinstance(v, ModuleType) else v.__module__ for v in _told(known))
-        waiting += [owner for owner in owners if package and owner.rpartition(".")[0] == package]
+        for value in known.values():
+            owner = getattr(value, "__name__" if isinstance(value, ModuleType) else "__module__", None)
+            if package and isinstance(owner, str) and owner.rpartition(".")[0] == package:
+                waiting.append(owner)
     return hashlib.sha256(repr(sorted(texts.items())).encode()).hexdigest()
-
-
-def _told(known: dict[str, object]) -> list[object]:
-    """What a module knows that says which module it is or comes from."""
-    return [
-        v
-        for v in known.values()
-        if isinstance(getattr(v, "__module__", None), str) or isinstance(v, ModuleType)
-    ]

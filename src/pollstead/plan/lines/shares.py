@@ -12,12 +12,11 @@ Annals of Mathematical Statistics 27, 713-721, from memory).
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from statistics import NormalDist
 from typing import TYPE_CHECKING, Any
 
-from pollstead.plan.lines.intervals import WHOLE_PPM, beta_cdf, beta_quantile
+from pollstead.plan.lines.intervals import WHOLE_PPM, beta_cdf, exact_interval_ppm
 from pollstead.plan.lines.trials import stride
 from pollstead.plan.terms.lines import RiskEstimate
 
@@ -76,10 +75,7 @@ class Share:
     def interval_ppm(self) -> tuple[int, int]:
         """The 95 % interval in ppm, rounded outwards."""
         worth = self._worth(SIDE)
-        over = worth * self.over / self.days
-        low = 0.0 if self.over == 0 else beta_quantile(over, worth - over + 1.0, SIDE)
-        high = 1.0 if self.over == self.days else beta_quantile(over + 1.0, worth - over, 1.0 - SIDE)
-        return math.floor(low * WHOLE_PPM), math.ceil(high * WHOLE_PPM)
+        return exact_interval_ppm(worth * self.over / self.days, worth)
 
 
 def risk_of(share: Share) -> RiskEstimate:

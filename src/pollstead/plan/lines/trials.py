@@ -342,14 +342,21 @@ class Trials:
         return int(self._totals(first_day, days, turnout_ppm).sum())
 
 
-def figures_of(counts: StationCounts, rows: Ints, voters: int, limit: WaitLimit) -> WaitFigures:
-    """What the rows of one candidate say (int64, shape (days, columns)), for people to read."""
+def figures_of(
+    counts: StationCounts, rows: Ints, voters: int, limit: WaitLimit, risk: RiskEstimate | None = None
+) -> WaitFigures:
+    """What the rows of one candidate say (int64, shape (days, columns)), for people to read.
+
+    `risk`: the share over the limit where it is known better than by the plain count of the rows.
+    """
     from pollstead.plan.lines import engine
 
     days = len(rows)
     longest = sorted(rows[:, engine.LONGEST].tolist())
-    over = sum(1 for x in longest if x > limit.limit_ms)
-    low, high = exact_interval_ppm(over, days)
+    if risk is None:
+        over = int(over_limit(rows, limit).sum())
+        low, high = exact_interval_ppm(over, days)
+        risk = RiskEstimate(over=over, days=days, low_ppm=low, high_ppm=high)
     sums = [int(rows[:, column].sum()) for column in range(engine.SUM_CHECK_IN, engine.SUM_CAST + 1)]
     each = max(1, voters)
     binds = rows[:, engine.BINDING].tolist()
@@ -358,7 +365,7 @@ def figures_of(counts: StationCounts, rows: Ints, voters: int, limit: WaitLimit)
     most = max(range(5), key=lambda k: (binds.count(k), -k))
     return WaitFigures(
         counts=counts,
-        risk=RiskEstimate(over=over, days=days, low_ppm=low, high_ppm=high),
+        risk=risk,
         mean_wait_ms=(sum(sums) + curbside) // each,
         mean_by_stage_ms=(sums[0] // each, sums[1] // each, sums[2] // each, sums[3] // each),
         mean_curbside_ms=curbside // each,

@@ -91,11 +91,9 @@ def fresh_figures(
 ) -> WaitFigures:
     """The figures of the first `days` fresh days, with the interval that a plan gives them."""
     rows = trials.rows([counts], FRESH_FROM, days, late_ms, turnout_ppm)[0]
-    told = figures_of(
-        as_station_counts(counts), rows, trials.voters(FRESH_FROM, days, turnout_ppm), trials.limit
-    )
+    voters = trials.voters(FRESH_FROM, days, turnout_ppm)
     share = share_of(over_limit(rows, trials.limit), ranks_of(trials.day, FRESH_FROM))
-    return msgspec.structs.replace(told, risk=risk_of(share))
+    return figures_of(as_station_counts(counts), rows, voters, trials.limit, risk_of(share))
 
 
 def longer_ballot(path: SitePath, marking_percent: int, casting_percent: int) -> SitePath:
